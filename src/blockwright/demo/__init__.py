@@ -1,0 +1,17 @@
+"""The demonstration picture: drawn from vector shapes, so that its true edges, colours and runs are known."""
+
+from blockwright.demo.composition import tide_mill
+from blockwright.demo.naming import colour_names
+from blockwright.demo.painting import paint, write_picture
+from blockwright.demo.scene import PaintedShape, Scene, colour_at, visible_shapes
+
+__all__ = [
+    "PaintedShape",
+    "Scene",
+    "colour_at",
+    "colour_names",
+    "paint",
+    "tide_mill",
+    "visible_shapes",
+    "write_picture",
+]

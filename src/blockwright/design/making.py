@@ -1,0 +1,180 @@
+"""Picture in, design out: the steps of the design stage in order."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from blockwright.colour.difference import delta_e00
+from blockwright.colour.naming import distinct_names
+from blockwright.colour.srgb import hex_to_lab, hex_to_srgb, lab_to_hex, srgb_to_lab
+from blockwright.design.assigning import assign_colours, nearest_colours
+from blockwright.design.edits import apply_edits
+from blockwright.design.flattening import FlatPicture, flatten
+from blockwright.design.judging import judge_flatness, judge_shapes
+from blockwright.design.palette import find_palette
+from blockwright.design.runs import calm_runs
+from blockwright.design.slivers import remove_slivers
+from blockwright.geometry.coverage import Coverage, check_coverage, trace_coverage
+from blockwright.geometry.labelling import remove_specks
+from blockwright.model.design import Design, PaletteColour, Shape
+from blockwright.model.findings import Finding
+from blockwright.model.settings import DesignTable
+
+_LOST_DE00 = 5.0
+"""A pixel this far from the colour that stands for it (CIEDE2000) is visibly changed."""
+
+_LEAST_SPECK_PX = 5
+"""Spots of fewer pixels are noise at any resolution."""
+
+_CHECKED = 300_000
+"""Pixels compared with their flat colour; the median moves by less than 0.01 with more."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Loss:
+    median_delta_e00: float
+    lost_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Palette:
+    """Colours as ``#rrggbb``, which are steps of a gradation, and the share of flat paint if found."""
+
+    hexes: tuple[str, ...]
+    running: NDArray[np.bool_]
+    heaped_share: float | None
+
+    @property
+    def levels(self) -> NDArray[np.float64]:
+        return np.array([hex_to_srgb(colour) * 255.0 for colour in self.hexes])
+
+    @property
+    def lab(self) -> NDArray[np.float64]:
+        return _lab(self.hexes)
+
+
+def _choose_palette(flat: FlatPicture, settings: DesignTable) -> _Palette:
+    if settings.palette is not None:
+        hexes = tuple(dict.fromkeys(colour.lower() for colour in settings.palette))
+        return _Palette(hexes, np.zeros(len(hexes), bool), None)
+    found = find_palette(flat, colours=settings.colours)
+    # Two colours can round to the same sRGB value; the first stands for both.
+    kept = {lab_to_hex(lab): bool(run) for lab, run in zip(found.lab[::-1], found.running[::-1], strict=True)}
+    hexes = tuple(reversed(kept))
+    return _Palette(hexes, np.array([kept[colour] for colour in hexes]), found.heaped_share)
+
+
+def _label_pixels(
+    flat: FlatPicture, palette: _Palette, settings: DesignTable, pixels_per_mm: float
+) -> NDArray[np.uint8]:
+    """The palette colour of every pixel, without fringes, slivers, ragged bands and specks."""
+    nearest = nearest_colours(palette.lab)
+    labels = assign_colours(flat, nearest, palette.levels)
+    calm_runs(
+        flat,
+        labels,
+        running=palette.running,
+        distance=nearest.distance,
+        lab=palette.lab,
+        pixels_per_mm=pixels_per_mm,
+    )
+    remove_slivers(labels, flat.pixels, palette.levels)
+    remove_specks(labels, least_pixels=max(settings.speck_mm2 * pixels_per_mm**2, _LEAST_SPECK_PX))
+    return labels
+
+
+def _lab(hexes: tuple[str, ...]) -> NDArray[np.float64]:
+    return np.array([hex_to_lab(colour) for colour in hexes])
+
+
+def _loss(pixels: NDArray[np.uint8], labels: NDArray[np.uint8], lab: NDArray[np.float64]) -> _Loss:
+    step = max(1, int((labels.size / _CHECKED) ** 0.5))
+    difference = delta_e00(srgb_to_lab(pixels[::step, ::step] / 255.0), lab[labels[::step, ::step]])
+    lost = 100.0 * float(np.count_nonzero(difference > _LOST_DE00)) / difference.size
+    return _Loss(float(np.median(difference)), lost)
+
+
+def _shapes(coverage: Coverage) -> tuple[Shape, ...]:
+    inside = shapely.get_coordinates(shapely.point_on_surface(coverage.polygons))
+    return tuple(
+        Shape(int(label), polygon, (float(x), float(y)))
+        for label, polygon, (x, y) in zip(coverage.labels, coverage.polygons, inside, strict=True)
+    )
+
+
+def _used_only(
+    coverage: Coverage, hexes: tuple[str, ...], names: tuple[str, ...]
+) -> tuple[Coverage, tuple[str, ...], tuple[str, ...]]:
+    """Number the colours lightest first and leave out those that no shape has."""
+    used = np.unique(coverage.labels)
+    lightness = _lab(hexes)[used, 0]
+    order = used[np.lexsort([used, -lightness])]
+    renumber = np.zeros(256, np.uint8)
+    renumber[order] = np.arange(len(order))
+    return (
+        Coverage(coverage.polygons, renumber[coverage.labels]),
+        tuple(hexes[k] for k in order),
+        tuple(names[k] for k in order),
+    )
+
+
+def _named(hexes: tuple[str, ...], given: tuple[str, ...]) -> tuple[PaletteColour, ...]:
+    labs = [hex_to_lab(colour) for colour in hexes]
+    found = distinct_names(labs)
+    names: list[str] = []
+    for own, automatic in zip(given, found, strict=True):
+        name = own or automatic
+        while not own and name in given:
+            name += ", other"
+        names.append(name)
+    return tuple(PaletteColour(n, h, lab) for n, h, lab in zip(names, hexes, labs, strict=True))
+
+
+def make_design(
+    pixels: NDArray[np.uint8],
+    *,
+    title: str,
+    width_mm: float,
+    paper_hex: str,
+    settings: DesignTable,
+    notes: tuple[Finding, ...] = (),
+) -> Design:
+    """Turn an (H, W, 3) uint8 sRGB picture into shapes of flat colour, ``width_mm`` wide.
+
+    ``notes`` are findings made while the picture was read; they are passed on in front of the design's own.
+    """
+    height, width = pixels.shape[:2]
+    pixels_per_mm = width / width_mm
+    flat = flatten(pixels)
+    palette = _choose_palette(flat, settings)
+    labels = _label_pixels(flat, palette, settings, pixels_per_mm)
+    loss = _loss(pixels, labels, palette.lab)
+    findings = [*notes, *judge_flatness(flat, palette.heaped_share, loss.lost_percent, len(palette.hexes))]
+    coverage = trace_coverage(
+        labels, flat.pixels, palette.levels, pixels_per_mm=pixels_per_mm, smoothing_mm=settings.smoothing_mm
+    )
+    del flat, labels
+    edited = apply_edits(coverage, palette.hexes, settings)
+    findings += edited.findings
+    coverage, hexes, names = _used_only(edited.coverage, edited.hexes, edited.names)
+    height_mm = height / pixels_per_mm
+    check = check_coverage(coverage.polygons, width_mm=width_mm, height_mm=height_mm)
+    named = _named(hexes, names)
+    findings += judge_shapes(coverage, named, settings)
+    return Design(
+        title=title,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        pixels_per_mm=pixels_per_mm,
+        paper_hex=paper_hex.lower(),
+        palette=named,
+        shapes=_shapes(coverage),
+        coverage_valid=check.valid,
+        gap_mm2=check.gap_mm2,
+        overlap_mm2=check.overlap_mm2,
+        median_delta_e00=loss.median_delta_e00,
+        lost_percent=loss.lost_percent,
+        findings=tuple(findings),
+    )

@@ -1,0 +1,170 @@
+"""A face drawn to scale in the packet: the wood, what prints, the marks, the sheet's edge and the sizes."""
+
+from typing import Any, Literal
+
+import numpy as np
+import shapely
+
+from blockwright.documents.sheet import Pen, Placement, Sheet
+from blockwright.documents.transfer_strip import draw_hatch
+from blockwright.documents.type import INK, Style
+from blockwright.model.blocks import BlockSet, Face
+
+Seen = Literal["carver", "print"]
+
+WOOD = "#ecdcc0"
+"""A light wood that leaves every ink to be seen on it."""
+
+RECESS = "#fffdf8"
+DIMENSION_ROOM_MM = 9.0
+"""Room left of and below the block for its sizes."""
+
+FINEST_MM = 0.06
+"""Bends smaller than this on paper do not show and are left out of the packet's drawings."""
+
+_DIMENSION = Style("regular", 11.0, 13.0, INK)
+_MARK = Style("italic", 10.0, 12.0, INK)
+_PEN = Pen(0.12, INK)
+
+
+def drawn_bounds(blocks: BlockSet) -> tuple[float, float, float, float]:
+    """Return what a drawing of a face spans, in mm: the block, and the sheet where it reaches past it."""
+    x0, y0, x1, y1 = shapely.total_bounds([blocks.block, blocks.sheet]).tolist()
+    return x0, y0, x1, y1
+
+
+def face_placement(
+    blocks: BlockSet, box: tuple[float, float, float, float], *, as_seen: Seen
+) -> tuple[Placement, float]:
+    """Fit block and sheet into a box (x, y, width, height) and return the placement and its scale.
+
+    They are centred across and stand at the top. ``as_seen`` "print" turns the face to right-reading.
+    """
+    x0, y0, x1, y1 = drawn_bounds(blocks)
+    left, top, width, height = box
+    scale = min(width / (x1 - x0), height / (y1 - y0))
+    start = left + (width - (x1 - x0) * scale) / 2
+    if as_seen == "print":
+        return Placement(-scale, start + x1 * scale, scale, top - y0 * scale), scale
+    return Placement(scale, start - x0 * scale, scale, top - y0 * scale), scale
+
+
+def mark_corner(blocks: BlockSet, recess: Any, placement: Placement) -> tuple[float, float, bool, bool]:
+    """Return where to name a mark: the corner of its recess on the sheet's inner side.
+
+    The value is x, y, whether the words run to the right from there, and whether they stand below it.
+    """
+    middle = placement.point((blocks.sheet.centroid.x, blocks.sheet.centroid.y))
+    corners = placement.points(np.array(recess.bounds).reshape(2, 2))
+    (x0, y0), (x1, y1) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    rightward, below = middle[0] > (x0 + x1) / 2, middle[1] > (y0 + y1) / 2
+    return x0 if rightward else x1, y1 if below else y0, rightward, below
+
+
+def draw_face(
+    sheet: Sheet,
+    blocks: BlockSet,
+    face: Face | None,
+    placement: Placement,
+    *,
+    tint_hex: str,
+    island: Any = None,
+    named: bool = True,
+) -> None:
+    """Draw a face to scale; with ``face`` None only the block, the sheet and the marks.
+
+    ``island`` is the waste that may stay, hatched; ``named`` writes the marks' names beside them.
+    """
+    scale = abs(placement.ax)
+    sheet.drawing(blocks.block, placement, pen=Pen(0.25, INK), fill=WOOD)
+    if island is not None and not shapely.is_empty(island):
+        shown = shapely.simplify(island, FINEST_MM / scale)
+        draw_hatch(sheet, shown, placement, step_mm=2.2 / scale)
+        sheet.drawing(shown, placement, pen=Pen(0.08, "#8a8a8a"))
+    if face is not None:
+        shown = shapely.simplify(face.printing, FINEST_MM / scale)
+        sheet.drawing(shown, placement, pen=Pen(0.06, INK), fill=tint_hex)
+    image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
+    sheet.drawing(image, placement, pen=Pen(0.08, "#7a705f"))
+    sheet.drawing(blocks.sheet, placement, pen=Pen(0.15, INK, (2.0, 1.4)))
+    _draw_kento(sheet, blocks, placement, named=named)
+
+
+def _draw_kento(sheet: Sheet, blocks: BlockSet, placement: Placement, *, named: bool) -> None:
+    kento = blocks.kento
+    for name, recess, wall in (
+        ("kagi", kento.kagi_recess, kento.kagi_wall),
+        ("hikitsuke", kento.hikitsuke_recess, kento.hikitsuke_wall),
+    ):
+        sheet.drawing(recess, placement, pen=Pen(0.1, INK), fill=RECESS)
+        sheet.drawing(shapely.LineString(wall), placement, pen=Pen(0.6, INK))
+        if not named:
+            continue
+        x, y, rightward, below = mark_corner(blocks, recess, placement)
+        baseline = y + 3.6 if below else y - 1.4
+        sheet.label(
+            name, _MARK, x + (1.0 if rightward else -1.0), baseline, align="left" if rightward else "right"
+        )
+
+
+def block_on_page(blocks: BlockSet, placement: Placement) -> tuple[float, float, float, float]:
+    """Return the block's left, top, right and lower edge on the page."""
+    return _on_page(blocks.block.bounds, placement)
+
+
+def drawn_on_page(blocks: BlockSet, placement: Placement) -> tuple[float, float, float, float]:
+    """Return the left, top, right and lower edge on the page of all that is drawn of a face."""
+    return _on_page(drawn_bounds(blocks), placement)
+
+
+def _on_page(
+    bounds: tuple[float, float, float, float], placement: Placement
+) -> tuple[float, float, float, float]:
+    corners = placement.points(np.array(bounds).reshape(2, 2))
+    (left, top), (right, foot) = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+    return left, top, right, foot
+
+
+def draw_sizes(sheet: Sheet, blocks: BlockSet, placement: Placement) -> float:
+    """Draw the block's sizes left of it and below it; return where they end."""
+    x0, y0, x1, y1 = blocks.block.bounds
+    left, top, right, foot = block_on_page(blocks, placement)
+    outer_left, _, _, outer_foot = drawn_on_page(blocks, placement)
+    x, y = outer_left - 4.0, outer_foot + 4.0
+    draw_dimension(sheet, (left, y), (right, y), f"{x1 - x0:.0f} mm")
+    draw_dimension(sheet, (x, foot), (x, top), f"{y1 - y0:.0f} mm")
+    return outer_foot + DIMENSION_ROOM_MM
+
+
+def draw_dimension(
+    sheet: Sheet,
+    start: tuple[float, float],
+    end: tuple[float, float],
+    words: str,
+    *,
+    style: Style = _DIMENSION,
+) -> None:
+    """Draw a dimension line, level or upright, with a stroke at each end and its words in a gap.
+
+    Where the line is too short for its words they stand beyond its start.
+    """
+    sheet.line(start, end, _PEN)
+    level = start[1] == end[1]
+    reach = (0.0, 1.3) if level else (1.3, 0.0)
+    for x, y in (start, end):
+        sheet.line((x - reach[0], y - reach[1]), (x + reach[0], y + reach[1]), _PEN)
+    x, y = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
+    drop = style.size * 0.118
+    half = sheet.text_width(words, style) / 2 + 1.2
+    length = abs(end[0] - start[0]) + abs(end[1] - start[1])
+    if length < 2 * half + 4.0:
+        away = 1.0 if start > end else -1.0
+        x, y = (start[0] + away * (half + 0.6), y) if level else (x, start[1] + away * (half + 0.6))
+    elif level:
+        sheet.box(x - half, y - 1.5, 2 * half, 3.0, fill="#ffffff")
+    else:
+        sheet.box(x - 1.5, y - half, 3.0, 2 * half, fill="#ffffff")
+    if level:
+        sheet.label(words, style, x, y + drop, align="centre")
+    else:
+        sheet.label(words, style, x + drop, y, align="centre", turn_deg=90.0)

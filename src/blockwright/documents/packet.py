@@ -1,0 +1,41 @@
+"""The packet for the bench: one PDF with everything that the carver and the printer need before them."""
+
+from pathlib import Path
+
+from blockwright.documents.packet_cautions import caution_pages, setting_pages
+from blockwright.documents.packet_content import Packet
+from blockwright.documents.packet_cover import cover_pages
+from blockwright.documents.packet_faces import face_pages
+from blockwright.documents.packet_frame import Frame, Page
+from blockwright.documents.packet_order import ink_pages, order_pages
+from blockwright.documents.packet_registration import registration_pages
+from blockwright.documents.paper import SHEETS_MM
+from blockwright.documents.sheet import Sheet
+
+__all__ = ["Packet", "write_packet"]
+
+
+def write_packet(path: Path, packet: Packet) -> int:
+    """Write the packet and return the number of its pages.
+
+    It is A4, or Letter when the transfer sheets are set to Letter: cover, what to attend to, printing order,
+    a page for each face, inks and areas, registration, cautions, settings. Raises FolderError when the file
+    cannot be written.
+    """
+    width, height = SHEETS_MM["Letter" if packet.settings.cutting.paper == "Letter" else "A4"]
+    frame = Frame(width, height)
+    pages: list[Page] = [
+        *cover_pages(packet, frame),
+        *order_pages(packet, frame),
+        *face_pages(packet, frame),
+        *ink_pages(packet, frame),
+        *registration_pages(packet, frame),
+        *caution_pages(packet, frame),
+        *setting_pages(packet, frame),
+    ]
+    sheet = Sheet(path, width_mm=width, height_mm=height, title=f"{packet.title}: packet for the bench")
+    for number, page in enumerate(pages, start=1):
+        page(sheet)
+        frame.footer(sheet, packet.title, number, len(pages))
+        sheet.end_page()
+    return sheet.finish()

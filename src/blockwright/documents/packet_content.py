@@ -1,0 +1,142 @@
+"""What goes into the packet for the bench, and the phrases that say its figures."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blockwright.documents.fonts import plain
+from blockwright.model.blocks import BlockSet, Board, Face
+from blockwright.model.cut import Cut, FaceCut
+from blockwright.model.design import Design
+from blockwright.model.findings import Finding
+from blockwright.model.proof import Proof
+from blockwright.model.separation import Impression, Separation
+from blockwright.model.settings import Settings
+
+_SEVERITY_ORDER = {"stop": 0, "warn": 1, "note": 2}
+_TIMES = {1: "once", 2: "twice"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Packet:
+    """Everything that the packet shows; nothing is worked out when it is written.
+
+    Pictures are sRGB arrays of shape (height, width, 3), uint8: the design, the predicted print, and for each
+    impression in printing order the sheet as it looks after it. ``passes_hex`` gives for each impression the
+    predicted colour on the bare paper after one pass, two passes and so on, as ``#rrggbb``. ``files`` gives
+    for each face's name the files made for cutting it.
+    """
+
+    design: Design
+    separation: Separation
+    blocks: BlockSet
+    cut: Cut
+    proof: Proof
+    settings: Settings
+    design_picture: NDArray[np.uint8]
+    proof_picture: NDArray[np.uint8]
+    progressive: tuple[NDArray[np.uint8], ...]
+    passes_hex: tuple[tuple[str, ...], ...]
+    files: Mapping[str, tuple[str, ...]]
+
+    @property
+    def title(self) -> str:
+        """The print's title, never empty."""
+        return plain(self.design.title) or "Untitled print"
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """The findings of every stage, the gravest first, otherwise in the order of the stages."""
+        stages = (self.design, self.separation, self.blocks, self.cut, self.proof)
+        found = [finding for stage in stages for finding in stage.findings]
+        return tuple(sorted(found, key=lambda finding: _SEVERITY_ORDER[finding.severity]))
+
+    def impression(self, number: int) -> Impression | None:
+        """Return the impression with a number."""
+        return next((each for each in self.separation.impressions if each.number == number), None)
+
+    def face_of(self, number: int) -> Face | None:
+        """Return the face that carries an impression."""
+        return next((face for face in self.blocks.faces if number in face.impressions), None)
+
+    def board_of(self, face: Face) -> Board:
+        """Return the board that a face belongs to."""
+        return next(board for board in self.blocks.boards if face in board.faces)
+
+    def cut_of(self, face: Face) -> FaceCut | None:
+        """Return what is cut on a face."""
+        return next((each for each in self.cut.faces if each.face == face.name), None)
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """Return a number with its noun.
+
+    >>> counted(1, "board"), counted(12, "colour")
+    ('1 board', '12 colours')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def times(number: int) -> str:
+    """Return how often, in words.
+
+    >>> times(1), times(2), times(3)
+    ('once', 'twice', '3 times')
+    """
+    return _TIMES.get(number, f"{number} times")
+
+
+def area_words(area_mm2: float) -> str:
+    """Return an area in square centimetres, with as many places as matter.
+
+    >>> area_words(96234.0), area_words(340.0), area_words(4.2)
+    ('962 cm²', '3.4 cm²', '0.04 cm²')
+    """
+    area_cm2 = area_mm2 / 100.0
+    places = 0 if area_cm2 >= 20 else 1 if area_cm2 >= 1 else 2
+    return f"{area_cm2:.{places}f} cm²"
+
+
+def time_words(time_min: float) -> str:
+    """Return a time at the bench, rounded as a person would say it.
+
+    >>> time_words(0.2), time_words(47.0), time_words(168.0), time_words(2400.0)
+    ('a minute', '45 minutes', '2 h 50 min', '40 hours')
+    """
+    if time_min < 10:
+        return "a minute" if time_min < 1.5 else f"{time_min:.0f} minutes"
+    if time_min < 60:
+        return f"{5 * round(time_min / 5)} minutes"
+    if time_min < 600:
+        hours, minutes = divmod(10 * round(time_min / 10), 60)
+        return f"{hours} h {minutes} min" if minutes else counted(hours, "hour")
+    return f"{time_min / 60:.0f} hours"
+
+
+def length_words(length_mm: float) -> str:
+    """Return a length of edge in metres or centimetres.
+
+    >>> length_words(3240.0), length_words(180.0)
+    ('3.2 m', '18 cm')
+    """
+    return f"{length_mm / 1000:.1f} m" if length_mm >= 1000 else f"{length_mm / 10:.0f} cm"
+
+
+def mm_words(length_mm: float) -> str:
+    """Return a length in mm to a tenth, without a needless nought.
+
+    >>> mm_words(390.0), mm_words(9.25)
+    ('390', '9.2')
+    """
+    return f"{length_mm:.1f}".removesuffix(".0")
+
+
+def place_words(finding: Finding) -> str:
+    """Return where a finding lies on the print, or nothing.
+
+    >>> place_words(Finding("speck", "note", "A speck.", (120.46, 88.0)))
+    'at 120, 88 mm'
+    """
+    return "" if finding.at is None else f"at {finding.at[0]:.0f}, {finding.at[1]:.0f} mm"

@@ -1,0 +1,150 @@
+"""The packet's pages for the faces: one large drawing each, and what to do on it."""
+
+from functools import partial
+
+import shapely
+
+from blockwright.documents.face_plate import (
+    DIMENSION_ROOM_MM,
+    draw_face,
+    draw_sizes,
+    face_placement,
+)
+from blockwright.documents.packet_content import (
+    Packet,
+    area_words,
+    length_words,
+    mm_words,
+    time_words,
+    times,
+)
+from blockwright.documents.packet_frame import BODY, NOTE, Frame, Page
+from blockwright.documents.sheet import Pen, Sheet
+from blockwright.documents.type import Rich, broken, strong
+from blockwright.model.blocks import BlockSet, Face
+from blockwright.model.cut import FaceCut
+
+DRAWING_SHARE = 0.53
+"""How much of the page's height the drawing may take."""
+
+NO_INK_TINT = "#cfc6b4"
+
+
+def face_pages(packet: Packet, frame: Frame) -> list[Page]:
+    """Return one page for each face, in the order of the boards."""
+    return [partial(_draw_face_page, packet, frame, face) for face in packet.blocks.faces]
+
+
+def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> None:
+    board = packet.board_of(face)
+    wood = f"{board.wood}, {mm_words(board.thickness_mm)} mm, grain {board.grain}"
+    if not board.stock:
+        wood = "no board in stock is large enough"
+    top = frame.heading(sheet, face.name, wood)
+    cut = packet.cut_of(face)
+    first = packet.impression(face.impressions[0]) if face.impressions else None
+    height = (frame.foot - frame.top) * DRAWING_SHARE
+    box = (
+        frame.left + DIMENSION_ROOM_MM,
+        top,
+        frame.measure - DIMENSION_ROOM_MM,
+        height - DIMENSION_ROOM_MM,
+    )
+    placement, _ = face_placement(packet.blocks, box, as_seen="carver")
+    draw_face(
+        sheet,
+        packet.blocks,
+        face,
+        placement,
+        tint_hex=first.srgb_hex if first else NO_INK_TINT,
+        island=cut.island if cut else None,
+    )
+    y = draw_sizes(sheet, packet.blocks, placement) + 1.0
+    y = _draw_carried(packet, frame, face, sheet, y)
+    for sentence in _sentences(packet, cut):
+        y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + 1.4
+    files = packet.files.get(face.name, ())
+    if files:
+        lines = broken("Files: " + ", ".join(files) + ".", NOTE, frame.measure)
+        room = int((frame.foot - y) / NOTE.leading_mm)
+        sheet.write_lines(lines[: max(0, room)], NOTE, frame.left, y, frame.measure)
+
+
+def _draw_carried(packet: Packet, frame: Frame, face: Face, sheet: Sheet, y: float) -> float:
+    """Say which impressions the face carries, each with its ink."""
+    for number in face.impressions:
+        impression = packet.impression(number)
+        if impression is None:
+            continue
+        sheet.box(frame.left, y + 1.2, 9.0, 5.0, pen=Pen(0.1, "#8b8272"), fill=impression.srgb_hex)
+        words: Rich = (
+            f"Impression {number}, ",
+            strong(impression.name),
+            f", printed {times(impression.passes)}, {area_words(impression.area.area)}.",
+        )
+        y = sheet.write(words, BODY, frame.left + 12.0, y, frame.measure - 12.0) + 1.4
+    return y
+
+
+def _sentences(packet: Packet, cut: FaceCut | None) -> list[Rich]:
+    sentences: list[Rich] = [
+        (strong("Drawn mirrored"), ", as you see it on the wood: the block's right is the print's left."),
+    ]
+    if cut is not None:
+        sentences += _stencil_words(packet, cut) if cut.method == "stencil" else _hand_words(packet, cut)
+    kagi, hikitsuke = mark_places(packet.blocks)
+    sentences.append(
+        (
+            strong("Marks: "),
+            f"kagi {kagi}; middle of the hikitsuke {hikitsuke}. "
+            f"Both {packet.blocks.kento.depth_mm:g} mm deep, one sheet's thickness.",
+        )
+    )
+    return sentences
+
+
+def _hand_words(packet: Packet, cut: FaceCut) -> list[Rich]:
+    rates = packet.settings.cutting
+    clear: Rich = ("Clear ", strong(area_words(cut.clear_mm2)), ".")
+    if not shapely.is_empty(cut.island):
+        clear = (
+            *clear[:-1],
+            f"; {area_words(cut.island.area)} far from any edge may stay with rounded shoulders (hatched).",
+        )
+    return [
+        clear,
+        "Go no deeper than 1.6 mm beside a printing edge, deeper away from it (Phillips 1926).",
+        (
+            f"{length_words(cut.edge_mm)} of edge; about ",
+            strong(time_words(cut.minutes)),
+            f" at {rates.edge_mm_per_min:g} mm of edge and {rates.clear_mm2_per_min:g} mm² of waste a minute "
+            "(your rates, in print.toml).",
+        ),
+    ]
+
+
+def _stencil_words(packet: Packet, cut: FaceCut) -> list[Rich]:
+    return [
+        (
+            "By ",
+            strong("stencil"),
+            f": cut along the lines, lift off the parts marked ×, {area_words(cut.clear_mm2)} in all. "
+            f"The stencil reaches {packet.settings.cutting.oversize_mm:g} mm past the block on every side.",
+        ),
+        f"The marks are not blasted: cut them by hand afterwards, about {time_words(cut.minutes)}.",
+    ]
+
+
+def mark_places(blocks: BlockSet) -> tuple[str, str]:
+    """Say where kagi and hikitsuke lie, measured from the block's nearest edges as the carver sees them."""
+    return _place(blocks, blocks.kento.kagi), _place(blocks, blocks.kento.hikitsuke)
+
+
+def _place(blocks: BlockSet, at: tuple[float, float]) -> str:
+    x0, y0, x1, y1 = blocks.block.bounds
+    across = (at[0] - x0, "left") if at[0] - x0 <= x1 - at[0] else (x1 - at[0], "right")
+    down = (at[1] - y0, "upper") if at[1] - y0 <= y1 - at[1] else (y1 - at[1], "lower")
+    return (
+        f"{mm_words(across[0])} mm from the {across[1]} edge "
+        f"and {mm_words(down[0])} mm from the {down[1]} edge"
+    )

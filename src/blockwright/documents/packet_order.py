@@ -1,0 +1,171 @@
+"""The packet's printing order with the progressive proofs, and its inks and areas."""
+
+from functools import partial
+
+from blockwright.documents.packet_content import Packet, area_words, counted, times
+from blockwright.documents.packet_frame import (
+    NAME,
+    NOTE,
+    TEXT,
+    Frame,
+    Page,
+    dealt,
+    fit_picture,
+    text_height,
+)
+from blockwright.documents.sheet import HAIRLINE, Pen, Sheet
+from blockwright.documents.type import ACCENT, INK, Rich, Style, bound, broken, shortened, strong
+from blockwright.model.separation import Impression
+
+COLUMNS, ROWS = 2, 3
+GUTTER_MM = 8.0
+TEXT_ROOM_MM = 23.0
+"""Room under a progressive proof for its words."""
+
+UPRIGHT_ASPECT = 1.2
+"""Pictures narrower than this have their words beside them instead of below."""
+
+_NUMBER = Style("semibold", 24.0, 26.0, INK)
+_CELL = Style("regular", 12.5, 16.0, INK)
+_TABLE_HEAD = Style("italic", 11.0, 14.0, INK)
+_SMALL = Style("regular", 9.5, 11.0, INK)
+_EDGE = Pen(0.1, "#8b8272")
+_KINDS = {"key": "The key block. ", "colour": "", "karazuri": "Blind, without ink. ", "leaf": "Leaf. "}
+
+
+def order_pages(packet: Packet, frame: Frame) -> list[Page]:
+    """Return the pages of the printing order, six impressions to a page."""
+    each = COLUMNS * ROWS
+    count = len(packet.separation.impressions)
+    return [
+        partial(_draw_order, packet, frame, range(start, min(start + each, count)))
+        for start in range(0, count, each)
+    ]
+
+
+def _draw_order(packet: Packet, frame: Frame, part: range, sheet: Sheet) -> None:
+    count = len(packet.separation.impressions)
+    aside = (
+        counted(count, "impression") if len(part) == count else f"{part.start + 1} to {part.stop} of {count}"
+    )
+    top = frame.heading(sheet, "Printing order", aside)
+    lead = "Each picture is the sheet as predicted after that impression."
+    top = sheet.write(lead, NOTE, frame.left, top - 2.5, frame.measure) + 2.5
+    width = (frame.measure - GUTTER_MM * (COLUMNS - 1)) / COLUMNS
+    height = (frame.foot - top) / ROWS
+    for place, index in enumerate(part):
+        x = frame.left + (place % COLUMNS) * (width + GUTTER_MM)
+        y = top + (place // COLUMNS) * height
+        _draw_cell(packet, index, sheet, (x, y, width, height - 4.0))
+
+
+def _draw_cell(packet: Packet, index: int, sheet: Sheet, box: tuple[float, float, float, float]) -> None:
+    x, y, width, height = box
+    aspect = packet.design.width_mm / packet.design.height_mm
+    if aspect >= UPRIGHT_ASPECT:
+        shown = fit_picture(aspect, width, height - TEXT_ROOM_MM)
+        words = (x, y + shown[1] + 1.5, width)
+    else:
+        shown = fit_picture(aspect, width * 0.56, height)
+        words = (x + shown[0] + 4.0, y - 1.0, width - shown[0] - 4.0)
+    sheet.picture(packet.progressive[index], x, y, *shown)
+    sheet.box(x, y, *shown, pen=_EDGE)
+    _draw_words(packet, packet.separation.impressions[index], sheet, words)
+
+
+def _draw_words(
+    packet: Packet, impression: Impression, sheet: Sheet, place: tuple[float, float, float]
+) -> None:
+    """Set number, swatch and name on one line where it is wide enough, and what to do below."""
+    x, y, width = place
+    baseline = y + 7.2
+    after = x + sheet.label(f"{impression.number}", _NUMBER, x, baseline) + 3.0
+    sheet.box(after, baseline - 6.0, 9.0, 6.0, pen=_EDGE, fill=impression.srgb_hex)
+    after += 12.0
+    if width - (after - x) > 30.0:
+        name = shortened(impression.name, NAME, x + width - after)
+        sheet.label(name, NAME, after, baseline)
+        below = baseline + 1.5
+    else:
+        lines = broken(impression.name, NAME, width)[:3]
+        below = sheet.write_lines(lines, NAME, x, baseline + 1.5, width)
+    sheet.write(_order_words(packet, impression), _CELL, x, below, width)
+
+
+def _order_words(packet: Packet, impression: Impression) -> Rich:
+    face = packet.face_of(impression.number)
+    where: Rich = ("from ", strong(bound(face.name))) if face else ("no face carries it yet",)
+    return (
+        _KINDS[impression.kind],
+        "Print it ",
+        strong(times(impression.passes)),
+        ", ",
+        *where,
+        f"; {area_words(impression.area.area)}.",
+    )
+
+
+def ink_pages(packet: Packet, frame: Frame) -> list[Page]:
+    """Return the pages of the table of inks and areas."""
+    columns = _InkColumns(frame)
+    heights = [
+        max(18.0, text_height(each.name, NAME, columns.name_width) + TEXT.leading_mm + 4.0)
+        for each in packet.separation.impressions
+    ]
+    room = frame.foot - frame.top - 44.0
+    return [partial(_draw_inks, packet, frame, part, heights) for part in dealt(heights, room)]
+
+
+class _InkColumns:
+    """Where the columns of the table of inks stand, in mm."""
+
+    def __init__(self, frame: Frame) -> None:
+        self.number = frame.left + 8.0
+        self.name = frame.left + 12.0
+        self.swatch = frame.right - 95.0
+        self.swatch_step = 16.0
+        self.name_width = self.swatch - self.name - 4.0
+        self.area = frame.right
+
+
+_INK_LEAD = (
+    "The colours are predicted for ink on this paper from three bands, red, green and blue; "
+    "they are not measured. "
+    "Print a swatch before you mix for the edition. The framed swatch is the pass that is wanted."
+)
+
+
+def _draw_inks(packet: Packet, frame: Frame, part: range, heights: list[float], sheet: Sheet) -> None:
+    top = frame.heading(sheet, "Inks and areas", counted(len(packet.separation.impressions), "impression"))
+    top = sheet.write(_INK_LEAD, NOTE, frame.left, top - 2.5, frame.measure) + 3.0
+    columns = _InkColumns(frame)
+    most = max((len(each) for each in packet.passes_hex), default=1)
+    for number in range(min(most, 4)):
+        middle = columns.swatch + number * columns.swatch_step + 7.0
+        head = ("once", "twice", "3 ×", "4 ×")[number]
+        sheet.label(head, _TABLE_HEAD, middle, top + 3.5, align="centre")
+    sheet.label("ink", _TABLE_HEAD, columns.name, top + 3.5)
+    sheet.label("area", _TABLE_HEAD, columns.area, top + 3.5, align="right")
+    y = top + 6.0
+    for index in part:
+        sheet.line((frame.left, y), (frame.right, y), HAIRLINE)
+        _draw_ink(packet, index, sheet, columns, y)
+        y += heights[index]
+    sheet.line((frame.left, y), (frame.right, y), HAIRLINE)
+
+
+def _draw_ink(packet: Packet, index: int, sheet: Sheet, columns: _InkColumns, y: float) -> None:
+    impression = packet.separation.impressions[index]
+    baseline = y + 7.4
+    sheet.label(f"{impression.number}", NAME, columns.number, baseline, align="right")
+    end = sheet.write(impression.name, NAME, columns.name, y + 2.0, columns.name_width)
+    words = f"{times(impression.passes)}, wanted {impression.srgb_hex}"
+    sheet.write(words, NOTE, columns.name, end - 0.3, columns.name_width)
+    swatches = packet.passes_hex[index][:4] if index < len(packet.passes_hex) else ()
+    for number, srgb_hex in enumerate(swatches or (impression.srgb_hex,), start=1):
+        x = columns.swatch + (number - 1) * columns.swatch_step
+        sheet.box(x, y + 2.5, 14.0, 8.6, fill=srgb_hex, pen=_EDGE)
+        if number == impression.passes:
+            sheet.box(x - 0.8, y + 1.7, 15.6, 10.2, pen=Pen(0.5, ACCENT))
+        sheet.label(srgb_hex, _SMALL, x + 7.0, y + 15.6, align="centre")
+    sheet.label(area_words(impression.area.area), TEXT, columns.area, baseline, align="right")

@@ -1,0 +1,79 @@
+"""Pictures of the design as flat shapes, and PNG files that know their size."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from xml.sax.saxutils import escape
+
+import cv2
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from PIL import Image
+
+from blockwright.geometry.painting import paint_area
+from blockwright.model.design import Design
+from blockwright.model.errors import FolderError
+from blockwright.model.units import MM_PER_INCH, Region
+
+
+def paint_design(design: Design, *, dpi: float) -> NDArray[np.uint8]:
+    """The design as flat shapes, (H, W, 3) uint8 sRGB, antialiased; mixed in sRGB's coded values."""
+    pixels_per_mm = dpi / MM_PER_INCH
+    width = max(1, round(design.width_mm * pixels_per_mm))
+    height = max(1, round(design.height_mm * pixels_per_mm))
+    picture = np.zeros((height, width, 3), np.float32)
+    for k, colour in enumerate(design.palette):
+        parts = [shape.region for shape in design.shapes if shape.colour == k]
+        area = shapely.multipolygons(parts)
+        share = paint_area(area, pixels_per_mm=pixels_per_mm, width_px=width, height_px=height)
+        levels = [int(colour.srgb_hex[i : i + 2], 16) for i in (1, 3, 5)]
+        for channel, level in enumerate(levels):
+            picture[:, :, channel] += share * np.float32(level)
+    return np.clip(np.rint(picture), 0, 255).astype(np.uint8)
+
+
+def shrink(picture: NDArray[np.uint8], *, most_px: int) -> NDArray[np.uint8]:
+    """The picture with its longer side at most ``most_px``, averaged over whole pixels; never enlarged."""
+    scale = most_px / max(picture.shape[:2])
+    if scale >= 1.0:
+        return picture
+    size = (max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def write_png(path: Path, picture: NDArray[np.uint8], *, dpi: float) -> None:
+    """Write an (H, W, 3) uint8 picture with its resolution. Raises FolderError."""
+    try:
+        Image.fromarray(picture).save(path, "PNG", dpi=(dpi, dpi), compress_level=4)
+    except OSError as error:
+        raise FolderError(f"{path.name} cannot be written ({error.strerror}).") from error
+
+
+def _ring(points: NDArray[np.float64]) -> str:
+    return "M" + " ".join(f"{x:.3f},{y:.3f}" for x, y in points[:-1]) + "Z"
+
+
+def _path(region: Region) -> str:
+    rings: Sequence[shapely.LinearRing] = [region.exterior, *region.interiors]
+    return "".join(_ring(shapely.get_coordinates(ring)) for ring in rings)
+
+
+def write_shapes_svg(path: Path, design: Design) -> None:
+    """Write all shapes as plain SVG 1.1 in mm, right-reading, a group for each colour. Raises FolderError."""
+    size = f'width="{design.width_mm:.3f}mm" height="{design.height_mm:.3f}mm"'
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" {size} '
+        f'viewBox="0 0 {design.width_mm:.3f} {design.height_mm:.3f}">',
+        f"<title>{escape(design.title)}</title>",
+        "<desc>Shapes of the design, right-reading. One unit is one millimetre.</desc>",
+    ]
+    for k, colour in enumerate(design.palette):
+        lines.append(f'<g id="colour-{k + 1}" fill="{colour.srgb_hex}" fill-rule="evenodd">')
+        lines.append(f"<title>{escape(colour.name)}</title>")
+        lines += [f'<path d="{_path(shape.region)}"/>' for shape in design.shapes if shape.colour == k]
+        lines.append("</g>")
+    try:
+        path.write_text("\n".join([*lines, "</svg>", ""]), encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise FolderError(f"{path.name} cannot be written ({error.strerror}).") from error

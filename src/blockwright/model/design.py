@@ -1,0 +1,49 @@
+"""Design: the picture's size, its palette and its shapes as a coverage."""
+
+from dataclasses import dataclass
+
+from blockwright.model.findings import Finding
+from blockwright.model.units import Lab, PointMm, Region
+
+
+@dataclass(frozen=True, slots=True)
+class PaletteColour:
+    """One flat colour of the design: a name, its sRGB value as ``#rrggbb``, and CIELAB (D65)."""
+
+    name: str
+    srgb_hex: str
+    lab: Lab
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One connected area of one flat colour. ``colour`` counts into the palette; ``at`` lies inside."""
+
+    colour: int
+    region: Region
+    at: PointMm
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """A colour design as shapes that share their edges: no gap, no overlap.
+
+    The regions are right-reading, in mm, and together cover the rectangle from (0, 0) to
+    (``width_mm``, ``height_mm``). ``median_delta_e00`` is the CIEDE2000 difference between the picture's
+    pixels and the flat colours that stand for them; ``lost_percent`` is the share of the picture's area
+    that differs by more than 5. ``gap_mm2`` and ``overlap_mm2`` are measured, not assumed.
+    """
+
+    title: str
+    width_mm: float
+    height_mm: float
+    pixels_per_mm: float
+    paper_hex: str
+    palette: tuple[PaletteColour, ...]
+    shapes: tuple[Shape, ...]
+    coverage_valid: bool
+    gap_mm2: float
+    overlap_mm2: float
+    median_delta_e00: float
+    lost_percent: float
+    findings: tuple[Finding, ...] = ()

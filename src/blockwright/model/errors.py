@@ -1,0 +1,20 @@
+"""What can go wrong before any work is done, said in one plain sentence.
+
+Defects of the printmaker's *work* are findings (:mod:`blockwright.model.findings`), not errors.
+"""
+
+
+class BlockwrightError(Exception):
+    """The base of every error that blockwright raises on purpose; its text is one plain sentence."""
+
+
+class PictureError(BlockwrightError, ValueError):
+    """A picture cannot be read, or is not a picture that can be printed from blocks."""
+
+
+class SettingsError(BlockwrightError, ValueError):
+    """A setting in ``print.toml`` or on the command line has a wrong name, unit or value."""
+
+
+class FolderError(BlockwrightError, OSError):
+    """A print folder is missing, is no print folder, or cannot be written."""

@@ -1,0 +1,33 @@
+"""Proof: what the sheet is predicted to look like, before any wood is cut."""
+
+from dataclasses import dataclass
+
+from blockwright.model.findings import Finding
+from blockwright.model.units import Lab, PointMm
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeProof:
+    """One shape's wanted and predicted colour (CIELAB, D65) and their difference.
+
+    ``uncertainty`` is how far the prediction moves (CIEDE2000) when the ink film is a tenth thicker or
+    thinner, the larger of the two.
+    """
+
+    at: PointMm
+    area_mm2: float
+    target_lab: Lab
+    predicted_lab: Lab
+    delta_e00: float
+    uncertainty: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The predicted print. Percentiles are by area; the risk is a share of the common edges' length."""
+
+    shapes: tuple[ShapeProof, ...]
+    median_delta_e00: float
+    p95_delta_e00: float
+    register_risk_percent: float
+    findings: tuple[Finding, ...] = ()

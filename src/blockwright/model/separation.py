@@ -1,0 +1,60 @@
+"""Separation: the impressions in printing order."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from blockwright.model.findings import Finding
+from blockwright.model.units import Area, Lab, Rgb
+
+Kind = Literal["key", "colour", "karazuri", "leaf"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """An ink as a layer: absorption ``k`` and scattering ``s`` of one pass, in three bands (R, G, B).
+
+    One pass has thickness 1, so that ``n`` passes are a layer of thickness ``n``.
+    """
+
+    name: str
+    k: Rgb
+    s: Rgb
+
+
+@dataclass(frozen=True, slots=True)
+class Impression:
+    """One inking and rubbing of one set of shapes, in one ink.
+
+    ``area`` is what the block prints, right-reading, in mm, traps included; ``shapes`` counts into the
+    design's shapes; ``srgb_hex`` and ``lab`` are the colour wanted on the paper; ``trap_mm`` is how far
+    the area runs under its darker neighbours; ``gradation`` is None for a flat impression.
+    """
+
+    number: int
+    name: str
+    kind: Kind
+    ink: Ink
+    passes: int
+    shapes: tuple[int, ...]
+    area: Area
+    trap_mm: float
+    srgb_hex: str
+    lab: Lab
+    gradation: None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Separation:
+    """The impressions in printing order, and the shapes that are left as bare paper.
+
+    ``edges_mm`` gives the length of common edge of each pair of impressions (earlier number, later
+    number, mm). ``median_delta_e00`` and ``max_delta_e00`` compare each shape's predicted colour with
+    the design's, the median by area.
+    """
+
+    impressions: tuple[Impression, ...]
+    paper_shapes: tuple[int, ...]
+    edges_mm: tuple[tuple[int, int, float], ...]
+    median_delta_e00: float
+    max_delta_e00: float
+    findings: tuple[Finding, ...] = ()

@@ -1,0 +1,292 @@
+"""Every decision that ``print.toml`` can hold, with its range, its unit and where its default comes from.
+
+The descriptions here are the comments that a new ``print.toml`` carries and the text that error messages
+quote, so that the file, the messages and the code cannot disagree. Tags: [pub] published, [CP] common
+practice without a source, [der] derived here, [mem] from memory.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+HexColour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
+Place = tuple[float, float]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+class PrintTable(_Table):
+    """The print itself."""
+
+    title: str = Field("", max_length=200, description="What the print is called.")
+    picture: str = Field(
+        "design.png", min_length=1, max_length=255, description="The colour design, a file in this folder."
+    )
+    width_mm: float = Field(
+        ..., ge=20, le=3000, description="Width of the printed image in mm; the height follows the picture."
+    )
+    paper: HexColour = Field("#f6efdf", description="The paper's own colour, as #rrggbb.")
+
+
+class Recolour(_Table):
+    """Give the colour under a place another value; with ``here`` only the shape at that place."""
+
+    at: Place
+    to: HexColour
+    here: bool = False
+
+
+class Merge(_Table):
+    """Give the shape at a place the colour of the shape at another; ``everywhere`` takes the whole colour."""
+
+    at: Place
+    into: Place
+    everywhere: bool = False
+
+
+class Drop(_Table):
+    """Take a shape out; the neighbour with the longest common edge fills its place."""
+
+    at: Place
+
+
+class NameColour(_Table):
+    """Name the colour under a place."""
+
+    at: Place
+    name: str = Field(min_length=1, max_length=60)
+
+
+class DesignTable(_Table):
+    """From the picture to shapes."""
+
+    colours: int | None = Field(
+        None, ge=1, le=64, description="How many colours. Leave it out and the picture decides."
+    )
+    palette: tuple[HexColour, ...] | None = Field(
+        None,
+        min_length=1,
+        max_length=64,
+        description="Exactly these colours, as a list of #rrggbb. Leave it out to have them found; "
+        "`blockwright make FOLDER --lock-palette` writes the found ones here.",
+    )
+    speck_mm2: float = Field(
+        0.2, ge=0, le=100, description="Spots smaller than this (mm2) are taken for dirt and filled. [CP]"
+    )
+    smoothing_mm: float = Field(
+        0.12, ge=0, le=5, description="How far along an edge (mm) the hand's tremble is smoothed out. [CP]"
+    )
+    least_area_mm2: float = Field(
+        1.0, ge=0, le=1000, description="Smaller shapes (mm2) are reported: they break off in carving. [CP]"
+    )
+    least_width_mm: float = Field(
+        0.25,
+        ge=0,
+        le=20,
+        description="Narrower lines and necks (mm) are reported. "
+        "Cherry 0.25 by hand, 0.5 by machine; linden plywood 0.8. [CP]",
+    )
+    recolour: tuple[Recolour, ...] = ()
+    merge: tuple[Merge, ...] = ()
+    drop: tuple[Drop, ...] = ()
+    name: tuple[NameColour, ...] = ()
+
+
+class Passes(_Table):
+    """How often one colour is printed."""
+
+    colour: str
+    times: int = Field(ge=1, le=4)
+
+
+class TrapOf(_Table):
+    """A trap for one colour."""
+
+    colour: str
+    mm: float = Field(ge=0, le=10)
+
+
+class SeparationTable(_Table):
+    """From shapes to impressions."""
+
+    trap_mm: float = Field(
+        0.5, ge=0, le=10, description="How far a lighter colour runs under a darker neighbour (mm). [CP]"
+    )
+    paper_within_delta_e00: float = Field(
+        4.0,
+        ge=0,
+        le=30,
+        description="A colour this near the paper (CIEDE2000), or lighter than it, is left unprinted. [CP]",
+    )
+    order: tuple[str, ...] = Field(
+        (),
+        description="Printing order by colour names, first to last. Colours not named follow, "
+        "light to dark. [pub: Fletcher 1916]",
+    )
+    passes: tuple[Passes, ...] = ()
+    trap: tuple[TrapOf, ...] = ()
+
+
+class Stock(_Table):
+    """A kind of board to be had. ``count`` is how many are on hand; None when more can be bought."""
+
+    name: str = Field(min_length=1, max_length=80)
+    wood: str = Field(min_length=1, max_length=80)
+    width_mm: float = Field(ge=30, le=5000)
+    height_mm: float = Field(ge=30, le=5000)
+    thickness_mm: float = Field(ge=3, le=100)
+    grain: Literal["along", "across"] = "along"
+    count: int | None = Field(None, ge=0, le=1000)
+
+
+USUAL_STOCK = (
+    Stock(
+        name="small linden plywood",
+        wood="linden plywood",
+        width_mm=300.0,
+        height_mm=225.0,
+        thickness_mm=12.0,
+    ),
+    Stock(
+        name="middle linden plywood",
+        wood="linden plywood",
+        width_mm=450.0,
+        height_mm=300.0,
+        thickness_mm=12.0,
+    ),
+    Stock(
+        name="large linden plywood",
+        wood="linden plywood",
+        width_mm=600.0,
+        height_mm=450.0,
+        thickness_mm=12.0,
+    ),
+    Stock(
+        name="double linden plywood",
+        wood="linden plywood",
+        width_mm=900.0,
+        height_mm=600.0,
+        thickness_mm=12.0,
+    ),
+)
+"""Boards assumed when the file names none [CP]."""
+
+
+class BlocksTable(_Table):
+    """From impressions to boards, faces and registration marks."""
+
+    margin_left_mm: float = Field(
+        15.0, ge=0, le=500, description="Bare paper left of the image, as the print is seen (mm)."
+    )
+    margin_right_mm: float = Field(15.0, ge=0, le=500, description="Bare paper right of the image (mm).")
+    margin_top_mm: float = Field(15.0, ge=0, le=500, description="Bare paper above the image (mm).")
+    margin_bottom_mm: float = Field(
+        15.0,
+        ge=0,
+        le=500,
+        description="Bare paper below the image (mm). The marks stand at the sheet's edge: "
+        "10 to 20 mm from the image is usual. [pub: Edo woodblock craft specification]",
+    )
+    kagi_corner: Literal["lower right", "lower left", "upper right", "upper left"] = Field(
+        "lower right",
+        description="Corner of the block, seen by the printer, that takes the kagi. [pub: Fletcher 1916]",
+    )
+    hikitsuke_side: Literal["long", "short"] = Field(
+        "long", description="The side of the block that carries the hikitsuke. [pub: Fletcher 1916]"
+    )
+    hikitsuke_at: float = Field(
+        0.667,
+        ge=0.3,
+        le=0.95,
+        description="Where the hikitsuke stands, as a part of the sheet's length from the kagi. "
+        "[pub: art-university printmaking glossary]",
+    )
+    arm_mm: float = Field(20.0, ge=5, le=60, description="Length of the marks' arms (mm), 15 to 25. [CP]")
+    recess_mm: float = Field(
+        0.15,
+        ge=0.02,
+        le=2,
+        description="Depth of the marks (mm): one sheet's thickness, barely more. "
+        "[pub: a Japanese print workshop's page]",
+    )
+    block_over_mm: float = Field(
+        38.0,
+        ge=0,
+        le=500,
+        description="How much the block is larger than the image, both ways (mm). [pub: Platt 1938]",
+    )
+    rim_mm: float = Field(8.0, ge=0, le=100, description="Wood left outside the marks, at least (mm). [CP]")
+    both_faces: bool = Field(True, description="Carve both faces of a board.")
+    sharing_distance_mm: float = Field(
+        30.0,
+        ge=0,
+        le=500,
+        description="Clear distance (mm) that different inks on one face would need; "
+        "used for the lower bound. [pub: Japanese Wood-Block Printing, Tokyo 1939]",
+    )
+    stock: tuple[Stock, ...] = USUAL_STOCK
+
+
+class FaceMethod(_Table):
+    """Another way of cutting for one face."""
+
+    face: str
+    method: Literal["hand", "stencil"]
+
+
+class CuttingTable(_Table):
+    """From faces to what goes to the bench or to the stencil cutter."""
+
+    method: Literal["hand", "stencil"] = Field("hand", description='How faces are cut: "hand" or "stencil".')
+    paper: Literal["A4", "A3", "Letter", "roll"] = Field(
+        "A4", description='Paper of the transfer sheets: "A4", "A3", "Letter" or "roll".'
+    )
+    roll_mm: float = Field(610.0, ge=200, le=2000, description="Width of the roll (mm).")
+    overlap_mm: float = Field(
+        10.0, ge=0, le=50, description="How far neighbouring transfer sheets overlap (mm). [CP]"
+    )
+    oversize_mm: float = Field(
+        25.0,
+        ge=0,
+        le=200,
+        description="How far a stencil reaches past the block on all sides (mm). [pub: sign-trade pages]",
+    )
+    clear_reach_mm: float = Field(
+        25.0,
+        ge=1,
+        le=500,
+        description="Waste farther than this from every printing edge (mm) may stay as an island "
+        "with rounded shoulders. [pub: Phillips 1926 for the practice, CP for the distance]",
+    )
+    edge_mm_per_min: float = Field(
+        40.0, gt=0, le=5000, description="Edge carved by hand, mm a minute; put your own rate. [CP]"
+    )
+    clear_mm2_per_min: float = Field(
+        400.0, gt=0, le=100000, description="Waste cleared by hand, mm2 a minute; put your own rate. [CP]"
+    )
+    face: tuple[FaceMethod, ...] = ()
+
+
+class ProofTable(_Table):
+    """From impressions to predicted proofs."""
+
+    dpi: int = Field(150, ge=30, le=600, description="Resolution of the proof pictures (pixels to the inch).")
+    drift_mm: float = Field(
+        0.3,
+        ge=0.01,
+        le=3,
+        description="Register to count on (mm): nineteen pulls in twenty lie within it. [der]",
+    )
+
+
+class Settings(_Table):
+    """All of ``print.toml``."""
+
+    print: PrintTable
+    design: DesignTable = DesignTable()
+    separation: SeparationTable = SeparationTable()
+    blocks: BlocksTable = BlocksTable()
+    cutting: CuttingTable = CuttingTable()
+    proof: ProofTable = ProofTable()

@@ -1,0 +1,59 @@
+"""The printing order, and the printmaker's decisions that name colours."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from blockwright.model.design import Design
+from blockwright.model.findings import Finding
+
+
+def by_lightness(design: Design, colours: Iterable[int]) -> list[int]:
+    """Palette colours from light to dark by L*, equal ones by their hexadecimal value."""
+    palette = design.palette
+    return sorted(colours, key=lambda c: (-palette[c].lab[0], palette[c].srgb_hex.lower()))
+
+
+@dataclass(frozen=True, slots=True)
+class NamedColours:
+    """The printed colours of a design, to be found by name or by ``#rrggbb``, capitals or not."""
+
+    design: Design
+    printed: tuple[int, ...]
+
+    def find(self, name: str) -> int | None:
+        """The palette colour of that name that is printed, or None."""
+        wanted = name.strip().casefold()
+        for c in self.printed:
+            colour = self.design.palette[c]
+            if wanted in (colour.name.casefold(), colour.srgb_hex.lower()):
+                return c
+        return None
+
+    def missing(self, name: str, *, setting: str) -> Finding:
+        """What to say when a setting names a colour that is not printed."""
+        palette = self.design.palette
+        wanted = name.strip().casefold()
+        if any(wanted in (colour.name.casefold(), colour.srgb_hex.lower()) for colour in palette):
+            why = f"{name} is left as bare paper or has no shape"
+        else:
+            why = f"There is no colour called {name}"
+        known = ", ".join(f"{palette[c].name} ({palette[c].srgb_hex})" for c in self.printed)
+        message = (
+            f"{why}, so that line of [separation] {setting} does nothing. Printed colours: {known or 'none'}."
+        )
+        return Finding(code=f"{setting}-unknown-colour", severity="warn", message=message)
+
+
+def printing_order(
+    named: NamedColours, light_to_dark: Sequence[int], wanted: Iterable[str]
+) -> tuple[list[int], list[Finding]]:
+    """The colours in printing order: first those that are named, then the others, light to dark."""
+    first: list[int] = []
+    findings: list[Finding] = []
+    for name in wanted:
+        colour = named.find(name)
+        if colour is None:
+            findings.append(named.missing(name, setting="order"))
+        elif colour not in first:
+            first.append(colour)
+    return first + [c for c in light_to_dark if c not in first], findings

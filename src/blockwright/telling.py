@@ -1,0 +1,173 @@
+"""What ``out/STAGE/STAGE.json`` tells other programs: figures by name with units, findings, and the parts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from blockwright.model.blocks import BlockSet
+from blockwright.model.cut import Cut
+from blockwright.model.design import Design
+from blockwright.model.findings import Finding
+from blockwright.model.proof import Proof
+from blockwright.model.separation import Impression, Separation
+
+Told = dict[str, Any]
+
+
+def findings_told(findings: Sequence[Finding]) -> list[Told]:
+    """Findings as plain values; ``at`` is a place in mm or None."""
+    return [{**asdict(f), "at": list(f.at) if f.at is not None else None} for f in findings]
+
+
+def tell_design(design: Design) -> Told:
+    """The design: size, palette, and how true the shapes are."""
+    return {
+        "figures": {
+            "colours": len(design.palette),
+            "shapes": len(design.shapes),
+            "width_mm": design.width_mm,
+            "height_mm": design.height_mm,
+            "pixels_per_mm": design.pixels_per_mm,
+            "coverage_valid": design.coverage_valid,
+            "gap_mm2": design.gap_mm2,
+            "overlap_mm2": design.overlap_mm2,
+            "median_delta_e00": design.median_delta_e00,
+            "lost_percent": design.lost_percent,
+        },
+        "findings": findings_told(design.findings),
+        "palette": [
+            {
+                "name": colour.name,
+                "hex": colour.srgb_hex,
+                "lab": list(colour.lab),
+                "area_mm2": sum(s.region.area for s in design.shapes if s.colour == k),
+                "shapes": sum(s.colour == k for s in design.shapes),
+            }
+            for k, colour in enumerate(design.palette)
+        ],
+    }
+
+
+def tell_separation(separation: Separation) -> Told:
+    """The impressions in printing order."""
+    return {
+        "figures": {
+            "impressions": len(separation.impressions),
+            "blocks_needed": len(separation.impressions),
+            "median_delta_e00": separation.median_delta_e00,
+            "max_delta_e00": separation.max_delta_e00,
+        },
+        "findings": findings_told(separation.findings),
+        "impressions": [_impression(each) for each in separation.impressions],
+    }
+
+
+def _impression(impression: Impression) -> Told:
+    return {
+        "number": impression.number,
+        "name": impression.name,
+        "kind": impression.kind,
+        "ink": impression.ink.name,
+        "hex": impression.srgb_hex,
+        "passes": impression.passes,
+        "area_mm2": impression.area.area,
+        "shapes": len(impression.shapes),
+        "trap_mm": impression.trap_mm,
+        "gradation": impression.gradation,
+    }
+
+
+def tell_blocks(blocks: BlockSet) -> Told:
+    """Boards, faces, and the marks, in mm on the face as the carver sees it."""
+    kento = {"kagi": list(blocks.kento.kagi), "hikitsuke": list(blocks.kento.hikitsuke)}
+    return {
+        "figures": {
+            "boards": len(blocks.boards),
+            "faces": len(blocks.faces),
+            "faces_lower_bound": blocks.faces_lower_bound,
+            "proven_fewest": blocks.proven_fewest,
+        },
+        "findings": findings_told(blocks.findings),
+        "boards": [
+            {
+                "name": board.name,
+                "wood": board.wood,
+                "stock": board.stock,
+                "width_mm": board.width_mm,
+                "height_mm": board.height_mm,
+                "thickness_mm": board.thickness_mm,
+                "faces": [
+                    {
+                        "name": face.name,
+                        "impressions": list(face.impressions),
+                        "kento": kento,
+                        "mirrored": True,
+                    }
+                    for face in board.faces
+                ],
+            }
+            for board in blocks.boards
+        ],
+    }
+
+
+def file_name(face: str) -> str:
+    """A face's name as a file name."""
+    return face.replace(" ", "-")
+
+
+def bench_files(face: str) -> tuple[str, ...]:
+    """The files that the cutting stage makes for a face."""
+    name = file_name(face)
+    return (f"{name}-face-down.pdf", f"{name}-face-up.pdf", f"{name}.dxf", f"{name}.svg")
+
+
+def tell_cut(cut: Cut, files: Mapping[str, tuple[str, ...]]) -> Told:
+    """What is cut on each face; the figures of a router are 0, as none is used."""
+    return {
+        "figures": {
+            "router_min": 0.0,
+            "lower_bound_min": 0.0,
+            "gouge_mm2": 0.0,
+            "hand_min": sum(face.minutes for face in cut.faces),
+            "clear_mm2": sum(face.clear_mm2 for face in cut.faces),
+            "edge_mm": sum(face.edge_mm for face in cut.faces),
+        },
+        "findings": findings_told(cut.findings),
+        "faces": [
+            {
+                "face": face.face,
+                "method": face.method,
+                "files": list(files[face.face]),
+                "minutes": face.minutes,
+                "gouge_mm2": 0.0,
+                "handwork_mm2": face.clear_mm2 if face.method == "hand" else 0.0,
+                "shallow_mm2": 0.0,
+                "moves": 0,
+            }
+            for face in cut.faces
+        ],
+    }
+
+
+def tell_proof(proof: Proof) -> Told:
+    """How near the predicted print comes to the design, shape by shape."""
+    return {
+        "figures": {
+            "median_delta_e00": proof.median_delta_e00,
+            "p95_delta_e00": proof.p95_delta_e00,
+            "register_risk_percent": proof.register_risk_percent,
+        },
+        "findings": findings_told(proof.findings),
+        "shapes": [
+            {
+                "at": list(shape.at),
+                "area_mm2": shape.area_mm2,
+                "target_lab": list(shape.target_lab),
+                "predicted_lab": list(shape.predicted_lab),
+                "delta_e00": shape.delta_e00,
+                "uncertainty": shape.uncertainty,
+            }
+            for shape in proof.shapes
+        ],
+    }

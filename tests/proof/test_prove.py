@@ -1,0 +1,117 @@
+"""Predicted colours and findings of small designs."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+
+from blockwright.colour import (
+    delta_e00,
+    hex_to_lab,
+    hex_to_srgb,
+    layer_reflectance,
+    linear_to_lab,
+    srgb_to_linear,
+)
+from blockwright.model.design import Design, PaletteColour, Shape
+from blockwright.model.separation import Impression, Ink, Separation
+from blockwright.model.settings import ProofTable
+from blockwright.proof import prove
+
+PAPER, OCHRE, RUST, INK = "#f6efdf", "#d9b26a", "#a4502f", "#221e19"
+
+
+def striped(*hexes: str, widths_mm: tuple[float, ...]) -> Design:
+    edges = np.concatenate([[0.0], np.cumsum(widths_mm)]).tolist()
+    palette = tuple(PaletteColour(f"colour {i}", h, hex_to_lab(h)) for i, h in enumerate(hexes))
+    shapes = tuple(
+        Shape(i, shapely.box(a, 0, b, 20), ((a + b) / 2, 10.0)) for i, (a, b) in enumerate(pairwise(edges))
+    )
+    return Design("test", edges[-1], 20.0, 10.0, PAPER, palette, shapes, True, 0.0, 0.0, 0.0, 0.0)
+
+
+def impression(
+    design: Design, number: int, shapes: tuple[int, ...], ink: Ink, *, area: shapely.Polygon | None = None
+) -> Impression:
+    regions = [area] if area is not None else [design.shapes[i].region for i in shapes]
+    colour = design.palette[design.shapes[shapes[0]].colour]
+    return Impression(
+        number,
+        colour.name,
+        "colour",
+        ink,
+        2,
+        shapes,
+        shapely.MultiPolygon(regions),
+        0.5,
+        colour.srgb_hex,
+        colour.lab,
+    )
+
+
+CALM, LOOSE = (ProofTable.model_validate({"drift_mm": mm}) for mm in (0.3, 1.0))
+YELLOW = Ink("yellow", (0.05, 0.1, 0.6), (0.03, 0.03, 0.03))
+BLUE = Ink("blue", (0.5, 0.2, 0.05), (0.02, 0.02, 0.05))
+
+
+def test_stacks_are_layers_over_the_paper_in_printing_order() -> None:
+    design = striped(PAPER, OCHRE, RUST, widths_mm=(10, 10, 10))
+    separation = Separation(
+        (impression(design, 1, (1, 2), YELLOW), impression(design, 2, (2,), BLUE)),
+        (0,),
+        ((1, 2, 20.0),),
+        0,
+        0,
+    )
+    proof = prove(design, separation, CALM)
+    paper = srgb_to_linear(hex_to_srgb(PAPER))
+    once = layer_reflectance(YELLOW.k, YELLOW.s, 2, paper)
+    both = layer_reflectance(BLUE.k, BLUE.s, 2, once)
+    for shape, expected in zip(proof.shapes, (paper, once, both), strict=True):
+        np.testing.assert_allclose(shape.predicted_lab, linear_to_lab(expected), atol=1e-9)
+        assert shape.delta_e00 == pytest.approx(float(delta_e00(shape.predicted_lab, shape.target_lab)))
+        assert shape.area_mm2 == 200.0
+    assert proof.shapes[0].uncertainty == 0.0
+    assert 0.0 < proof.shapes[1].uncertainty < proof.shapes[2].uncertainty
+
+
+def test_uncertainty_is_the_larger_move_for_a_tenth_of_film() -> None:
+    design = striped(OCHRE, widths_mm=(10,))
+    proof = prove(design, Separation((impression(design, 1, (0,), YELLOW),), (), (), 0, 0), CALM)
+    paper = srgb_to_linear(hex_to_srgb(PAPER))
+    labs = [linear_to_lab(layer_reflectance(YELLOW.k, YELLOW.s, 2 * part, paper)) for part in (1.0, 1.1, 0.9)]
+    moves = [float(delta_e00(labs[0], labs[i])) for i in (1, 2)]
+    assert proof.shapes[0].uncertainty == pytest.approx(max(moves))
+
+
+def test_a_shape_that_is_listed_but_not_covered_is_not_printed_and_traps_do_not_count() -> None:
+    design = striped(OCHRE, RUST, widths_mm=(10, 10))
+    only_left = impression(design, 1, (0, 1), YELLOW, area=shapely.box(0, 0, 10, 20))
+    trap = impression(design, 2, (0,), BLUE, area=shapely.box(0, 0, 20, 20))
+    proof = prove(design, Separation((only_left, trap), (), (), 0, 0), CALM)
+    np.testing.assert_allclose(proof.shapes[1].predicted_lab, hex_to_lab(PAPER), atol=1e-9)
+
+
+def test_percentiles_are_by_area_and_the_worst_is_pointed_out_first() -> None:
+    design = striped(PAPER, OCHRE, INK, widths_mm=(60, 36, 4))
+    proof = prove(design, Separation((), (0, 1, 2), (), 0, 0), CALM)
+    assert proof.median_delta_e00 == pytest.approx(0.0, abs=1e-9)
+    assert proof.p95_delta_e00 == pytest.approx(proof.shapes[1].delta_e00)
+    assert [f.code for f in proof.findings] == ["colour-far-off", "colour-far-off"]
+    assert [f.at for f in proof.findings] == [design.shapes[2].at, design.shapes[1].at]
+    assert all(f.severity == "warn" for f in proof.findings)
+
+
+def test_high_register_risk_names_a_better_trap() -> None:
+    design = striped(OCHRE, RUST, widths_mm=(10, 10))
+    inks = (impression(design, 1, (0,), YELLOW), impression(design, 2, (1,), BLUE))
+    separation = Separation(inks, (), ((1, 2, 20.0),), 0, 0)
+    calm = prove(design, separation, CALM)
+    assert calm.register_risk_percent == pytest.approx(1.0, abs=0.1)
+    assert "register-risk" not in [f.code for f in calm.findings]
+    loose = prove(design, separation, LOOSE)
+    assert loose.register_risk_percent > 20.0
+    finding = next(f for f in loose.findings if f.code == "register-risk")
+    assert finding.at == design.shapes[0].at
+    assert "1.2 mm" in finding.message
