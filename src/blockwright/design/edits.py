@@ -9,12 +9,10 @@ import shapely
 from numpy.typing import NDArray
 
 from blockwright.geometry.coverage import Coverage
+from blockwright.geometry.merging import dissolve, neighbours
 from blockwright.model.findings import Finding
 from blockwright.model.settings import DesignTable, Drop, Merge, NameColour, Recolour
 from blockwright.model.units import PointMm
-
-_EDGE_MM = 1e-6
-"""A common edge shorter than this is a touching corner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,35 +28,6 @@ class Edited:
 def _under(coverage: Coverage, at: PointMm) -> int | None:
     hits = shapely.STRtree(coverage.polygons).query(shapely.Point(at), predicate="intersects")
     return int(hits.min()) if len(hits) else None
-
-
-def _neighbours(coverage: Coverage, shape: int) -> list[tuple[int, float]]:
-    """Shapes that share an edge with the given one, and the length of that edge in mm."""
-    polygon = coverage.polygons[shape]
-    near = shapely.STRtree(coverage.polygons).query(polygon, predicate="intersects")
-    near = np.sort(near[near != shape])
-    edges = shapely.length(shapely.intersection(polygon.boundary, shapely.boundary(coverage.polygons[near])))
-    return [(int(n), float(e)) for n, e in zip(near, edges, strict=True) if e > _EDGE_MM]
-
-
-def _dissolve(coverage: Coverage, changed: list[int]) -> Coverage:
-    """Join changed shapes with neighbours that now have their colour."""
-    group = {shape: {shape} for shape in changed}
-    for shape in changed:
-        for neighbour, _ in _neighbours(coverage, shape):
-            if coverage.labels[neighbour] == coverage.labels[shape]:
-                joined = group[shape] | group.get(neighbour, {neighbour})
-                for member in joined:
-                    group[member] = joined
-    polygons, labels = coverage.polygons.copy(), coverage.labels
-    gone: set[int] = set()
-    for members in {frozenset(g) for g in group.values() if len(g) > 1}:
-        first, *rest = sorted(members)
-        union = shapely.coverage_union_all(coverage.polygons[[first, *rest]])
-        polygons[first] = shapely.get_parts(union)[0]
-        gone.update(rest)
-    keep = np.array([k not in gone for k in range(len(polygons))])
-    return Coverage(polygons[keep], labels[keep])
 
 
 def _missed(what: str, at: PointMm) -> Finding:
@@ -81,7 +50,7 @@ def _idle(what: str, at: PointMm) -> Finding:
 
 
 def _with_labels(edited: Edited, labels: NDArray[np.uint8], changed: list[int]) -> Edited:
-    return replace(edited, coverage=_dissolve(Coverage(edited.coverage.polygons, labels), changed))
+    return replace(edited, coverage=dissolve(Coverage(edited.coverage.polygons, labels), changed))
 
 
 def _paint(edited: Edited, shapes: list[int], label: int) -> Edited:
@@ -98,15 +67,15 @@ def _drop(edited: Edited, edit: Drop) -> Edited | Finding:
     shape = _under(edited.coverage, edit.at)
     if shape is None:
         return _missed("drop", edit.at)
-    neighbours = _neighbours(edited.coverage, shape)
-    if not neighbours:
+    around = neighbours(edited.coverage, shape)
+    if not around:
         return Finding(
             "edit-does-nothing",
             "warn",
             "print.toml: a drop would take away the only shape there is.",
             edit.at,
         )
-    widest = max(neighbours, key=lambda pair: (pair[1], -pair[0]))[0]
+    widest = max(around, key=lambda pair: (pair[1], -pair[0]))[0]
     return _paint(edited, [shape], int(edited.coverage.labels[widest]))
 
 

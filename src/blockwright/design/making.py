@@ -18,6 +18,7 @@ from blockwright.design.runs import calm_runs
 from blockwright.design.slivers import remove_slivers
 from blockwright.geometry.coverage import Coverage, check_coverage, trace_coverage
 from blockwright.geometry.labelling import remove_specks
+from blockwright.geometry.merging import absorb_small
 from blockwright.model.design import Design, PaletteColour, Shape
 from blockwright.model.findings import Finding
 from blockwright.model.settings import DesignTable
@@ -156,6 +157,8 @@ def make_design(
         labels, flat.pixels, palette.levels, pixels_per_mm=pixels_per_mm, smoothing_mm=settings.smoothing_mm
     )
     del flat, labels
+    # Smoothing can draw a thin shape together to less than a speck.
+    coverage = absorb_small(coverage, least_mm2=settings.speck_mm2)
     edited = apply_edits(coverage, palette.hexes, settings)
     findings += edited.findings
     coverage, hexes, names = _used_only(edited.coverage, edited.hexes, edited.names)

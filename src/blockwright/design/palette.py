@@ -37,7 +37,7 @@ _HEAPED = 0.62
 _LEAST_HEAP = 1.5e-4
 """Smallest share of the flat pixels that makes a colour of its own."""
 
-_RUN_STEP = 9.0
+_RUN_STEP = 11.0
 """Distance of the colours that stand for a gradation, CIELAB units; a visible but calm step."""
 
 _LEAST_RUN = 4e-3

@@ -8,6 +8,7 @@ edge. Where there is no step at all (two bands of a gradation) there is nothing 
 smoothed more.
 """
 
+from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -108,7 +109,7 @@ def _shift(labels, image, palette, ax, ay, bx, by, ga, gb):  # type: ignore[no-u
 
 
 @njit(cache=True, nogil=True)
-def _place_arc(labels, image, palette, points, closed, out, run):  # type: ignore[no-untyped-def]
+def _place_arc(labels, image, palette, points, closed, out, rough, run):  # type: ignore[no-untyped-def]
     """Write the displaced middle of every telling crack of one arc; return how many."""
     n = len(points) - 1
     ga = np.empty(3)
@@ -134,15 +135,17 @@ def _place_arc(labels, image, palette, points, closed, out, run):  # type: ignor
             ay = by = min(y, y + dy)
             ax, bx = (x, x - 1) if dy > 0 else (x - 1, x)
         shift, step = _shift(labels, image, palette, ax, ay, bx, by, ga, gb)
-        out[count, 0] = x + 0.5 * dx + shift * (bx - ax)
-        out[count, 1] = y + 0.5 * dy + shift * (by - ay)
+        rough[count, 0] = x + 0.5 * dx
+        rough[count, 1] = y + 0.5 * dy
+        out[count, 0] = rough[count, 0] + shift * (bx - ax)
+        out[count, 1] = rough[count, 1] + shift * (by - ay)
         run[count] = 1.0 if not step else (0.5 if abs(shift) < _HARD_SHIFT_PX else 0.0)
         count += 1
     return count
 
 
 @njit(cache=True, nogil=True)
-def _place_all(labels, image, palette, points, start, closed, frame, out, out_start, run):  # type: ignore[no-untyped-def]
+def _place_all(labels, image, palette, points, start, closed, frame, out, out_start, rough, run):  # type: ignore[no-untyped-def]
     n = 0
     for arc in range(len(start) - 1):
         out_start[arc] = n
@@ -150,20 +153,20 @@ def _place_all(labels, image, palette, points, start, closed, frame, out, out_st
         if frame[arc]:
             # The picture's corners are nodes, so that an arc on its frame is straight: two points.
             for i in (0, len(chain) - 1):
-                out[n, 0] = chain[i, 0]
-                out[n, 1] = chain[i, 1]
+                out[n, 0] = rough[n, 0] = chain[i, 0]
+                out[n, 1] = rough[n, 1] = chain[i, 1]
                 run[n] = 0.0
                 n += 1
             continue
         if not closed[arc]:
-            out[n, 0] = chain[0, 0]
-            out[n, 1] = chain[0, 1]
+            out[n, 0] = rough[n, 0] = chain[0, 0]
+            out[n, 1] = rough[n, 1] = chain[0, 1]
             run[n] = 0.0
             n += 1
-        n += _place_arc(labels, image, palette, chain, closed[arc], out[n:], run[n:])
+        n += _place_arc(labels, image, palette, chain, closed[arc], out[n:], rough[n:], run[n:])
         if not closed[arc]:
-            out[n, 0] = chain[-1, 0]
-            out[n, 1] = chain[-1, 1]
+            out[n, 0] = rough[n, 0] = chain[-1, 0]
+            out[n, 1] = rough[n, 1] = chain[-1, 1]
             run[n] = 0.0
             n += 1
     out_start[len(start) - 1] = n
@@ -311,6 +314,20 @@ def _settle_nodes(
             line[end + way * k] = line[end] + (line[end + way * 3] - line[end]) * (k / 3.0)
 
 
+@dataclass(frozen=True, slots=True)
+class PlacedEdges:
+    """Arcs as vertices in pixels; arc ``i`` is ``[start[i]:start[i + 1]]`` of both arrays, (N, 2).
+
+    ``smooth`` lies where the colours meet and is free of the hand's tremble; ``rough`` follows the middles of
+    the cracks, vertex for vertex the same. Open arcs begin and end at junctions: in ``rough`` on the lattice,
+    in ``smooth`` where the edges point. Closed arcs do not repeat their first vertex.
+    """
+
+    smooth: NDArray[np.float64]
+    rough: NDArray[np.float64]
+    start: NDArray[np.int64]
+
+
 def place_edges(
     arcs: Arcs,
     labels: NDArray[np.uint8],
@@ -318,25 +335,27 @@ def place_edges(
     palette_rgb: NDArray[np.float64],
     *,
     smoothing_px: float,
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+) -> PlacedEdges:
     """Move arcs to where the colours meet and smooth them; junctions stay shared.
 
     ``image`` is the (H, W, 3) uint8 picture, ``palette_rgb`` the (n, 3) colours of the labels on the same
-    0..255 scale, ``smoothing_px`` the standard deviation of the smoothing along an edge. Returns vertices
-    (N, 2) in pixels and the starts of the arcs (one more than there are arcs); closed arcs do not repeat
-    their first vertex. Arcs on the picture's frame stay where they are.
+    0..255 scale, ``smoothing_px`` the standard deviation of the smoothing along an edge. Arcs on the
+    picture's frame stay where they are, as two points.
     """
     height, width = labels.shape
     frame = (arcs.left < 0) | (arcs.right < 0)
     line = np.empty((len(arcs.points) + len(arcs.left), 2), np.float64)
+    rough = np.empty_like(line)
     start = np.empty(len(arcs.start), np.int64)
     run = np.empty(len(line), np.float64)
     palette = np.ascontiguousarray(palette_rgb, dtype=np.float64)
-    count = _place_all(labels, image, palette, arcs.points, arcs.start, arcs.closed, frame, line, start, run)
-    line, run = line[:count], run[:count]
+    count = _place_all(
+        labels, image, palette, arcs.points, arcs.start, arcs.closed, frame, line, start, rough, run
+    )
+    line, rough, run = line[:count], rough[:count], run[:count]
     _settle_nodes(line, start, arcs, frame, (width, height))
     out = np.empty_like(line)
     widths = (_FINE_PX, smoothing_px, max(_HARD_PX, smoothing_px), max(_RUN_PX, smoothing_px))
     weights = [_gaussian(width) for width in widths]
     _smooth_all(line, start, arcs.closed, frame, run, *weights, out)
-    return out, start
+    return PlacedEdges(out, rough, start)
