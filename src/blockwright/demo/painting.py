@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry import MultiPolygon, Polygon
 
-from blockwright.demo.coverage import Edges, edges_in_pixels, row_coverage
 from blockwright.demo.scene import PaintedShape, Scene, colour_at, rgb_of, visible_shapes
+from blockwright.geometry.painting import paint_area
 from blockwright.model.errors import PictureError
 from blockwright.model.units import MM_PER_INCH
 
-BAND_ROWS = 128
-"""Rows painted at a time: the work on a 4000-pixel band then stays within a few tens of megabytes."""
+BAND_ROWS = 512
+"""Rows painted at a time: the work on a 4000-pixel band then stays within about a hundred megabytes."""
 FINE_LEVELS = 1.5
 """Brush grain, standard deviation in sRGB levels; about what a textured brush leaves. [CP]"""
 BROAD_LEVELS = 1.0
@@ -73,14 +73,13 @@ def _paint_shapes(
 ) -> NDArray[np.uint8]:
     height, width = size
     shapes = _by_colour(visible_shapes(scene))
-    edges = [edges_in_pixels(shape.area, pixels_per_mm=pixels_per_mm) for shape in shapes]
     picture = np.empty((height, width, 3), dtype=np.uint8)
     for first in range(0, height, BAND_ROWS):
         rows = min(BAND_ROWS, height - first)
         middles_mm = (np.arange(first, first + rows, dtype=np.float64) + 0.5) / pixels_per_mm
         band = np.zeros((rows, width, 3), dtype=np.float32)
-        for shape, shape_edges in zip(shapes, edges, strict=True):
-            _add_shape(band, shape_edges, colour_at(shape, middles_mm), first)
+        for shape in shapes:
+            _add_shape(band, shape, colour_at(shape, middles_mm), first / pixels_per_mm, pixels_per_mm)
         _fill_border(band, scene, pixels_per_mm, first)
         if noise is not None:
             band += noise[first : first + rows, :, None]
@@ -105,27 +104,36 @@ def _by_colour(shapes: tuple[PaintedShape, ...]) -> list[PaintedShape]:
     return joined + [shape for shape in shapes if shape.fade_to is not None]
 
 
-def _add_shape(band: NDArray[np.float32], edges: Edges, rgb: NDArray[np.float64], first_row: int) -> None:
+def _add_shape(
+    band: NDArray[np.float32],
+    shape: PaintedShape,
+    rgb: NDArray[np.float64],
+    top_mm: float,
+    pixels_per_mm: float,
+) -> None:
+    """Add a shape's colour, one for each row of the band, by the share of each pixel that it covers."""
     rows, width, _ = band.shape
-    low, high = np.minimum(edges[:, 1], edges[:, 3]), np.maximum(edges[:, 1], edges[:, 3])
-    edges = edges[(high > first_row) & (low < first_row + rows)]
-    if len(edges) == 0:
+    _, first, _, last = shape.area.bounds
+    if last <= top_mm or first >= top_mm + rows / pixels_per_mm:
         return
-    left = math.floor(edges[:, [0, 2]].min())
-    right = min(math.ceil(edges[:, [0, 2]].max()), width)
-    edges = np.clip(edges - [left, 0, left, 0], [0, -np.inf, 0, -np.inf], [right - left, np.inf] * 2)
-    share = row_coverage(edges, first_row=first_row, rows=rows, columns=right - left)
-    colour = rgb.astype(np.float32)
-    for channel in range(3):
-        band[:, left:right, channel] += share * colour[:, channel, None]
+    share = paint_area(
+        shape.area, pixels_per_mm=pixels_per_mm, width_px=width, height_px=rows, origin_mm=(0.0, top_mm)
+    )
+    for channel, levels in enumerate(rgb.astype(np.float32).T):
+        band[:, :, channel] += share * levels[:, None]
 
 
 def _paint_over(picture: NDArray[np.uint8], speck: PaintedShape, pixels_per_mm: float) -> None:
     left, top, right, bottom = (value * pixels_per_mm for value in speck.area.bounds)
     first_column, first_row = math.floor(left), math.floor(top)
     rows, columns = math.ceil(bottom) - first_row, math.ceil(right) - first_column
-    edges = edges_in_pixels(speck.area, pixels_per_mm=pixels_per_mm) - [first_column, 0, first_column, 0]
-    share = row_coverage(edges, first_row=first_row, rows=rows, columns=columns)[..., None]
+    share = paint_area(
+        speck.area,
+        pixels_per_mm=pixels_per_mm,
+        width_px=columns,
+        height_px=rows,
+        origin_mm=(first_column / pixels_per_mm, first_row / pixels_per_mm),
+    )[..., None]
     under = picture[first_row : first_row + rows, first_column : first_column + columns]
     under[:] = np.rint(under * (1 - share) + np.array(rgb_of(speck.colour)) * share)
 

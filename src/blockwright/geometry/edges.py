@@ -254,8 +254,24 @@ def _smooth_all(line, start, closed, frame, run, fine, usual, hard, long, out): 
 
 
 def _gaussian(sigma: float) -> NDArray[np.float64]:
+    """Weights at 0, 1, 2 ... of a normal curve."""
     k = np.arange(max(1, ceil(3.0 * sigma)) + 1)
     return np.exp(-0.5 * (k / max(sigma, 1e-6)) ** 2)
+
+
+def _true_to_curves(sigma: float) -> NDArray[np.float64]:
+    """Weights of twice smoothing less smoothing twice: a circle keeps its radius to the fourth order.
+
+    A single normal curve would draw a circle of radius r in by sigma^2 / 2r.
+    """
+    half = _gaussian(sigma)
+    once = np.concatenate([half[:0:-1], half])
+    once /= once.sum()
+    twice = np.convolve(once, once)
+    reach = len(once) // 2
+    twice[reach:-reach] -= 2.0 * once
+    result: NDArray[np.float64] = -twice[len(twice) // 2 :]
+    return result
 
 
 def _settle_nodes(
@@ -355,7 +371,7 @@ def place_edges(
     line, rough, run = line[:count], rough[:count], run[:count]
     _settle_nodes(line, start, arcs, frame, (width, height))
     out = np.empty_like(line)
-    widths = (_FINE_PX, smoothing_px, max(_HARD_PX, smoothing_px), max(_RUN_PX, smoothing_px))
-    weights = [_gaussian(width) for width in widths]
-    _smooth_all(line, start, arcs.closed, frame, run, *weights, out)
+    usual, hard = _true_to_curves(smoothing_px), _true_to_curves(max(_HARD_PX, smoothing_px))
+    long = _gaussian(max(_RUN_PX, smoothing_px))
+    _smooth_all(line, start, arcs.closed, frame, run, _gaussian(_FINE_PX), usual, hard, long, out)
     return PlacedEdges(out, rough, start)
