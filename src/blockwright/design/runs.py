@@ -109,7 +109,11 @@ def _label_anew(pixels, flat, labels, running, surface, strength, names, inside,
                 off += (pixels[y, x, c] - here[c] / total) ** 2
             # A pixel at the run's border holds some of its neighbour, but its label says where it belongs.
             if member or off < near * near:
-                labels[y, x] = names[np.argmax(here[3:])]
+                strongest = 0
+                for c in range(1, colours):
+                    if here[3 + c] > here[3 + strongest]:
+                        strongest = c
+                labels[y, x] = names[strongest]
 
 
 def _strengths(

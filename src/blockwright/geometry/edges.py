@@ -218,7 +218,10 @@ def _smooth_all(line, start, closed, frame, run, fine, usual, hard, long, out): 
         chain, bare = line[a:b], run[a:b]
         n = b - a
         if frame[arc] or n < 3:
-            out[a:b] = chain
+            # Element by element throughout: assigning slices compiles four times as long.
+            for i in range(a, b):
+                out[i, 0] = line[i, 0]
+                out[i, 1] = line[i, 1]
             continue
         crisp = np.empty((n, 2))
         for i in range(n):
@@ -249,8 +252,9 @@ def _smooth_all(line, start, closed, frame, run, fine, usual, hard, long, out): 
                 out[a + i, axis] = value
         if not closed[arc]:
             # Exactly the shared junctions, not their rounded mean.
-            out[a] = chain[0]
-            out[b - 1] = chain[n - 1]
+            for axis in range(2):
+                out[a, axis] = chain[0, axis]
+                out[b - 1, axis] = chain[n - 1, axis]
 
 
 def _gaussian(sigma: float) -> NDArray[np.float64]:
