@@ -15,6 +15,7 @@ from blockwright.colour import (
     srgb_to_linear,
 )
 from blockwright.model.design import Design, PaletteColour, Shape
+from blockwright.model.findings import Finding
 from blockwright.model.separation import Impression, Ink, Separation
 from blockwright.model.settings import ProofTable
 from blockwright.proof import prove
@@ -101,6 +102,13 @@ def test_percentiles_are_by_area_and_the_worst_is_pointed_out_first() -> None:
     assert [f.code for f in proof.findings] == ["colour-far-off", "colour-far-off"]
     assert [f.at for f in proof.findings] == [design.shapes[2].at, design.shapes[1].at]
     assert all(f.severity == "warn" for f in proof.findings)
+
+
+def test_what_the_separation_told_is_not_told_again() -> None:
+    design = striped(PAPER, OCHRE, INK, widths_mm=(60, 36, 4))
+    told = Finding("lighter-than-paper", "note", "It is left.", design.shapes[1].at)
+    proof = prove(design, Separation((), (0, 1, 2), (), 0, 0, (told,)), CALM)
+    assert [f.at for f in proof.findings] == [design.shapes[2].at]
 
 
 def test_high_register_risk_names_a_better_trap() -> None:

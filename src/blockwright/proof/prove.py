@@ -25,6 +25,9 @@ FAR_OFF_DELTA_E00 = 5.0
 HIGH_RISK_PERCENT = 5.0
 """A register risk above this share of the edges is pointed out [CP]."""
 
+_COLOUR_CODES = ("lighter-than-paper", "colour-out-of-reach")
+"""Findings of the separation that tell of a colour's difference."""
+
 Stack = tuple[int, ...]
 """Places in the tuple of impressions, the first printed first."""
 
@@ -84,11 +87,17 @@ def _prove_shapes(design: Design, separation: Separation) -> tuple[ShapeProof, .
     )
 
 
-def _colour_findings(design: Design, shapes: Sequence[ShapeProof]) -> list[Finding]:
-    """One finding for each colour with shapes that are predicted far off, the worst first."""
+def _colour_findings(design: Design, separation: Separation, shapes: Sequence[ShapeProof]) -> list[Finding]:
+    """One finding for each colour with shapes that are predicted far off, the worst first.
+
+    What the separation has told already (a colour that no ink reaches, or that is left as paper) is not
+    told again.
+    """
+    told_at = {finding.at for finding in separation.findings if finding.code in _COLOUR_CODES}
+    told = {shape.colour for shape in design.shapes if shape.at in told_at}
     far: defaultdict[int, list[ShapeProof]] = defaultdict(list)
     for shape, proof in zip(design.shapes, shapes, strict=True):
-        if proof.delta_e00 > FAR_OFF_DELTA_E00:
+        if proof.delta_e00 > FAR_OFF_DELTA_E00 and shape.colour not in told:
             far[shape.colour].append(proof)
     findings = []
     for colour, proofs in sorted(far.items(), key=lambda item: -max(p.delta_e00 for p in item[1])):
@@ -136,7 +145,7 @@ def prove(design: Design, separation: Separation, settings: ProofTable) -> Proof
         p95_delta_e00=p95,
         register_risk_percent=risk,
         findings=(
-            *_colour_findings(design, shapes),
+            *_colour_findings(design, separation, shapes),
             *_register_findings(design, separation, settings.drift_mm, risk),
         ),
     )
