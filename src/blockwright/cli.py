@@ -1,15 +1,20 @@
 """The command line: each command reads its words and calls one function of :mod:`blockwright.project`."""
 
 import json
+import os
+import re
+import shlex
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TextIO
 
 import typer
 from typer.exceptions import TyperException
+from typer.main import get_command
 
-from blockwright.model.errors import BlockwrightError
+from blockwright import __version__
+from blockwright.model.errors import BlockwrightError, SettingsError
 from blockwright.telling import findings_told
 
 DONE, STOPPED, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
@@ -19,72 +24,143 @@ app = typer.Typer(
     no_args_is_help=False,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
     help="From a colour design to the woodblocks that print it.",
 )
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The print folder.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
 
-_SEVERITY_WORDS = {"note": "note", "warn": "attend", "stop": "STOP"}
+_SEVERITY_WORDS = {"stop": "STOP", "warn": "attend", "note": "note"}
+"""How a finding is announced, the gravest first."""
+
+_MOST_KINDS = 8
+"""Kinds of finding that the summary of a run shows; ``check`` shows every one."""
+
+
+def _print(text: str, stream: TextIO) -> None:
+    # A folder's name need not be text that the terminal can show.
+    known = stream.encoding or "utf-8"
+    print(text.encode(known, "backslashreplace").decode(known), file=stream, flush=True)
 
 
 def _say(text: str) -> None:
-    print(text, file=sys.stderr, flush=True)
+    _print(text, sys.stderr)
 
 
 def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> None:
-    print(json.dumps(told, ensure_ascii=False, indent=1) if as_json else "\n".join(lines))
+    _print(json.dumps(told, indent=1) if as_json else "\n".join(lines), sys.stdout)
 
 
-def _finding_lines(told: Sequence[dict[str, Any]], most: int | None = None) -> list[str]:
-    order = {"stop": 0, "warn": 1, "note": 2}
-    ranked = sorted(told, key=lambda f: order[f["severity"]])
-    lines = []
-    for finding in ranked[:most]:
-        place = f" [at {finding['at'][0]:.1f}, {finding['at'][1]:.1f} mm]" if finding["at"] else ""
-        lines.append(f"{_SEVERITY_WORDS[finding['severity']]:>6}  {finding['message']}{place}")
-    if most is not None and len(ranked) > most:
-        lines.append(f"        and {len(ranked) - most} more: blockwright check FOLDER")
-    return lines
+def _count(number: int, one: str, many: str | None = None) -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def _told_make(made: Any) -> list[str]:
-    told = made.told()
-    figures = {name: stage["figures"] for name, stage in told["stages"].items()}
-    lines = []
-    if "design" in figures:
-        d = figures["design"]
-        lines.append(
-            f"{d['colours']} colours and {d['shapes']} shapes, {d['width_mm']:g} x {d['height_mm']:.1f} mm."
+def _plain_mm(length_mm: float) -> str:
+    """A length to a tenth of a millimetre, without a trailing nought: ``240``, ``12.5``."""
+    return f"{length_mm:.1f}".removesuffix(".0")
+
+
+def _duration(minutes: float) -> str:
+    """A working time as one would say it: the longer it is, the less it is known to the minute."""
+    if minutes < 60:
+        return _count(max(1, round(minutes)), "minute")
+    if minutes < 600:
+        hours, rest = divmod(10 * round(minutes / 10), 60)
+        return f"{hours} h {rest} min" if rest else _count(hours, "hour")
+    return _count(round(minutes / 60), "hour")
+
+
+def _finding_line(finding: dict[str, Any], alike: int = 0) -> str:
+    place = f" [at {finding['at'][0]:.1f}, {finding['at'][1]:.1f} mm]" if finding["at"] else ""
+    others = f" And {alike} more like it." if alike else ""
+    return f"{_SEVERITY_WORDS[finding['severity']]:>6}  {finding['message']}{place}{others}"
+
+
+def _ranked(told: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    gravity = list(_SEVERITY_WORDS)
+    return sorted(told, key=lambda f: gravity.index(f["severity"]))
+
+
+def _kinds_of_finding(told: Sequence[dict[str, Any]], folder: Path) -> Iterator[str]:
+    """One line for each kind of finding, the gravest first."""
+    groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for finding in _ranked(told):
+        groups.setdefault((finding["severity"], finding["code"]), []).append(finding)
+    for alike in list(groups.values())[:_MOST_KINDS]:
+        yield _finding_line(alike[0], len(alike) - 1)
+    if len(told) > min(len(groups), _MOST_KINDS):
+        yield f"        All {len(told)} findings: blockwright check {_word(folder)}"
+
+
+def _word(folder: Path) -> str:
+    """A folder as it can be typed in a command."""
+    return shlex.quote(str(folder))
+
+
+def _figure_lines(figures: dict[str, dict[str, Any]]) -> Iterator[str]:
+    if design := figures.get("design"):
+        size = f"{_plain_mm(design['width_mm'])} x {_plain_mm(design['height_mm'])} mm"
+        yield f"{_count(design['colours'], 'colour')} in {_count(design['shapes'], 'shape')}, {size}."
+    if separation := figures.get("separation"):
+        yield f"{_count(separation['impressions'], 'impression')}."
+    if blocks := figures.get("blocks"):
+        yield f"{_count(blocks['faces'], 'face')} on {_count(blocks['boards'], 'board')}."
+    if cutting := figures.get("cutting"):
+        yield f"About {_duration(cutting['hand_min'])} of carving, at the rates in print.toml."
+    if proof := figures.get("proof"):
+        yield (
+            f"The predicted print differs from the design by {proof['median_delta_e00']:.1f} (CIEDE2000, "
+            "median), computed from screen colours, not from measured inks."
         )
-    if "separation" in figures:
-        lines.append(f"{figures['separation']['impressions']} impressions, light to dark.")
-    if "blocks" in figures:
-        lines.append(f"{figures['blocks']['faces']} faces on {figures['blocks']['boards']} boards.")
-    if "cutting" in figures:
-        lines.append(f"About {figures['cutting']['hand_min'] / 60:.0f} hours of carving at the rates set.")
-    if "proof" in figures:
-        lines.append(
-            f"Predicted colours are {figures['proof']['median_delta_e00']:.1f} (CIEDE2000, middle value) "
-            "from the design; three bands, not measured."
-        )
-    lines += _finding_lines(told["findings"], most=8)
-    if made.packet:
-        lines.append(f"For the bench: {made.packet}")
-    return lines
+
+
+def _told_make(told: dict[str, Any], folder: Path) -> Iterator[str]:
+    yield from _figure_lines({name: stage["figures"] for name, stage in told["stages"].items()})
+    yield from _kinds_of_finding(told["findings"], folder)
+    if told["outdated"]:
+        yield f"The rest of {folder / 'out'} is older than these decisions: blockwright make {_word(folder)}"
+    if told["packet"]:
+        yield f"For the bench: {told['packet']}"
+    if told["stopped"]:
+        yield "Do not cut yet: mend what is marked STOP first."
+
+
+def _width_mm(word: str) -> float:
+    try:
+        return float(word)
+    except ValueError:
+        raise SettingsError(f"--width is {word}; it must be a number of mm, without a unit.") from None
 
 
 def _make(folder: Path, *, upto: str | None, lock: bool, as_json: bool, extra: dict[str, Any]) -> int:
     from blockwright import project
 
     made = project.make(folder, upto=upto, lock=lock, say=_say)
-    _show({**extra, **made.told()}, as_json, _told_make(made))
+    told = made.told()
+    _show({**extra, **told}, as_json, list(_told_make(told, folder)))
     return STOPPED if made.stopped else DONE
 
 
-@app.command()
+def _tell_version(wanted: bool) -> None:
+    if wanted:
+        print(f"blockwright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _whole(
+    version: Annotated[
+        bool,
+        typer.Option("--version", help="Tell the version.", is_eager=True, callback=_tell_version),
+    ] = False,
+) -> None:
+    """From a colour design to the woodblocks that print it."""
+
+
+@app.command(short_help="Make the demo print, and run the whole job on it.")
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="A new folder.")] = Path("tide-mill"),
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder.")] = Path("tide-mill"),
     as_json: AsJson = False,
 ) -> int:
     """Make the demo print, Tide mill at low water, and run the whole job on it."""
@@ -96,35 +172,41 @@ def demo(
     return _make(folder, upto=None, lock=False, as_json=as_json, extra={"demo": True})
 
 
-@app.command()
+@app.command(short_help="Start a print from a picture.")
 def new(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder.")],
     picture: Annotated[Path, typer.Option("--picture", metavar="FILE", help="The colour design.")],
     width: Annotated[
-        float | None, typer.Option("--width", metavar="MM", help="Width of the printed image in mm.")
+        str | None,
+        typer.Option(
+            "--width", metavar="MM", help="Width of the printed image in mm; left out, the picture's own."
+        ),
     ] = None,
-    title: Annotated[str | None, typer.Option("--title", help="What the print is called.")] = None,
+    title: Annotated[
+        str | None, typer.Option("--title", metavar="TITLE", help="What the print is called.")
+    ] = None,
     as_json: AsJson = False,
 ) -> int:
     """Start a print from a picture: a folder with the picture and print.toml."""
     from blockwright import project
     from blockwright.decisions import FILE_NAME
 
-    settings = project.create(folder, picture=picture, width_mm=width, title=title, say=_say)
+    width_mm = None if width is None else _width_mm(width)
+    settings = project.create(folder, picture=picture, width_mm=width_mm, title=title, say=_say)
     told = {"folder": str(folder), "width_mm": settings.print.width_mm, "title": settings.print.title}
     _show(
         told,
         as_json,
         [
-            f"{folder} is ready: {settings.print.width_mm:g} mm wide. "
+            f"{folder} is ready: the image will be {settings.print.width_mm:g} mm wide. "
             f"Every decision is explained in {folder / FILE_NAME}.",
-            f"Next: blockwright make {folder}",
+            f"Next: blockwright make {_word(folder)}",
         ],
     )
     return DONE
 
 
-@app.command()
+@app.command(short_help="Run the stages whose inputs changed.")
 def make(
     folder: Folder,
     upto: Annotated[
@@ -139,32 +221,50 @@ def make(
     return _make(folder, upto=upto, lock=lock_palette, as_json=as_json, extra={})
 
 
-@app.command()
+@app.command(short_help="Tell every finding, with its place.")
 def check(folder: Folder, as_json: AsJson = False) -> int:
     """Tell every finding, with its place; the exit code is 1 when one must stop the work."""
     from blockwright import project
 
     made = project.make(folder, upto="proof", say=_say)
     findings = [{"stage": name, **told} for name, f in made.findings for told in findings_told([f])]
-    lines = _finding_lines(findings) or ["Nothing to attend to."]
+    lines = [_finding_line(finding) for finding in _ranked(findings)] or ["Nothing to attend to."]
     _show({"folder": str(folder), "stopped": made.stopped, "findings": findings}, as_json, lines)
     return STOPPED if made.stopped else DONE
 
 
-def _plain(error: TyperException) -> str:
-    text = " ".join(error.format_message().split()).rstrip(".")
-    return f"{text}. See: blockwright --help"
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _usage(error: TyperException) -> str:
+    """The library's remark on the words as one sentence that says where help is."""
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context else "blockwright"
+    text = re.sub(r"\. Did you mean (.*)\?$", r", perhaps \1", _one_line(error.format_message()))
+    return f"{text.rstrip('.')}; see {command} --help."
+
+
+def _run(words: Sequence[str]) -> int:
+    # Not by calling the app: that would swallow interruptions and broken pipes, and change sys.excepthook.
+    command = get_command(app)
+    try:
+        with command.make_context("blockwright", list(words) or ["--help"]) as context:
+            code = command.invoke(context)
+    except typer.Exit as ending:
+        return ending.exit_code
+    return code if isinstance(code, int) else DONE
 
 
 def run(words: Sequence[str]) -> int:
     """Run one command; every refusal is one sentence on standard error."""
     try:
-        code = app(list(words) or ["--help"], prog_name="blockwright", standalone_mode=False)
+        return _run(words)
     except BlockwrightError as error:
-        _say(str(error))
+        _say(_one_line(str(error)))
         return UNUSABLE
     except TyperException as error:
-        _say(_plain(error))
+        _say(_usage(error))
         return UNUSABLE
     except (KeyboardInterrupt, typer.Abort):
         _say("Stopped. Stages that were finished are kept.")
@@ -172,11 +272,14 @@ def run(words: Sequence[str]) -> int:
     except MemoryError:
         _say("There is not enough memory for this picture; save it smaller.")
         return UNUSABLE
+    except BrokenPipeError:
+        # Whoever read our words has heard enough, as `| head` does; nothing is wrong with the work.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
     except OSError as error:
         name = f" ({error.filename})" if error.filename else ""
-        _say(f"The disk refused: {error.strerror or error}{name}. Nothing finished is lost.")
+        _say(_one_line(f"The disk refused: {error.strerror or error}{name}. Nothing finished is lost."))
         return UNUSABLE
-    return code if isinstance(code, int) else DONE
 
 
 def main() -> None:

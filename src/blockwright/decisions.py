@@ -3,24 +3,34 @@
 import difflib
 import json
 import os
+import re
 import textwrap
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, Literal, cast, get_args, get_origin
 
 import tomlkit
 import tomlkit.exceptions
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 from tomlkit.items import Table
 
 from blockwright.model.errors import FolderError, SettingsError
-from blockwright.model.settings import Settings
+from blockwright.model.settings import Place, Settings
 
 FILE_NAME = "print.toml"
+
 _MOST_BYTES = 2_000_000
+"""A hundred times the longest list of decisions that we can think of."""
+
+_MOST_SHOWN = 60
+"""Characters of a bad value or line that a message repeats: it must stay one line."""
 
 _EXAMPLES = {
     "design": """\
-Hand edits are keyed by a place in mm from the image's upper left corner, [right, down], and may be repeated:
+Hand edits are keyed by a place in mm from the image's upper left corner, [right, down]; they may be
+repeated:
 
 [[design.name]]
 at = [120.5, 88.2]
@@ -37,7 +47,7 @@ into = [14.0, 41.0]
 [[design.drop]]
 at = [203.0, 17.5]""",
     "separation": """\
-For one colour, by its name or as #rrggbb, and may be repeated:
+For one colour, by its name or as #rrggbb; they may be repeated:
 
 [[separation.passes]]
 colour = "wet ochre"
@@ -47,8 +57,8 @@ times = 2
 colour = "wet ochre"
 mm = 0.7""",
     "blocks": """\
-Boards to be had; without any, the usual linden plywood. grain runs along the width or across it; count is
-how many are on hand:
+Boards to be had; without any, the usual linden plywood. grain runs along the width or across it;
+count is how many are on hand:
 
 [[blocks.stock]]
 name = "cherry plank"
@@ -69,9 +79,57 @@ method = "stencil\"""",
 
 _COMMENT_WIDTH = 100
 
+_UNITS = {
+    "mm2_per_min": "mm2 a minute",
+    "mm_per_min": "mm a minute",
+    "mm2": "mm2",
+    "mm": "mm",
+    "dpi": "pixels to the inch",
+}
+"""What the end of a setting's name says about its unit; longer endings first."""
+
+
+def _unit(name: str) -> str | None:
+    return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), None)
+
 
 def _value(value: Any) -> str:
     return str(tomlkit.item(list(value) if isinstance(value, tuple) else value).as_string())
+
+
+def _bound(field: FieldInfo, name: str) -> float | None:
+    return next((getattr(m, name) for m in field.metadata if getattr(m, name, None) is not None), None)
+
+
+def _span(name: str, field: FieldInfo) -> str:
+    """From where to where a number may go, with its unit; empty when it is no number with bounds."""
+    least, above, most = (_bound(field, bound) for bound in ("ge", "gt", "le"))
+    if most is None:
+        return ""
+    low = f"{least:g} to" if least is not None else f"more than {above or 0:g}, up to"
+    unit = _unit(name)
+    return f"{low} {most:g}{f' {unit}' if unit else ''}"
+
+
+def _choices(field: FieldInfo) -> str:
+    *most, last = (f'"{choice}"' for choice in get_args(field.annotation))
+    return f"{', '.join(most)} or {last}"
+
+
+def _allowed(name: str, field: FieldInfo) -> str:
+    """What a number or a choice may be, for the comment behind it."""
+    if get_origin(field.annotation) is Literal:
+        return f"  # {_choices(field)}"
+    if field.annotation is bool:
+        return "  # true or false"
+    return f"  # {span}" if (span := _span(name, field)) else ""
+
+
+def _setting_lines(name: str, field: FieldInfo, value: Any) -> list[str]:
+    lines = [f"# {line}" for line in textwrap.wrap(field.description or "", _COMMENT_WIDTH)]
+    if value is None:
+        return [*lines, f"# {name} = {_value((field.examples or [''])[0])}"]
+    return [*lines, f"{name} = {_value(value)}{_allowed(name, field)}"]
 
 
 def _entry_lines(name: str, table: BaseModel) -> list[str]:
@@ -88,11 +146,11 @@ def _entry_lines(name: str, table: BaseModel) -> list[str]:
 def _table_lines(name: str, table: BaseModel) -> list[str]:
     lines = ["", f"[{name}]"]
     for key, field in type(table).model_fields.items():
-        if field.description is None:
-            continue
-        lines += [f"# {line}" for line in textwrap.wrap(field.description, _COMMENT_WIDTH)]
         value = getattr(table, key)
-        lines.append(f"# {key} =" if value is None else f"{key} = {_value(value)}")
+        if field.description is not None:
+            lines += _setting_lines(key, field, value)
+        elif not value and field.default:
+            lines.append(f"{key} = []")
     if name in _EXAMPLES:
         lines += ["#", *(f"# {line}".rstrip() for line in _EXAMPLES[name].split("\n"))]
     return [*lines, *_entry_lines(name, table)]
@@ -104,12 +162,12 @@ def compose(settings: Settings) -> str:
     >>> from blockwright.model.settings import PrintTable
     >>> text = compose(Settings(print=PrintTable(title="Tide mill", width_mm=360.0)))
     >>> text.splitlines()[0]
-    '# What the printmaker decided for this print. Change it here or in the app; comments are kept.'
+    '# What the printmaker decided for this print. Change it here; comments are kept.'
     >>> parse(text).print.width_mm
     360.0
     """
     lines = [
-        "# What the printmaker decided for this print. Change it here or in the app; comments are kept.",
+        "# What the printmaker decided for this print. Change it here; comments are kept.",
         "# Lengths are in mm. Where a value comes from: [pub] published, [CP] common practice without a",
         "# source, [der] derived from published figures, [mem] from memory.",
     ]
@@ -118,93 +176,137 @@ def compose(settings: Settings) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _known_names(path: tuple[str | int, ...]) -> list[str]:
-    model: Any = Settings
+def _entry_model(field: FieldInfo) -> type[BaseModel] | None:
+    """The kind of table that may be repeated under a setting."""
+    inner = [a for a in get_args(field.annotation) if isinstance(a, type) and issubclass(a, BaseModel)]
+    return inner[0] if inner else None
+
+
+def _table_at(path: tuple[str | int, ...]) -> type[BaseModel]:
+    model: type[BaseModel] = Settings
     for step in path:
-        if isinstance(step, int):
-            continue
-        annotation = model.model_fields[step].annotation
-        inner = [
-            a for a in getattr(annotation, "__args__", ()) if isinstance(a, type) and issubclass(a, BaseModel)
-        ]
-        model = inner[0] if inner else annotation
-    return list(model.model_fields)
+        if isinstance(step, str):
+            field = model.model_fields[step]
+            model = _entry_model(field) or cast("type[BaseModel]", field.annotation)
+    return model
 
 
 def _where(path: tuple[str | int, ...]) -> str:
+    """A setting as it stands in the file: ``[design] speck_mm2``, ``[[design.drop]] number 2, at``."""
     names = [step for step in path if isinstance(step, str)]
     number = next((step for step in path if isinstance(step, int)), None)
-    if len(names) >= 3:
-        entry = f" (number {number + 1})" if number is not None else ""
-        return f"[[{names[0]}.{names[1]}]]{entry}, {names[2]}"
+    if number is not None and _entry_model(_table_at(tuple(names[:1])).model_fields[names[1]]):
+        table = f"[[{names[0]}.{names[1]}]]" + (f" number {number + 1}" if number else "")
+        return f"{table}, {names[2]}" if len(names) >= 3 else table
     if len(names) == 2:
         return f"[{names[0]}] {names[1]}"
     return f"[{names[0]}]" if names else "the file"
 
 
 _WANTED = {
-    "float_type": "a number",
-    "int_type": "a whole number",
     "string_type": "text in quotes",
     "bool_type": "true or false",
     "tuple_type": "a list in square brackets",
-    "missing": "",
+    "model_type": "a table with a header in square brackets",
+    "string_pattern_mismatch": 'a colour such as "#b4935a"',
+    "not_one_line": "text on one line",
 }
 
 
-def _bounds(error: Any) -> str:
-    context = error.get("ctx", {})
-    match error["type"]:
-        case "greater_than_equal":
-            return f"it must be {context['ge']:g} or more"
-        case "greater_than":
-            return f"it must be more than {context['gt']:g}"
-        case "less_than_equal":
-            return f"it must be {context['le']:g} or less"
-        case "less_than":
-            return f"it must be less than {context['lt']:g}"
+def _is_place(field: FieldInfo) -> bool:
+    return get_args(field.annotation) == get_args(Place)
+
+
+def _wanted(error: Any, name: str, field: FieldInfo) -> str:
+    """What the setting takes instead of the bad value."""
+    context, kind = error.get("ctx", {}), error["type"]
+    if _is_place(field):
+        return "must be two numbers, [right, down] in mm"
+    if span := _span(name, field):
+        whole = "whole " if field.annotation is not float else ""
+        if kind in {"float_type", "int_type", "int_from_float"}:
+            quoted = ", without quotes or unit" if isinstance(error["input"], str) else ""
+            return f"must be a {whole}number, {span}{quoted}"
+        return f"must be {span}"
+    match kind:
         case "literal_error":
-            return f"it must be {context['expected']}"
-        case "string_pattern_mismatch":
-            return "it must be a colour such as #b4935a"
-        case "finite_number":
-            return "it must be an ordinary number"
+            return f"must be {_choices(field)}"
         case "string_too_long":
-            return f"it may have {context['max_length']} characters at most"
+            return f"may have {context['max_length']} characters at most"
         case "string_too_short":
-            return "it may not be empty"
+            return "may not be empty"
         case "too_long":
-            return f"it may have {context['max_length']} entries at most"
+            return f"may have {context['max_length']} entries at most"
         case "too_short":
-            return f"it must have {context['min_length']} entries or more"
-        case kind if kind in _WANTED:
-            return f"it must be {_WANTED[kind]}"
+            return "must have an entry, or be left out"
         case _:
-            return "it is not what this setting takes"
+            return f"must be {_WANTED[kind]}" if kind in _WANTED else "does not take this"
 
 
-def _sentence(error: Any) -> str:
-    path = tuple(error["loc"])
-    where = _where(path)
+def _shown(value: Any) -> str:
+    """A bad value as the file would have it, on one line."""
+    text = json.dumps(value, ensure_ascii=False, default=str) if not isinstance(value, str) else f'"{value}"'
+    text = "".join(sign if sign.isprintable() else "?" for sign in text)
+    return text if len(text) <= _MOST_SHOWN else text[: _MOST_SHOWN - 3] + "..."
+
+
+def _unknown_name(path: tuple[str | int, ...]) -> str:
+    name, known = _shown(str(path[-1])).strip('"'), list(_table_at(path[:-1]).model_fields)
+    near = difflib.get_close_matches(str(path[-1]), known, n=1, cutoff=0.5)
+    hint = f"perhaps {near[0]} is meant" if near else f"allowed are {', '.join(known)}"
+    if len(path) > 1:
+        return f"{FILE_NAME}: {_where(path[:-1])} has no setting named {name}; {hint}."
+    return f"{FILE_NAME} has no table named [{name}]; {hint}."
+
+
+def _sentence(error: Any, plain: Any) -> str:
+    path, value = tuple(error["loc"]), error["input"]
     if error["type"] == "extra_forbidden":
-        name = str(path[-1])
-        known = _known_names(path[:-1])
-        near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-        hint = f"did you mean {near[0]}?" if near else f"allowed are {', '.join(known)}."
-        inside = _where(path[:-1]) if len(path) > 1 else "the file"
-        return f"{FILE_NAME}: {inside} has no setting named {name}; {hint}"
-    if error["type"] == "missing":
-        return f"{FILE_NAME}: {where} is missing."
-    shown = json.dumps(error["input"], ensure_ascii=False, default=str)
-    if len(shown) > 60:
-        shown = shown[:57] + "..."
-    sentence = f"{FILE_NAME}: {where} is {shown}; {_bounds(error)}"
-    unit = next((u for u in ("mm2_per_min", "mm_per_min", "mm2", "mm") if str(path[-1]).endswith(u)), None)
-    if unit and error["type"] in ("float_type", "int_type"):
-        sentence += (
-            f" of {unit.replace('mm2', 'square mm').replace('_per_min', ' a minute')}, without quotes or unit"
-        )
-    return sentence + "."
+        return _unknown_name(path)
+    if error["type"] == "missing" and isinstance(path[-1], str):
+        needed = "it needs width_mm, the width of the image" if path == ("print",) else "it must be given"
+        return f"{FILE_NAME}: {_where(path)} is missing; {needed}."
+    names = [step for step in path if isinstance(step, str)]
+    field = _table_at(tuple(names[:-1])).model_fields[names[-1]]
+    if isinstance(path[-1], int) and _is_place(field):
+        # A place is one value to the printmaker, not a list of two.
+        value = plain
+        for step in path[:-1]:
+            value = value[step]
+    if error["type"] == "tuple_type" and _entry_model(field):
+        table = f"[[{names[0]}.{names[1]}]]"
+        return f"{FILE_NAME}: {_where(path)} is {_shown(value)}; write it as a table under {table}."
+    return f"{FILE_NAME}: {_where(path)} is {_shown(value)}; it {_wanted(error, names[-1], field)}."
+
+
+def _frozen(value: Any) -> Any:
+    """Lists as tuples, which is what the settings hold."""
+    if isinstance(value, list):
+        return tuple(_frozen(each) for each in value)
+    if isinstance(value, dict):
+        return {key: _frozen(each) for key, each in value.items()}
+    return value
+
+
+def _unreadable(text: str, error: Exception) -> str:
+    """The sentence for a text that is no TOML: it quotes the line, for that is what must be mended."""
+    told = re.fullmatch(r"(.*) \(at (?:line (\d+), column \d+|end of document)\)", str(error), re.DOTALL)
+    if not told:
+        return f"{FILE_NAME} cannot be read: it holds a number or a nesting beyond all measure."
+    reason = told[1]
+    lines = text.rstrip().split("\n")
+    if not told[2] and (
+        reason.startswith(("Unclosed", "Unterminated")) or lines[-1].endswith(("[", "{", ","))
+    ):
+        return f"{FILE_NAME} cannot be read: a quote or a bracket is opened and not closed."
+    number = int(told[2]) if told[2] else len(lines)
+    line = _shown(text.split("\n")[number - 1].strip())
+    if reason.startswith(("Cannot overwrite", "Cannot declare", "Cannot mutate")):
+        return f"{FILE_NAME}: line {number}, {line}, sets again what is set above it; keep one of the two."
+    return (
+        f"{FILE_NAME}: line {number}, {line}, cannot be read; a line is NAME = VALUE, "
+        "numbers without a unit and text in quotes."
+    )
 
 
 def parse(text: str) -> Settings:
@@ -212,27 +314,19 @@ def parse(text: str) -> Settings:
 
     Raises SettingsError, one sentence that names the setting, the bad value and what is allowed.
     """
+    text = text.removeprefix("\ufeff")
     try:
-        plain = tomlkit.parse(text).unwrap()
-    except tomlkit.exceptions.ParseError as error:
-        raise SettingsError(
-            f"{FILE_NAME}: line {error.line} cannot be read as TOML ({_first(error)})."
-        ) from None
-    except (ValueError, RecursionError, tomlkit.exceptions.TOMLKitError) as error:
-        raise SettingsError(f"{FILE_NAME} cannot be read as TOML ({_first(error)}).") from None
+        plain = _frozen(tomllib.loads(text))
+    except (ValueError, RecursionError) as error:
+        raise SettingsError(_unreadable(text, error)) from None
     try:
-        return Settings.model_validate_json(json.dumps(plain, default=str))
+        return Settings.model_validate(plain)
     except ValidationError as error:
         # A misspelt name tells more than the setting that is missing because of it.
         errors = sorted(error.errors(include_url=False), key=lambda e: e["type"] != "extra_forbidden")
-        raise SettingsError(_sentence(errors[0])) from None
-    except (ValueError, RecursionError):
+        raise SettingsError(_sentence(errors[0], plain)) from None
+    except (ValueError, OverflowError, RecursionError):
         raise SettingsError(f"{FILE_NAME} holds a value that no setting takes.") from None
-
-
-def _first(error: BaseException) -> str:
-    text = str(error).split("\n")[0].strip().rstrip(".")
-    return (text[:80] + "...") if len(text) > 80 else text or "it is damaged"
 
 
 def read_decisions(folder: Path) -> Settings:
@@ -241,23 +335,22 @@ def read_decisions(folder: Path) -> Settings:
 
 
 def read_text(folder: Path) -> str:
-    """The text of a folder's ``print.toml``."""
+    """The text of a folder's ``print.toml``, with its own line endings."""
     path = folder / FILE_NAME
     if not folder.exists():
         raise FolderError(
-            f"There is no folder {folder}; make one with: blockwright new {folder} --picture FILE"
+            f"There is no folder {folder}; make one with: blockwright new {folder} --picture FILE."
         )
     if not folder.is_dir():
         raise FolderError(f"{folder} is a file, not a print folder.")
     if not path.is_file():
         raise FolderError(
-            f"{folder} is no print folder: it has no {FILE_NAME}. "
-            f"Make one with: blockwright new {folder} --picture FILE"
+            f"{folder} is no print folder, as it has no {FILE_NAME}; make one with: blockwright new."
         )
     if path.stat().st_size > _MOST_BYTES:
         raise SettingsError(f"{path} is larger than 2 MB; that is no list of decisions.")
     try:
-        return path.read_text(encoding="utf-8")
+        return path.read_bytes().decode("utf-8")
     except UnicodeDecodeError:
         raise SettingsError(f"{path} is not UTF-8 text; save it as UTF-8.") from None
 
@@ -265,22 +358,50 @@ def read_text(folder: Path) -> str:
 def write_whole(path: Path, text: str) -> None:
     """Write a text file so that a reader sees the old one or the new one, never a part."""
     beside = path.with_name(path.name + ".part")
-    with beside.open("w", encoding="utf-8", newline="\n") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
-    beside.replace(path)
+    try:
+        with beside.open("w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _with_palette(text: str, hexes: tuple[str, ...]) -> Iterator[str]:
+    """The text with the palette set, first where its comment stands, then as tomlkit would place it."""
+    ending = "\r\n" if "\r\n" in text else "\n"
+    rows = [", ".join(f'"{colour}"' for colour in hexes[k : k + 8]) for k in range(0, len(hexes), 8)]
+    inside = rows[0] if len(rows) == 1 else ending + "".join(f"    {row},{ending}" for row in rows)
+    yield re.sub(r"(?m)^# palette = ?[^\r\n]*", lambda _: f"palette = [{inside}]", text, count=1)
+    document = tomlkit.parse(text)
+    if "design" not in document:
+        document.add("design", tomlkit.table())
+    array = tomlkit.array()
+    array.extend(hexes)
+    cast("Table", document["design"])["palette"] = array
+    yield tomlkit.dumps(document)
 
 
 def lock_palette(folder: Path, hexes: tuple[str, ...]) -> None:
-    """Write a found palette into ``print.toml`` as the printmaker's choice; everything else stays."""
-    document = tomlkit.parse(read_text(folder))
-    if "design" not in document:
-        document.add("design", tomlkit.table())
-    table = cast("Table", document["design"])
-    colours = tomlkit.array()
-    colours.extend(hexes)
-    table["palette"] = colours.multiline(len(hexes) > 6)
-    text = tomlkit.dumps(document)
-    parse(text)
-    write_whole(folder / FILE_NAME, text)
+    """Write a found palette into ``print.toml`` as the printmaker's choice; everything else stays.
+
+    Raises SettingsError when the file is written in a way that leaves no place for it.
+    """
+    text = read_text(folder)
+    settings = parse(text)
+    wanted = settings.model_copy(update={"design": settings.design.model_copy(update={"palette": hexes})})
+    try:
+        for candidate in _with_palette(text, hexes):
+            try:
+                # Only what reads back as the same decisions, and the palette, may replace the file.
+                fits = parse(candidate) == wanted
+            except SettingsError:
+                fits = False
+            if fits:
+                write_whole(folder / FILE_NAME, candidate)
+                return
+    except (tomlkit.exceptions.TOMLKitError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        pass
+    listed = ", ".join(f'"{colour}"' for colour in hexes)
+    raise SettingsError(f"{FILE_NAME} leaves no place for the palette; write it under [design]: [{listed}].")

@@ -10,21 +10,29 @@ Each stage takes frozen values and gives one; its documents go to ``out/STAGE/``
 when the hash of its inputs, its settings or its code has changed.
 """
 
+import re
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
+
+from pydantic import ValidationError
 
 from blockwright.decisions import FILE_NAME, compose, lock_palette, read_decisions, write_whole
 from blockwright.folder import (
+    FileStep,
     Kept,
     OutFolder,
     Say,
+    Step,
+    Value,
     code_version,
     create_folder,
     file_hash,
     make_key,
+    require_free,
 )
 from blockwright.model.blocks import BlockSet
 from blockwright.model.cut import Cut
@@ -51,14 +59,26 @@ STAGES = ("design", "separation", "blocks", "cutting", "proof", "packet")
 _FACE_PIXELS = 1600
 """Long side of a face's drawing, in pixels: sharp when it fills a screen."""
 
+_PICTURE_DPI = 150
+"""Resolution of the pictures of shapes and impressions: an A3 print fills a large screen."""
+
+_PACKET = "packet.pdf"
+
+_EVERYWHERE = ("model", "geometry", "colour", "project.py", "folder.py", "telling.py")
+"""Rooms and modules that every stage rests on."""
+
 
 @dataclass(frozen=True)
 class Made:
-    """What a run left in the folder: the stages that are there now, in order, and the packet."""
+    """What a run left in the folder: the stages that are there now, in order, and the packet.
+
+    ``outdated`` tells that later stages or a packet lie in the folder from before the present decisions.
+    """
 
     folder: Path
     stages: tuple[Kept[Any], ...]
     packet: Path | None
+    outdated: bool
 
     @property
     def findings(self) -> tuple[tuple[str, Finding], ...]:
@@ -76,6 +96,7 @@ class Made:
             "folder": str(self.folder),
             "packet": str(self.packet) if self.packet else None,
             "stopped": self.stopped,
+            "outdated": self.outdated,
             "stages": {
                 stage.name: {"figures": stage.summary["figures"], "made_anew": not stage.fresh}
                 for stage in self.stages
@@ -100,27 +121,57 @@ def make(folder: Path, *, upto: str | None = None, lock: bool = False, say: Say 
     """
     if upto is not None and upto not in STAGES:
         raise SettingsError(f"There is no stage {upto!r}; the stages are {', '.join(STAGES)}.")
-    last = STAGES.index(upto or STAGES[-1])
     settings = read_decisions(folder)
     picture = _picture_of(folder, settings)
     out = OutFolder(folder, say)
+    stages: list[Kept[Any]] = []
+    packet = None
     with out.alone():
-        design = _design(out, picture, settings)
-        if lock:
-            lock_palette(folder, tuple(colour.srgb_hex for colour in design.value.palette))
-        stages: list[Kept[Any]] = [design]
-        if last >= 1:
-            stages.append(separation := _separation(out, design, settings))
-        if last >= 2:
-            stages.append(blocks := _blocks(out, design, separation, settings))
-        if last >= 3:
-            stages.append(cut := _cutting(out, blocks, separation, settings))
-        if last >= 4:
-            stages.append(proof := _proof(out, design, separation, settings))
-        packet = None
-        if last >= 5:
-            packet = _packet(out, (design, separation, blocks, cut, proof), picture, settings)
-    return Made(folder, tuple(stages), packet)
+        for kept in islice(_stages(out.stage, picture, settings), STAGES.index(upto or STAGES[-1]) + 1):
+            stages.append(kept)
+            if lock and kept.name == "design":
+                _lock(folder, picture, settings, kept.value, say)
+        if upto in {None, "packet"}:
+            packet = out.single_file(_packet(out, stages, picture, settings))
+        outdated = packet is None and _outdated(out, picture, settings)
+    return Made(folder, tuple(stages), packet, outdated)
+
+
+class _Take(Protocol):
+    """Makes a stage, or finds it."""
+
+    def __call__(self, step: Step[Value], /) -> Kept[Value]: ...
+
+
+def _stages(take: _Take, picture: Path, settings: Settings) -> Iterator[Kept[Any]]:
+    """Every stage in its order, each from those before it."""
+    yield (design := take(_design(picture, settings)))
+    yield (separation := take(_separation(design, settings)))
+    yield (blocks := take(_blocks(design, separation, settings)))
+    yield take(_cutting(blocks, separation, settings))
+    yield take(_proof(design, separation, settings))
+
+
+class _Stale(Exception):
+    """A stage would have to be made."""
+
+
+def _outdated(out: OutFolder, picture: Path, settings: Settings) -> bool:
+    """Whether something lies in ``out/`` that a whole run would make anew."""
+
+    def look(step: Step[Value], /) -> Kept[Value]:
+        kept = out.kept(step)
+        if kept is None:
+            raise _Stale
+        return kept
+
+    current: list[Kept[Any]] = []
+    try:
+        for kept in _stages(look, picture, settings):
+            current.append(kept)
+    except _Stale:
+        return any(out.holds(name) for name in (*STAGES[len(current) : -1], _PACKET))
+    return out.holds(_PACKET) and out.kept_file(_packet(out, current, picture, settings)) is None
 
 
 def create(
@@ -137,28 +188,43 @@ def create(
     least, most = (next(getattr(m, a) for m in asked if hasattr(m, a)) for a in ("ge", "le"))
     if width_mm is not None and not least <= width_mm <= most:
         raise SettingsError(f"--width is {width_mm:g}; it must be from {least:g} to {most:g} mm.")
+    require_free(folder)
     say(f"reading {picture.name} ...")
     read = read_picture(picture, paper_hex=PrintTable.model_fields["paper"].default, width_mm=width_mm)
+    for note in read.notes:
+        say(note.message)
     if width_mm is None:
         if read.pixels_per_mm is None:
-            raise SettingsError(f"{picture.name} does not say how large it is; give the width: --width 360")
+            raise SettingsError(
+                f"{picture.name} does not say how large it is; give the width in mm, such as --width 360."
+            )
         width_mm = round(read.pixels.shape[1] / read.pixels_per_mm, 2)
         if not least <= width_mm <= most:
             raise SettingsError(
-                f"{picture.name} says that it is {width_mm:g} mm wide; give the width yourself: --width 360"
+                f"{picture.name} says that it is {width_mm:g} mm wide; give a width from {least:g} to "
+                f"{most:g} mm, such as --width 360."
             )
-    name = "design" + (picture.suffix.lower() or ".picture")
-    settings = Settings(
-        print=PrintTable(title=title or folder.resolve().name, picture=name, width_mm=float(width_mm))
-    )
+    suffix = picture.suffix.lower()
+    name = "design" + (suffix if re.fullmatch(r"\.[a-z0-9]{1,8}", suffix) else ".picture")
+    try:
+        table = PrintTable(title=title or _plain_name(folder), picture=name, width_mm=float(width_mm))
+    except ValidationError:
+        raise SettingsError("--title is too long or has a line break; give up to 200 characters.") from None
+    settings = Settings(print=table)
     _fill(folder, settings, lambda inside: shutil.copyfile(picture, inside / name))
     return settings
+
+
+def _plain_name(folder: Path) -> str:
+    """The folder's name as a title: what can be printed of it."""
+    return "".join(sign for sign in folder.resolve().name if sign.isprintable())[:200]
 
 
 def create_demo(folder: Path, *, say: Say = quiet) -> Settings:
     """Make the demo print: our own picture, painted now, with its colours named. Raises FolderError."""
     from blockwright.demo import colour_names, tide_mill, write_picture
 
+    require_free(folder)
     scene = tide_mill()
     names = tuple(NameColour(at=at, name=name) for at, name in colour_names(scene))
     table = PrintTable(title=scene.title, width_mm=scene.width_mm, paper=scene.paper_hex)
@@ -171,14 +237,16 @@ def create_demo(folder: Path, *, say: Say = quiet) -> Settings:
 
 
 def _fill(folder: Path, settings: Settings, put_picture: Callable[[Path], object]) -> None:
-    create_folder(folder)
+    new = create_folder(folder)
     try:
         put_picture(folder)
         write_whole(folder / FILE_NAME, compose(settings))
     except BaseException as error:
         # A folder with half a print in it would be in the way of the next try.
-        for name in (settings.print.picture, FILE_NAME, FILE_NAME + ".part"):
+        for name in (settings.print.picture, FILE_NAME):
             (folder / name).unlink(missing_ok=True)
+        if new:
+            folder.rmdir()
         if isinstance(error, OSError) and not isinstance(error, FolderError):
             raise FolderError(f"{folder} cannot be written ({error.strerror}).") from error
         raise
@@ -196,36 +264,59 @@ def _picture_of(folder: Path, settings: Settings) -> Path:
     return path
 
 
-def _design(out: OutFolder, picture: Path, settings: Settings) -> Kept[Design]:
-    wanted = settings.print.model_dump(mode="json"), settings.design.model_dump(mode="json")
-    version = code_version(("model", "geometry", "colour", "design", "documents/pictures.py"))
+def _version(*rooms: str) -> str:
+    return code_version((*_EVERYWHERE, *rooms))
 
-    def work(into: Path) -> tuple[Design, dict[str, Any]]:
-        from blockwright.design import make_design, read_picture
-        from blockwright.documents.pictures import paint_design, write_png, write_shapes_svg
 
-        table = settings.print
-        read = read_picture(picture, paper_hex=table.paper, width_mm=table.width_mm)
-        design = make_design(
-            read.pixels,
-            title=table.title,
-            width_mm=table.width_mm,
-            paper_hex=table.paper,
-            settings=settings.design,
-            notes=read.notes,
-        )
-        write_png(into / "shapes.png", paint_design(design, dpi=settings.proof.dpi), dpi=settings.proof.dpi)
-        write_shapes_svg(into / "shapes.svg", design)
-        return design, tell_design(design)
+def _designed(picture: Path, settings: Settings) -> Design:
+    from blockwright.design import make_design, read_picture
 
-    return out.stage(
-        "design", Design, make_key(version, file_hash(picture), *wanted, settings.proof.dpi), work
+    table = settings.print
+    read = read_picture(picture, paper_hex=table.paper, width_mm=table.width_mm)
+    return make_design(
+        read.pixels,
+        title=table.title,
+        width_mm=table.width_mm,
+        paper_hex=table.paper,
+        settings=settings.design,
+        notes=read.notes,
     )
 
 
-def _separation(out: OutFolder, design: Kept[Design], settings: Settings) -> Kept[Separation]:
-    version = code_version(("separation", "proof/pictures.py", "documents/pictures.py"))
+def _design(picture: Path, settings: Settings) -> Step[Design]:
+    def work(into: Path) -> tuple[Design, dict[str, Any]]:
+        from blockwright.documents.pictures import paint_design, write_png, write_shapes_svg
 
+        design = _designed(picture, settings)
+        write_png(into / "shapes.png", paint_design(design, dpi=_PICTURE_DPI), dpi=_PICTURE_DPI)
+        write_shapes_svg(into / "shapes.svg", design)
+        return design, tell_design(design)
+
+    key = make_key(
+        _version("design", "documents/pictures.py"),
+        file_hash(picture),
+        settings.print.model_dump(mode="json", exclude={"picture"}),
+        settings.design.model_dump(mode="json"),
+    )
+    return Step("design", Design, key, work)
+
+
+def _lock(folder: Path, picture: Path, settings: Settings, design: Design, say: Say) -> None:
+    """Write the palette that the picture gave into ``print.toml``."""
+    asked = settings.design
+    if asked.palette is not None:
+        say("palette: print.toml has one already, which stays")
+        return
+    if asked.drop or asked.merge or asked.recolour:
+        # The edits are done again on every run, so that the palette has to be the one from before them.
+        say("palette: finding it without the hand edits ...")
+        plain = asked.model_copy(update={"drop": (), "merge": (), "recolour": (), "name": ()})
+        design = _designed(picture, settings.model_copy(update={"design": plain}))
+    lock_palette(folder, tuple(colour.srgb_hex for colour in design.palette))
+    say(f"palette: {len(design.palette)} colours written into {FILE_NAME}")
+
+
+def _separation(design: Kept[Design], settings: Settings) -> Step[Separation]:
     def work(into: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.documents.pictures import write_png
         from blockwright.proof import impression_alone
@@ -233,19 +324,16 @@ def _separation(out: OutFolder, design: Kept[Design], settings: Settings) -> Kep
 
         separation = separate(design.value, settings.separation)
         for each in separation.impressions:
-            picture = impression_alone(design.value, each, dpi=settings.proof.dpi)
-            write_png(into / f"impression-{each.number:02d}.png", picture, dpi=settings.proof.dpi)
+            picture = impression_alone(design.value, each, dpi=_PICTURE_DPI)
+            write_png(into / f"impression-{each.number:02d}.png", picture, dpi=_PICTURE_DPI)
         return separation, tell_separation(separation)
 
-    key = make_key(version, design.key, settings.separation.model_dump(mode="json"), settings.proof.dpi)
-    return out.stage("separation", Separation, key, work)
+    version = _version("separation", "proof", "documents/pictures.py")
+    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"))
+    return Step("separation", Separation, key, work)
 
 
-def _blocks(
-    out: OutFolder, design: Kept[Design], separation: Kept[Separation], settings: Settings
-) -> Kept[BlockSet]:
-    version = code_version(("blocks", "documents"))
-
+def _blocks(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[BlockSet]:
     def work(into: Path) -> tuple[BlockSet, dict[str, Any]]:
         from blockwright.blocks import lay_out_blocks
         from blockwright.documents import draw_face_png
@@ -268,15 +356,16 @@ def _blocks(
             )
         return blocks, tell_blocks(blocks)
 
-    key = make_key(version, separation.key, settings.blocks.model_dump(mode="json"))
-    return out.stage("blocks", BlockSet, key, work)
+    key = make_key(
+        _version("blocks", "documents", "data"),
+        design.value_hash,
+        separation.value_hash,
+        settings.blocks.model_dump(mode="json"),
+    )
+    return Step("blocks", BlockSet, key, work)
 
 
-def _cutting(
-    out: OutFolder, blocks: Kept[BlockSet], separation: Kept[Separation], settings: Settings
-) -> Kept[Cut]:
-    version = code_version(("cutting", "documents"))
-
+def _cutting(blocks: Kept[BlockSet], separation: Kept[Separation], settings: Settings) -> Step[Cut]:
     def work(into: Path) -> tuple[Cut, dict[str, Any]]:
         from blockwright.cutting import plan_cuts
 
@@ -286,8 +375,14 @@ def _cutting(
         files = {face.name: bench_files(face.name) for face in blocks.value.faces}
         return cut, tell_cut(cut, files)
 
-    wanted = settings.cutting.model_dump(mode="json"), settings.print.title
-    return out.stage("cutting", Cut, make_key(version, blocks.key, separation.key, *wanted), work)
+    key = make_key(
+        _version("cutting", "documents", "data"),
+        blocks.value_hash,
+        separation.value_hash,
+        settings.cutting.model_dump(mode="json"),
+        settings.print.title,
+    )
+    return Step("cutting", Cut, key, work)
 
 
 def _write_bench_files(
@@ -315,11 +410,7 @@ def _write_bench_files(
         write_face_svg(svg, blocks, face, face_cut)
 
 
-def _proof(
-    out: OutFolder, design: Kept[Design], separation: Kept[Separation], settings: Settings
-) -> Kept[Proof]:
-    version = code_version(("proof", "documents/pictures.py"))
-
+def _proof(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[Proof]:
     def work(into: Path) -> tuple[Proof, dict[str, Any]]:
         from blockwright.documents.pictures import write_png
         from blockwright.proof import progress_pictures, prove
@@ -331,15 +422,17 @@ def _proof(
         shutil.copyfile(into / f"after-{len(separation.value.impressions):02d}.png", into / "proof.png")
         return proof, tell_proof(proof)
 
-    key = make_key(version, separation.key, settings.proof.model_dump(mode="json"))
-    return out.stage("proof", Proof, key, work)
-
-
-def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings: Settings) -> Path:
-    """Put the packet for the bench together from what the stages left."""
     key = make_key(
-        code_version(("documents", "colour")), settings.model_dump(mode="json"), *(s.key for s in stages)
+        _version("proof", "documents/pictures.py"),
+        design.value_hash,
+        separation.value_hash,
+        settings.proof.model_dump(mode="json"),
     )
+    return Step("proof", Proof, key, work)
+
+
+def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings: Settings) -> FileStep:
+    """The packet for the bench, put together from what the stages left."""
 
     def work(path: Path) -> None:
         import numpy as np
@@ -356,6 +449,7 @@ def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings
             np.asarray(Image.open(out.path / "proof" / f"after-{each.number:02d}.png").convert("RGB"))
             for each in separation.impressions
         )
+        design_picture = shrink(read.pixels, most_px=2400)
         write_packet(
             path,
             Packet(
@@ -365,12 +459,18 @@ def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings
                 cut=cut,
                 proof=proof,
                 settings=settings,
-                design_picture=shrink(read.pixels, most_px=2400),
-                proof_picture=proofs[-1] if proofs else shrink(read.pixels, most_px=2400),
+                design_picture=design_picture,
+                proof_picture=proofs[-1] if proofs else design_picture,
                 progressive=proofs,
                 passes_hex=tuple(passes_on_paper(e.ink, design.paper_hex) for e in separation.impressions),
                 files={face.name: bench_files(face.name) for face in blocks.faces},
             ),
         )
 
-    return out.single_file("packet.pdf", key, work)
+    key = make_key(
+        _version("documents", "data", "design", "proof"),
+        file_hash(picture),
+        settings.model_dump(mode="json"),
+        [stage.value_hash for stage in stages],
+    )
+    return FileStep(_PACKET, key, work)

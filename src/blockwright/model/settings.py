@@ -5,11 +5,22 @@ quote, so that the file, the messages and the code cannot disagree. Tags: [pub] 
 practice without a source, [der] derived here, [mem] from memory.
 """
 
+import unicodedata
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+
+def _one_line(text: str) -> str:
+    """Names stand on drawings and in one-line messages: a line break or a control sign would break both."""
+    if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp", "Cs"} for sign in text):
+        raise PydanticCustomError("not_one_line", "line breaks and control signs have no place in a name")
+    return text
+
 
 HexColour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
+Text = Annotated[str, AfterValidator(_one_line)]
 Place = tuple[float, float]
 
 
@@ -20,8 +31,8 @@ class _Table(BaseModel):
 class PrintTable(_Table):
     """The print itself."""
 
-    title: str = Field("", max_length=200, description="What the print is called.")
-    picture: str = Field(
+    title: Text = Field("", max_length=200, description="What the print is called.")
+    picture: Text = Field(
         "design.png", min_length=1, max_length=255, description="The colour design, a file in this folder."
     )
     width_mm: float = Field(
@@ -56,14 +67,18 @@ class NameColour(_Table):
     """Name the colour under a place."""
 
     at: Place
-    name: str = Field(min_length=1, max_length=60)
+    name: Text = Field(min_length=1, max_length=60)
 
 
 class DesignTable(_Table):
     """From the picture to shapes."""
 
     colours: int | None = Field(
-        None, ge=1, le=64, description="How many colours. Leave it out and the picture decides."
+        None,
+        ge=1,
+        le=64,
+        description="How many colours. Leave it out and the picture decides.",
+        examples=[14],
     )
     palette: tuple[HexColour, ...] | None = Field(
         None,
@@ -71,6 +86,7 @@ class DesignTable(_Table):
         max_length=64,
         description="Exactly these colours, as a list of #rrggbb. Leave it out to have them found; "
         "`blockwright make FOLDER --lock-palette` writes the found ones here.",
+        examples=[("#f6efdf", "#b4935a", "#3f6f8f", "#221e19")],
     )
     speck_mm2: float = Field(
         0.2, ge=0, le=100, description="Spots smaller than this (mm2) are taken for dirt and filled. [CP]"
@@ -97,14 +113,14 @@ class DesignTable(_Table):
 class Passes(_Table):
     """How often one colour is printed."""
 
-    colour: str
+    colour: Text
     times: int = Field(ge=1, le=4)
 
 
 class TrapOf(_Table):
     """A trap for one colour."""
 
-    colour: str
+    colour: Text
     mm: float = Field(ge=0, le=10)
 
 
@@ -120,7 +136,7 @@ class SeparationTable(_Table):
         le=30,
         description="A colour this near the paper (CIEDE2000), or lighter than it, is left unprinted. [CP]",
     )
-    order: tuple[str, ...] = Field(
+    order: tuple[Text, ...] = Field(
         (),
         description="Printing order by colour names, first to last. Colours not named follow, "
         "light to dark. [pub: Fletcher 1916]",
@@ -132,8 +148,8 @@ class SeparationTable(_Table):
 class Stock(_Table):
     """A kind of board to be had. ``count`` is how many are on hand; None when more can be bought."""
 
-    name: str = Field(min_length=1, max_length=80)
-    wood: str = Field(min_length=1, max_length=80)
+    name: Text = Field(min_length=1, max_length=80)
+    wood: Text = Field(min_length=1, max_length=80)
     width_mm: float = Field(ge=30, le=5000)
     height_mm: float = Field(ge=30, le=5000)
     thickness_mm: float = Field(ge=3, le=100)
@@ -232,7 +248,7 @@ class BlocksTable(_Table):
 class FaceMethod(_Table):
     """Another way of cutting for one face."""
 
-    face: str
+    face: Text
     method: Literal["hand", "stencil"]
 
 
