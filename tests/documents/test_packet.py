@@ -179,7 +179,7 @@ def test_one_and_thirty_impressions_and_an_upright_print(tmp_path: Path, count: 
     ("title", "shown"),
     [
         ("", "Untitled print"),
-        ("   \n ", "Untitled print"),
+        ("     ", "Untitled print"),
         ("潮汐の水車", "潮汐の水車"),
         ("<b>Mill</b> & 'tide' \\ (50 %)", "<b>Mill</b> &"),
         ("Ōban Łódź ñ é – “×” ≤ ΔE ² ° ½ \U0001f600", "Ōban Łódź ñ é – “×” ≤ ΔE ² ° ½ ?"),

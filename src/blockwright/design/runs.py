@@ -25,6 +25,9 @@ _SMOOTH_MM = 2.5
 _ROUND_MM = 2.0
 """Standard deviation, mm, of the flow that rounds off the bands: what is narrower goes."""
 
+_BRIDGE_CELLS = 2
+"""A run goes on beneath shapes up to twice this many cells thick: clouds, branches, rigging."""
+
 _MOST_SIGMA_CELLS = 12.0
 """Keeps the smoothing's cost bounded for pictures of very high resolution."""
 
@@ -139,6 +142,21 @@ def _widened(cells: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[n
     return np.where(inside[:, :, None], cells, filled)
 
 
+def _bridged(
+    cells: NDArray[np.float64], inside: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """The run carried on beneath thin shapes that lie over it, so that both of their sides flow together."""
+    window = np.ones((3, 3), np.uint8)
+    whole = cv2.morphologyEx(
+        inside.astype(np.uint8), cv2.MORPH_CLOSE, window, iterations=_BRIDGE_CELLS, borderValue=0
+    )
+    for _ in range(_BRIDGE_CELLS):
+        cells = _widened(cells, inside)
+        inside = inside | ((cv2.dilate(inside.astype(np.uint8), window) & whole) > 0)
+    cells = np.where(inside[:, :, None], cells, 0.0)
+    return cells, inside
+
+
 def _steps(sigma: float) -> int:
     """Heat flow with rate 0.2 adds 0.4 to the variance along each axis with every step."""
     return max(1, round(min(sigma, _MOST_SIGMA_CELLS) ** 2 / 0.4))
@@ -169,6 +187,7 @@ def calm_runs(
         return
     cells[inside] /= count[inside, None]
     cells[~inside] = 0.0
+    cells, inside = _bridged(cells, inside)
     cells_per_mm = pixels_per_mm / _CELL_PX
     surface = _diffuse(cells, inside, _steps(_SMOOTH_MM * cells_per_mm))
     strength, names = _strengths(surface, inside, lab, _ROUND_MM * cells_per_mm)

@@ -143,7 +143,11 @@ def _finding_words(finding: Finding) -> Rich:
 def _entry_words(finding: Finding, more: int) -> Rich:
     """Say a finding, and how many like it are not listed here."""
     words = _finding_words(finding)
-    return [*words, f" There are {more} more like it: see blockwright check."] if more else words
+    return [*words, f" {_more(more)}: see blockwright check."] if more else words
+
+
+def _more(count: int) -> str:
+    return "There is one more like it" if count == 1 else f"There are {count} more like it"
 
 
 def _grouped(findings: tuple[Finding, ...]) -> list[tuple[Finding, int]]:
@@ -164,7 +168,7 @@ def _draw_attention(packet: Packet, frame: Frame, sheet: Sheet, top: float) -> N
         sheet.write("Nothing was found that needs attention.", TEXT, frame.left, y, frame.measure)
         return
     for index, (finding, count) in enumerate(groups):
-        words = [*_finding_words(finding), f" There are {count - 1} more like it." if count > 1 else ""]
+        words = [*_finding_words(finding), f" {_more(count - 1)}." if count > 1 else ""]
         lines = broken(words, TEXT, frame.measure)
         rest = "The rest is on the next page." if index else "The list is on the next page."
         reserve = TEXT.leading_mm if index + 1 < len(groups) else 0.0

@@ -14,7 +14,7 @@ from blockwright.documents.packet_frame import (
     text_height,
 )
 from blockwright.documents.sheet import HAIRLINE, Pen, Sheet
-from blockwright.documents.type import ACCENT, INK, Rich, Style, bound, broken, shortened, strong
+from blockwright.documents.type import ACCENT, INK, Rich, Style, bound, broken, fitted, shortened, strong
 from blockwright.model.separation import Impression
 
 COLUMNS, ROWS = 2, 3
@@ -83,8 +83,9 @@ def _draw_words(
     sheet.box(after, baseline - 6.0, 9.0, 6.0, pen=_EDGE, fill=impression.srgb_hex)
     after += 12.0
     if width - (after - x) > 30.0:
-        name = shortened(impression.name, NAME, x + width - after)
-        sheet.label(name, NAME, after, baseline)
+        room = x + width - after
+        style = fitted(impression.name, NAME, room, lines=1, least=0.7 * NAME.size)
+        sheet.label(shortened(impression.name, style, room), style, after, baseline)
         below = baseline + 1.5
     else:
         lines = broken(impression.name, NAME, width)[:3]

@@ -75,6 +75,9 @@ class _Drawing:
         return Placement(-1.0, dx + self.blocks.image_width_mm - self.left, 1.0, dy - self.top)
 
 
+_JOIN_WORDS = "cut and join here"
+
+
 def write_transfer_sheet(
     path: Path,
     blocks: BlockSet,
@@ -241,13 +244,15 @@ def _draw_kento(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Reg
         sheet.drawing(shapely.LineString(wall), placement, pen=WALL)
         x, y, rightward, below = mark_corner(drawing.blocks, recess, placement)
         words = f"{name}: {how}{kento.depth_mm:g} mm deep"
-        sheet.label(
-            words,
-            _MARK,
-            x + (1.0 if rightward else -1.0),
-            y + (3.4 if below else -1.6),
-            align="left" if rightward else "right",
-        )
+        x, y = x + (1.0 if rightward else -1.0), y + (3.4 if below else -1.6)
+        _clear_ground(sheet, words, _MARK, x if rightward else x - width_mm(words, _MARK), y)
+        sheet.label(words, _MARK, x, y, align="left" if rightward else "right")
+
+
+def _clear_ground(sheet: Sheet, words: str, style: Style, left: float, baseline: float) -> None:
+    """White paper under words that stand on hatching or lines."""
+    height = style.size * 0.3528
+    sheet.box(left - 0.6, baseline - height, width_mm(words, style) + 1.2, 1.3 * height, fill="#ffffff")
 
 
 def _draw_rim_words(
@@ -281,7 +286,7 @@ def _draw_joints(sheet: Sheet, plan: TilePlan, tile: Tile) -> None:
         if there:
             middle = (near + far) / 2
             sheet.line((middle, top), (middle, foot), JOINT)
-            sheet.label("cut and join here", _JOINT, middle - 0.8, top + 34.0, turn_deg=90.0)
+            sheet.label(_JOIN_WORDS, _JOINT, middle - 0.8, top + 34.0, turn_deg=90.0)
             crosses |= {(x, y) for x in (near, far) for y in (top, foot)}
     for there, near, far in (
         (tile.row > 1, top, top + overlap),
@@ -290,7 +295,7 @@ def _draw_joints(sheet: Sheet, plan: TilePlan, tile: Tile) -> None:
         if there:
             middle = (near + far) / 2
             sheet.line((left, middle), (right, middle), JOINT)
-            sheet.label("cut and join here", _JOINT, left + 12.0, middle - 0.8)
+            sheet.label(_JOIN_WORDS, _JOINT, left + 12.0, middle - 0.8)
             crosses |= {(x, y) for x in (left, right) for y in (near, far)}
     for x, y in sorted(crosses):
         sheet.line((x - CROSS_ARM_MM, y), (x + CROSS_ARM_MM, y), OUTLINE)

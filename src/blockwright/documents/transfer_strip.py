@@ -8,7 +8,7 @@ import shapely
 from blockwright.documents.paper import PRINTER_MARGIN_MM
 from blockwright.documents.sheet import Pen, Placement, Sheet
 from blockwright.documents.tiling import STRIP_GAP_MM, STRIP_MM, Tile, TilePlan
-from blockwright.documents.type import Align, Style, shortened
+from blockwright.documents.type import Align, Style, broken, shortened
 
 CHECK_BAR_MM = 100.0
 MAP_MM = (33.0, 17.0)
@@ -74,7 +74,9 @@ def _draw_check_bar(sheet: Sheet, left: float, baseline: float, width: float) ->
             align: Align = "right" if step == 10 else "left"
             sheet.label(text, _FIGURE, x + (-0.8 if step == 10 else 0.8), baseline - 2.4, align=align)
     words = "must measure 100 mm: print at 100 %, no fitting to the page"
-    sheet.write(words, _SMALL, left + CHECK_BAR_MM + 3, baseline - 6.4, width - CHECK_BAR_MM - 4)
+    room = width - CHECK_BAR_MM - 4
+    lines = broken(words, _SMALL, room)
+    sheet.write_lines(lines, _SMALL, left + CHECK_BAR_MM + 3, baseline - len(lines) * _SMALL.leading_mm, room)
 
 
 def _draw_legend(sheet: Sheet, legend: tuple[tuple[str, str], ...], left: float, baseline: float) -> None:
