@@ -128,9 +128,9 @@ def _design_told(design: Design) -> dict[str, Any]:
 
 
 def beside_vtracer(*, picture: str, width_mm: float, svg: str, ours: int, theirs: int) -> dict[str, Any]:
-    """Make a design and let vtracer trace the same file, in turns; times in seconds, the first design left out.
+    """Make a design and let vtracer trace the same file, in turns; times in seconds.
 
-    vtracer runs in mode spline, all else as it comes.
+    The first design is left out, for it is not warm. vtracer runs in mode spline, all else as it comes.
     """
     import vtracer
 

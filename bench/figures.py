@@ -10,7 +10,7 @@ class Row:
     """One figure. ``met`` is None where there is no target; ``beside`` is the rival or the bound."""
 
     what: str
-    measured: str
+    measured: str = ""
     target: str = ""
     met: bool | None = None
     beside: str = ""
@@ -70,10 +70,10 @@ def rows_table(rows: Iterable[Row]) -> str:
 
 
 def verdict(sections: Iterable[Section]) -> str:
-    """One sentence: whether every target was met, or which were missed."""
+    """Whether every target was met; those that were missed, a line each."""
     rows = [row for section in sections for row in section.rows if row.met is not None]
     missed = [row for row in rows if not row.met]
     if not missed:
         return f"All {len(rows)} targets are met." if rows else "Nothing here has a target."
-    told = "; ".join(f"{row.what}: {row.measured}, wanted {row.target}" for row in missed)
-    return f"{len(missed)} of {len(rows)} targets are MISSED. {told}."
+    told = [f"- {row.what}: {row.measured}, wanted {row.target}" for row in missed]
+    return "\n".join([f"{len(missed)} of {len(rows)} targets are MISSED:", "", *told])

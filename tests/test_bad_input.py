@@ -411,7 +411,7 @@ def _saved_as(kind: str) -> bytes:
 def test_any_damage_ends_with_a_result_or_a_sentence(
     tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """120 prints whose picture and decisions are damaged at random: never anything but 0, 1 or 2."""
+    """100 prints whose picture and decisions are damaged at random: never anything but 0, 1 or 2."""
     monkeypatch.setattr("blockwright.project._FACE_PIXELS", 60)
     chance = random.Random(7_001)
     pictures = [_saved_as(kind) for kind in ("PNG", "JPEG", "TIFF", "WebP", "BMP")]
@@ -419,10 +419,10 @@ def test_any_damage_ends_with_a_result_or_a_sentence(
     write_tiny_picture(tmp_path / "painted.png")
     assert run(["new", str(folder), "--picture", str(tmp_path / "painted.png")]) == 0
     set_value(folder, "dpi", "40")
-    decide(folder, design="colours = 3", end="[[design.drop]]\nat = [14.0, 38.0]")
+    decide(folder, design="colours = 2", end="[[design.drop]]\nat = [14.0, 38.0]")
     text = (folder / FILE_NAME).read_bytes()
     seen = {0: 0, 1: 0, 2: 0}
-    for case in range(120):
+    for case in range(100):
         (folder / FILE_NAME).write_bytes(text if case % 3 else _corrupt(text, chance))
         (folder / "design.png").write_bytes(_corrupt(pictures[case % 5], chance))
         capsys.readouterr()
@@ -434,4 +434,4 @@ def test_any_damage_ends_with_a_result_or_a_sentence(
             assert caught.out == ""
             assert caught.err.splitlines()[-1].endswith(".")
     assert seen[0] + seen[1] >= 15, "some damage does not matter"
-    assert seen[2] >= 40
+    assert seen[2] >= 35

@@ -181,7 +181,7 @@ def test_a_missed_target_is_said_plainly() -> None:
     met, missed = at_most("reading", 1.0, most=2.0, unit="s"), at_most("tracing", 5.0, most=4.0, unit="s")
     assert (met.met, missed.met) == (True, False)
     said = verdict([Section("x", "X", (), (met, missed, Row("no target", "3 s")))])
-    assert said == "1 of 2 targets are MISSED. tracing: 5.00 s, wanted 4 s or less."
+    assert said == "1 of 2 targets are MISSED:\n\n- tracing: 5.00 s, wanted 4 s or less"
 
 
 def test_what_the_writer_wrote_stays() -> None:

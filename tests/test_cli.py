@@ -79,7 +79,8 @@ def test_a_run_says_what_it_made(made_print: Path, capsys: Capture) -> None:
     assert lines[:3] == ["4 colours in 4 shapes, 60 x 45 mm.", "3 impressions.", "3 faces on 2 boards."]
     assert lines[3].startswith("About ")
     assert lines[3].endswith(" minutes of carving, at the rates in print.toml.")
-    assert "CIEDE2000" in lines[4]
+    assert "can match the design over nearly all of its area" in lines[4]
+    assert lines[4].endswith("predicted from screen colours, not measured.")
     assert lines[5:] == [f"For the bench: {made_print / 'out' / 'packet.pdf'}"]
 
 
@@ -209,3 +210,14 @@ def test_running_a_command_changes_nothing_in_the_interpreter(made_print: Path, 
     hook = sys.excepthook
     said(capsys, "check", str(made_print))
     assert sys.excepthook is hook
+
+
+def test_a_print_that_cannot_match_its_design_is_told(made_print: Path, capsys: Capture) -> None:
+    """An ink that is transparent cannot be lighter than the paper: a grey paper dulls everything."""
+    text = (made_print / "print.toml").read_text(encoding="utf-8")
+    (made_print / "print.toml").write_text(
+        text.replace('\npaper = "#f6efdf"', '\npaper = "#5a5a5a"'), encoding="utf-8"
+    )
+    line = said(capsys, "make", str(made_print), "--upto", "proof").splitlines()[4]
+    assert "differs from the design by" in line
+    assert "CIEDE2000" in line

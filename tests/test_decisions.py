@@ -139,7 +139,7 @@ def _tables(model: type[BaseModel]) -> st.SearchStrategy[Any]:
     return st.builds(model, **fields)
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(_tables(Settings))
 def test_whatever_can_be_decided_is_written_and_read_again(decided: Settings) -> None:
     text = compose(decided)

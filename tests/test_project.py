@@ -199,6 +199,12 @@ def test_every_file_that_is_told_is_there_and_none_else(made_print: Path) -> Non
     assert len(list((out / "blocks").glob("*.png"))) == told(made_print, "blocks")["figures"]["faces"]
     assert len(list((out / "separation").glob("*.png"))) == 3
     assert (out / "packet.pdf").read_bytes().startswith(b"%PDF-")
+    assert {p.name for p in (out / "design").iterdir()} - {".made.json"} == {
+        *("design.json", "value.json", "picture.png", "shapes.png", "shapes.svg")
+    }
+    with Image.open(out / "design" / "picture.png") as picture:
+        assert np.array_equal(np.asarray(picture), tiny_pixels())
+        assert picture.info["dpi"] == pytest.approx((160 / WIDTH_MM * 25.4,) * 2, abs=0.02)
 
 
 # --- what is made again ------------------------------------------------------------------------------------

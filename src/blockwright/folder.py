@@ -59,7 +59,7 @@ class FileStep:
 class Kept(Generic[Value]):
     """A stage's result: read from the folder only when someone asks for the value.
 
-    ``fresh`` tells that nothing had to be made; ``value_hash`` is the SHA-256 of ``value.json``, so that a
+    ``fresh`` tells that nothing had to be made. ``hashes`` are the SHA-256 of the stage's files by name: a
     stage that comes out the same as before leaves the later ones fresh.
     """
 
@@ -69,7 +69,17 @@ class Kept(Generic[Value]):
     kind: type[Value]
     fresh: bool
     seconds: float
-    value_hash: str
+    hashes: dict[str, str]
+
+    @property
+    def value_hash(self) -> str:
+        """The hash of the stage's value."""
+        return self.hashes["value.json"]
+
+    @property
+    def documents_hash(self) -> str:
+        """One hash of all documents; what ``STAGE.json`` tells is left out, as it holds the key."""
+        return make_key({name: each for name, each in self.hashes.items() if name != f"{self.name}.json"})
 
     @cached_property
     def value(self) -> Value:
@@ -137,7 +147,7 @@ class OutFolder:
         hashes = _whole(place / _NOTE, place, step.key)
         if hashes is None or not {"value.json", f"{step.name}.json"} <= hashes.keys():
             return None
-        return Kept(step.name, place, step.key, step.kind, True, 0.0, hashes["value.json"])
+        return Kept(step.name, place, step.key, step.kind, True, 0.0, hashes)
 
     def stage(self, step: Step[Value]) -> Kept[Value]:
         """Give the stage's result, made anew when the one in the folder is another or not whole.
@@ -165,7 +175,7 @@ class OutFolder:
         seconds = time.perf_counter() - began
         self._say(f"{step.name}: done in {seconds:.1f} s")
         place = self.path / step.name
-        kept = Kept(step.name, place, step.key, step.kind, False, seconds, hashes["value.json"])
+        kept = Kept(step.name, place, step.key, step.kind, False, seconds, hashes)
         kept.__dict__["value"] = value
         return kept
 

@@ -13,10 +13,11 @@ when the hash of its inputs, its settings or its code has changed.
 import re
 import shutil
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from pydantic import ValidationError
 
@@ -42,6 +43,7 @@ from blockwright.model.findings import Finding
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Separation
 from blockwright.model.settings import NameColour, PrintTable, Settings
+from blockwright.model.units import MM_PER_INCH
 from blockwright.telling import (
     bench_files,
     file_name,
@@ -53,6 +55,9 @@ from blockwright.telling import (
     tell_separation,
 )
 
+if TYPE_CHECKING:
+    from blockwright.design import Picture
+
 STAGES = ("design", "separation", "blocks", "cutting", "proof", "packet")
 """The stages in the order in which they run."""
 
@@ -62,7 +67,11 @@ _FACE_PIXELS = 1600
 _PICTURE_DPI = 150
 """Resolution of the pictures of shapes and impressions: an A3 print fills a large screen."""
 
-_PACKET = "packet.pdf"
+_SMALL, _SMALL_PIXELS = "picture.png", 2400
+"""The design as it was read, and the pixels along its long side: sharp on the packet's cover."""
+
+_PACKET, _PACKET_DPI = "packet.pdf", 120
+"""The packet, and the resolution of the proofs in it at the print's own size; they are shown at a third."""
 
 _EVERYWHERE = ("model", "geometry", "colour", "project.py", "folder.py", "telling.py")
 """Rooms and modules that every stage rests on."""
@@ -132,7 +141,7 @@ def make(folder: Path, *, upto: str | None = None, lock: bool = False, say: Say 
             if lock and kept.name == "design":
                 _lock(folder, picture, settings, kept.value, say)
         if upto in {None, "packet"}:
-            packet = out.single_file(_packet(out, stages, picture, settings))
+            packet = out.single_file(_packet(out, stages, settings))
         outdated = packet is None and _outdated(out, picture, settings)
     return Made(folder, tuple(stages), packet, outdated)
 
@@ -171,7 +180,7 @@ def _outdated(out: OutFolder, picture: Path, settings: Settings) -> bool:
             current.append(kept)
     except _Stale:
         return any(out.holds(name) for name in (*STAGES[len(current) : -1], _PACKET))
-    return out.holds(_PACKET) and out.kept_file(_packet(out, current, picture, settings)) is None
+    return out.holds(_PACKET) and out.kept_file(_packet(out, current, settings)) is None
 
 
 def create(
@@ -268,11 +277,16 @@ def _version(*rooms: str) -> str:
     return code_version((*_EVERYWHERE, *rooms))
 
 
-def _designed(picture: Path, settings: Settings) -> Design:
-    from blockwright.design import make_design, read_picture
+def _read(picture: Path, settings: Settings) -> "Picture":
+    from blockwright.design import read_picture
+
+    return read_picture(picture, paper_hex=settings.print.paper, width_mm=settings.print.width_mm)
+
+
+def _designed(read: "Picture", settings: Settings) -> Design:
+    from blockwright.design import make_design
 
     table = settings.print
-    read = read_picture(picture, paper_hex=table.paper, width_mm=table.width_mm)
     return make_design(
         read.pixels,
         title=table.title,
@@ -285,9 +299,12 @@ def _designed(picture: Path, settings: Settings) -> Design:
 
 def _design(picture: Path, settings: Settings) -> Step[Design]:
     def work(into: Path) -> tuple[Design, dict[str, Any]]:
-        from blockwright.documents.pictures import paint_design, write_png, write_shapes_svg
+        from blockwright.documents.pictures import paint_design, shrink, write_png, write_shapes_svg
 
-        design = _designed(picture, settings)
+        read = _read(picture, settings)
+        small = shrink(read.pixels, most_px=_SMALL_PIXELS)
+        write_png(into / _SMALL, small, dpi=small.shape[1] / settings.print.width_mm * MM_PER_INCH)
+        design = _designed(read, settings)
         write_png(into / "shapes.png", paint_design(design, dpi=_PICTURE_DPI), dpi=_PICTURE_DPI)
         write_shapes_svg(into / "shapes.svg", design)
         return design, tell_design(design)
@@ -311,7 +328,7 @@ def _lock(folder: Path, picture: Path, settings: Settings, design: Design, say: 
         # The edits are done again on every run, so that the palette has to be the one from before them.
         say("palette: finding it without the hand edits ...")
         plain = asked.model_copy(update={"drop": (), "merge": (), "recolour": (), "name": ()})
-        design = _designed(picture, settings.model_copy(update={"design": plain}))
+        design = _designed(_read(picture, settings), settings.model_copy(update={"design": plain}))
     lock_palette(folder, tuple(colour.srgb_hex for colour in design.palette))
     say(f"palette: {len(design.palette)} colours written into {FILE_NAME}")
 
@@ -417,8 +434,14 @@ def _proof(design: Kept[Design], separation: Kept[Separation], settings: Setting
 
         dpi = settings.proof.dpi
         proof = prove(design.value, separation.value, settings.proof)
-        for number, picture in progress_pictures(design.value, separation.value, dpi=dpi):
-            write_png(into / f"after-{number:02d}.png", picture, dpi=dpi)
+        # Packing a picture takes longer than painting it, and lets the next one be painted meanwhile.
+        with ThreadPoolExecutor() as pool:
+            packing = [
+                pool.submit(write_png, into / f"after-{number:02d}.png", picture, dpi=dpi)
+                for number, picture in progress_pictures(design.value, separation.value, dpi=dpi)
+            ]
+        for each in packing:
+            each.result()
         shutil.copyfile(into / f"after-{len(separation.value.impressions):02d}.png", into / "proof.png")
         return proof, tell_proof(proof)
 
@@ -431,7 +454,7 @@ def _proof(design: Kept[Design], separation: Kept[Separation], settings: Setting
     return Step("proof", Proof, key, work)
 
 
-def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings: Settings) -> FileStep:
+def _packet(out: OutFolder, stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
     """The packet for the bench, put together from what the stages left."""
 
     def work(path: Path) -> None:
@@ -439,17 +462,15 @@ def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings
         from PIL import Image
 
         from blockwright.colour import passes_on_paper
-        from blockwright.design import read_picture
         from blockwright.documents import Packet, write_packet
-        from blockwright.documents.pictures import shrink
+        from blockwright.proof import progress_pictures
 
         design, separation, blocks, cut, proof = (stage.value for stage in stages)
-        read = read_picture(picture, paper_hex=settings.print.paper, width_mm=settings.print.width_mm)
-        proofs = tuple(
-            np.asarray(Image.open(out.path / "proof" / f"after-{each.number:02d}.png").convert("RGB"))
-            for each in separation.impressions
-        )
-        design_picture = shrink(read.pixels, most_px=2400)
+        with Image.open(out.path / "design" / _SMALL) as opened:
+            design_picture = np.asarray(opened.convert("RGB"))
+        # Painting them again at the packet's size is quicker than reading the large ones back.
+        dpi = min(settings.proof.dpi, _PACKET_DPI)
+        proofs = tuple(picture for _, picture in progress_pictures(design, separation, dpi=dpi))[1:]
         write_packet(
             path,
             Packet(
@@ -468,9 +489,8 @@ def _packet(out: OutFolder, stages: Sequence[Kept[Any]], picture: Path, settings
         )
 
     key = make_key(
-        _version("documents", "data", "design", "proof"),
-        file_hash(picture),
+        _version("documents", "data"),
         settings.model_dump(mode="json"),
-        [stage.value_hash for stage in stages],
+        [stage.documents_hash for stage in stages],
     )
     return FileStep(_PACKET, key, work)

@@ -45,6 +45,14 @@ def tell_design(design: Design) -> Told:
             }
             for k, colour in enumerate(design.palette)
         ],
+        "shapes": [
+            {
+                "at": list(shape.at),
+                "colour": design.palette[shape.colour].name,
+                "area_mm2": shape.region.area,
+            }
+            for shape in design.shapes
+        ],
     }
 
 

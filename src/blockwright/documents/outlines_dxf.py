@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from io import StringIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import ezdxf
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -16,6 +16,9 @@ from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import FaceCut
 from blockwright.model.errors import FolderError
 from blockwright.model.units import PointMm
+
+if TYPE_CHECKING:
+    import ezdxf
 
 COLOURS: dict[Purpose, int] = {
     "BLOCK": 7,
@@ -52,6 +55,8 @@ def write_face_dxf(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
     hold every line to cut. The same face gives the same bytes. Raises FolderError when the file cannot be
     written, ValueError when ``cut`` is another face's.
     """
+    import ezdxf  # takes a second to load: only those who draw need wait for it
+
     layers = gather_layers(blocks, face, cut)
     left, _, _, bottom = blocks.block.bounds
     corner = (left, bottom)
@@ -112,6 +117,8 @@ def _frame(drawing: "ezdxf.document.Drawing", layers: tuple[Layer, ...], corner:
 @contextmanager
 def _same_bytes() -> Iterator[None]:
     """Have the library write fixed dates and identifiers; its switch is global, so one drawing at a time."""
+    import ezdxf
+
     with _fixed_dates:
         before = ezdxf.options.write_fixed_meta_data_for_testing
         ezdxf.options.write_fixed_meta_data_for_testing = True

@@ -44,7 +44,7 @@ def shrink(picture: NDArray[np.uint8], *, most_px: int) -> NDArray[np.uint8]:
 def write_png(path: Path, picture: NDArray[np.uint8], *, dpi: float) -> None:
     """Write an (H, W, 3) uint8 picture with its resolution. Raises FolderError."""
     try:
-        Image.fromarray(picture).save(path, "PNG", dpi=(dpi, dpi), compress_level=4)
+        Image.fromarray(picture).save(path, "PNG", dpi=(dpi, dpi), compress_level=1)
     except OSError as error:
         raise FolderError(f"{path.name} cannot be written ({error.strerror}).") from error
 

@@ -146,7 +146,7 @@ class SeparationTable(_Table):
 
 
 class Stock(_Table):
-    """A kind of board to be had. ``count`` is how many are on hand; None when more can be bought."""
+    """A kind of board to be had. ``count`` is how many are on hand; left out when more can be bought."""
 
     name: Text = Field(min_length=1, max_length=80)
     wood: Text = Field(min_length=1, max_length=80)
