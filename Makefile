@@ -13,11 +13,12 @@ $(STAMP): requirements.lock pyproject.toml
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check uv 2>/dev/null || echo "uv is not to be had; going on with pip"
 	@if test -x $(BIN)/uv; then \
-		VIRTUAL_ENV=$(abspath $(VENV)) $(BIN)/uv pip install --quiet --require-hashes -r requirements.lock; \
+		VIRTUAL_ENV=$(abspath $(VENV)) $(BIN)/uv pip install --quiet --compile-bytecode --require-hashes -r requirements.lock; \
 	else \
 		$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock; \
 	fi
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps --editable .
+	@$(BIN)/python -m compileall -q src
 	@touch $(STAMP)
 
 demo: $(STAMP)

@@ -53,6 +53,13 @@ def test_a_given_palette_is_kept_to_the_letter() -> None:
     assert {colour.srgb_hex for colour in design.palette} == set(hexes)
 
 
+def test_a_locked_palette_gives_the_same_shapes_gradations_included() -> None:
+    free = _make(dusk())
+    locked = _make(dusk(), palette=[colour.srgb_hex for colour in free.palette])
+    assert len(locked.shapes) == len(free.shapes)
+    assert [c.srgb_hex for c in locked.palette] == [c.srgb_hex for c in free.palette]
+
+
 def test_a_number_of_colours_is_obeyed() -> None:
     assert len(_make(flat_painting(), colours=3).palette) == 3
 

@@ -59,7 +59,10 @@ class _Palette:
 def _choose_palette(flat: FlatPicture, settings: DesignTable) -> _Palette:
     if settings.palette is not None:
         hexes = tuple(dict.fromkeys(colour.lower() for colour in settings.palette))
-        return _Palette(hexes, np.zeros(len(hexes), bool), None)
+        # A palette that was found and locked keeps its gradations: they are told by the picture.
+        found = find_palette(flat, colours=settings.colours)
+        steps = {lab_to_hex(lab) for lab, run in zip(found.lab, found.running, strict=True) if run}
+        return _Palette(hexes, np.array([colour in steps for colour in hexes]), None)
     found = find_palette(flat, colours=settings.colours)
     # Two colours can round to the same sRGB value; the first stands for both.
     kept = {lab_to_hex(lab): bool(run) for lab, run in zip(found.lab[::-1], found.running[::-1], strict=True)}
