@@ -10,14 +10,13 @@ import argparse
 import datetime
 import json
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
 from bench import machine
 from bench.child import Ran
 from bench.picture_tables import areas_table, edges_table, pictures_table, worst_table
-from bench.workshop import Workshop
+from bench.workshop import Workshop, open_workshop
 
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
 
@@ -186,8 +185,7 @@ def main(words: list[str]) -> int:
     looking = chosen.pictures.resolve() if chosen.pictures else None
     if looking is not None:
         looking.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix="blockwright-report-") as folder:
-        workshop = Workshop(Path(folder), quick=False)
+    with open_workshop() as workshop:
         figures = measure(workshop, places, dpi=chosen.dpi, looking=looking)
     told = told_in_markdown(figures)
     if chosen.write is not None:

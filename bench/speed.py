@@ -6,9 +6,7 @@ be repeated), ``--quick`` a smaller set. Only a full run rewrites the page, or `
 
 import argparse
 import datetime
-import shutil
 import sys
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,7 +16,7 @@ from bench.figures import Section, rows_table, verdict
 from bench.speed_design import large_section, shapes_section
 from bench.speed_job import job_section
 from bench.speed_parts import parts_section
-from bench.workshop import Workshop
+from bench.workshop import Workshop, open_workshop
 
 PAGE = ROOT / "docs" / "benchmarks.md"
 
@@ -72,16 +70,12 @@ def main(words: list[str]) -> int:
     """Measure, print, and write the page."""
     chosen = _arguments(words)
     names = chosen.only or [n for n in SECTIONS if not (chosen.quick and n in _LEFT_OUT_OF_QUICK)]
-    folder = Path(tempfile.mkdtemp(prefix="blockwright-bench-"))
-    workshop = Workshop(folder, quick=chosen.quick)
-    try:
-        sections = []
+    sections = []
+    with open_workshop(quick=chosen.quick) as workshop:
         for name in names:
             workshop.say(f"measuring {name} ...")
             sections.append(SECTIONS[name](workshop))
             print(f"\n{sections[-1].title}\n{rows_table(sections[-1].rows)}", flush=True)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
     text = page(sections, seconds=workshop.elapsed_s, quick=chosen.quick)
     target = chosen.write or (PAGE if not chosen.only and not chosen.quick else None)
     if target is not None:

@@ -1,7 +1,11 @@
 """Where a run of measurements keeps its pictures and its compiled code."""
 
+import signal
 import sys
+import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -14,8 +18,26 @@ GIGA = 1e9
 _WIDTH_PX, _QUICK_WIDTH_PX = 6000, 3000
 """Width of the painted picture: 24 and, for the quick set, 6 megapixels."""
 
+_ENDED = 128 + signal.SIGTERM
+"""Exit code of a process that was asked to end."""
+
 _DEMO_MM = (360.0, 240.0)
 _MM_PER_INCH = 25.4
+
+
+@contextmanager
+def open_workshop(*, quick: bool = False) -> Iterator["Workshop"]:
+    """A workshop whose folder is taken away at the end, also when the run is ended from outside."""
+
+    def end(*_: object) -> None:
+        raise SystemExit(_ENDED)
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        with tempfile.TemporaryDirectory(prefix="blockwright-bench-", ignore_cleanup_errors=True) as folder:
+            yield Workshop(Path(folder), quick=quick)
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 class Workshop:
