@@ -37,6 +37,9 @@ _RUNNING = 4.0
 _SAME_SURFACE = 14.0
 """A pixel within this many levels of the smooth surface belongs to it."""
 
+_STEP = 20.0
+"""Levels between neighbouring cells that are a step from one surface to another, not a run."""
+
 _LEAST_SHARE = 2e-3
 """Runs that take up less of the picture than this are left as they are."""
 
@@ -62,8 +65,8 @@ def _gather(pixels, flat, labels, table, running, far, cells, count):  # type: i
 
 
 @njit(cache=True, nogil=True)
-def _diffuse(cells, inside, steps):  # type: ignore[no-untyped-def]
-    """Heat flow among neighbouring inside cells; nothing flows through any other cell."""
+def _diffuse(cells, guide, inside, steps):  # type: ignore[no-untyped-def]
+    """Heat flow among neighbouring inside cells, but not where the guide's colour steps between them."""
     height, width = inside.shape
     now = cells.copy()
     for _ in range(steps):
@@ -75,6 +78,11 @@ def _diffuse(cells, inside, steps):  # type: ignore[no-untyped-def]
                 for dy, dx in ((-1, 0), (1, 0), (0, -1), (0, 1)):
                     v, u = y + dy, x + dx
                     if 0 <= v < height and 0 <= u < width and inside[v, u]:
+                        step = 0.0
+                        for c in range(3):
+                            step += (guide[v, u, c] - guide[y, x, c]) ** 2
+                        if step > _STEP * _STEP:
+                            continue
                         for c in range(cells.shape[2]):
                             now[y, x, c] += 0.2 * (before[v, u, c] - before[y, x, c])
     return now
@@ -127,7 +135,7 @@ def _strengths(
     names, which = np.unique(nearest, return_inverse=True)
     strength = np.zeros((*inside.shape, len(names)))
     strength[(*np.nonzero(inside), which)] = 1.0
-    return _diffuse(strength, inside, _steps(sigma)), names.astype(np.uint8)
+    return _diffuse(strength, surface, inside, _steps(sigma)), names.astype(np.uint8)
 
 
 def _widened(cells: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -189,7 +197,7 @@ def calm_runs(
     cells[~inside] = 0.0
     cells, inside = _bridged(cells, inside)
     cells_per_mm = pixels_per_mm / _CELL_PX
-    surface = _diffuse(cells, inside, _steps(_SMOOTH_MM * cells_per_mm))
+    surface = _diffuse(cells, cells, inside, _steps(_SMOOTH_MM * cells_per_mm))
     strength, names = _strengths(surface, inside, lab, _ROUND_MM * cells_per_mm)
     surface, strength = _widened(surface, inside), _widened(strength, inside)
     # The border of a run lies in cells that belong to it by less than half.
