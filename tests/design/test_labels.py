@@ -91,3 +91,31 @@ def test_bands_of_a_gradation_are_calm() -> None:
     # The flat land is as it was, and where bands meet has moved by little.
     assert (calm[400:] == ragged[400:]).mean() > 0.999
     assert (calm != ragged).mean() < 0.1
+
+
+def test_runs_on_the_two_sides_of_a_line_do_not_mix() -> None:
+    # A narrow run of reds between black lines with runs of greys outside, as in a shaded drawing.
+    height, width = 320, 480
+    across = np.linspace(0.0, 1.0, width)[None, :, None]
+    red = np.array([250, 170, 160]) * (1 - across) + np.array([150, 20, 15]) * across
+    grey = np.array([225, 225, 225]) * (1 - across) + np.array([90, 90, 90]) * across
+    picture = np.repeat(grey, height, axis=0)
+    picture[148:172] = red
+    picture[140:148] = picture[172:180] = 0.0
+    noise = np.random.default_rng(1).normal(0, 2, picture.shape)
+    pixels = np.asarray(np.clip(picture + noise, 0, 255), dtype=np.uint8)
+    steps = (0.1, 0.4, 0.7, 0.95)
+    reds = [[250 - 100 * t, 170 - 150 * t, 160 - 145 * t] for t in steps]
+    palette = np.array([*reds, *([225 - 135 * t] * 3 for t in steps), [0, 0, 0]], float)
+    lab = srgb_to_lab(palette / 255.0)
+    flat = flatten(pixels)
+    nearest = nearest_colours(lab)
+    labels = assign_colours(flat, nearest, palette)
+    running = np.arange(9) < 8
+    calm_runs(flat, labels, running=running, distance=nearest.distance, lab=lab, pixels_per_mm=6.0)
+    strip = labels[150:170]
+    # Mixed with the greys the strip would keep to the reds but take paler ones.
+    wanted = np.linalg.norm(red[0][:, None] - palette[None, :4], axis=2).argmin(axis=1)
+    assert (strip == wanted).mean() > 0.93
+    for outside in (labels[:136], labels[184:]):
+        assert ((outside >= 4) & (outside < 8)).mean() > 0.99
