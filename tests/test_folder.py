@@ -5,7 +5,8 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 
 import blockwright
 from blockwright.folder import (
+    Document,
     FileStep,
     OutFolder,
     Step,
@@ -23,6 +25,7 @@ from blockwright.folder import (
     make_key,
     require_free,
 )
+from blockwright.hands import Hands
 from blockwright.model.errors import FolderError
 from blockwright.model.findings import Finding
 from tiny_print import tree_hashes
@@ -46,9 +49,10 @@ TOLD: dict[str, Any] = {
 class Bench:
     """An out folder with one stage and one file, and a record of what was done."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, hands: Hands | None = None) -> None:
         self.said: list[str] = []
-        self.out = OutFolder(folder, self.said.append)
+        self.out = OutFolder(folder, self.said.append, hands)
+        self.out.path.mkdir(exist_ok=True)
         self.times_made = 0
 
     def step(self, key: str = "k1", value: Wood = CHERRY) -> Step[Wood]:
@@ -110,6 +114,87 @@ def _flip_a_bit(path: Path) -> None:
     data = bytearray(path.read_bytes())
     data[len(data) // 2] ^= 1
     path.write_bytes(data)
+
+
+DAMAGE_OF_A_DOCUMENT: dict[str, Callable[[Path], object]] = {
+    "deleted": lambda path: path.unlink(),
+    "emptied": lambda path: path.write_bytes(b""),
+}
+
+
+def _draw_line(into: Path, *, name: str, words: str) -> None:
+    (into / name).write_text(f"{words} {os.getpid()}", encoding="utf-8")
+
+
+def _end_at_once(_: Path) -> None:
+    os._exit(3)
+
+
+def _refuse(_: Path) -> None:
+    raise FolderError("There is no room for this drawing.")
+
+
+def _document(name: str, key: str, *, points: int = 1) -> Document:
+    return Document((name,), key, partial(_draw_line, name=name, words=key), points)
+
+
+def _drawn(bench: Bench, key: str, *documents: Document) -> dict[str, str]:
+    step = replace(bench.step(key), documents=lambda _: documents)
+    bench.out.stage(step)
+    bench.out.settle()
+    folder = bench.out.path / "wood"
+    assert bench.out.kept(step) is not None
+    return {each.names[0]: (folder / each.names[0]).read_text(encoding="utf-8") for each in documents}
+
+
+def test_a_document_that_stays_the_same_is_kept(bench: Bench) -> None:
+    first = _drawn(bench, "k1", _document("a.txt", "grain"), _document("b.txt", "edge"))
+    (bench.out.path / "wood" / "a.txt").write_text("as it was", encoding="utf-8")
+    note = bench.out.path / "wood" / ".made.json"
+    told = json.loads(note.read_text(encoding="utf-8"))
+    told["sha256"]["a.txt"] = file_hash(bench.out.path / "wood" / "a.txt")
+    note.write_text(json.dumps(told), encoding="utf-8")
+    again = _drawn(bench, "k2", _document("a.txt", "grain"), _document("b.txt", "another edge"))
+    assert again["a.txt"] == "as it was", "it has not been drawn again"
+    assert first["b.txt"] != again["b.txt"]
+
+
+@pytest.mark.parametrize("how", DAMAGE_OF_A_DOCUMENT)
+def test_a_document_that_was_damaged_is_drawn_again(bench: Bench, how: str) -> None:
+    first = _drawn(bench, "k1", _document("a.txt", "grain"))
+    DAMAGE_OF_A_DOCUMENT[how](bench.out.path / "wood" / "a.txt")
+    assert _drawn(bench, "k2", _document("a.txt", "grain")) == first
+
+
+def test_much_is_drawn_by_other_processes(tmp_path: Path) -> None:
+    with Hands() as hands:
+        bench = Bench(tmp_path, hands)
+        documents = [_document(f"{k}.txt", "grain", points=100_000) for k in range(4)]
+        drawn = _drawn(bench, "k1", *documents)
+    assert not any(text.endswith(f" {os.getpid()}") for text in drawn.values())
+
+
+def test_a_drawing_that_fails_costs_only_its_stage(tmp_path: Path) -> None:
+    with Hands() as hands:
+        bench = Bench(tmp_path, hands)
+        good = replace(bench.step(), documents=lambda _: [_document("a.txt", "grain", points=100_000)])
+        bad = Step("cut", Wood, "k", good.work, lambda _: [Document(("b.txt",), "k", _refuse, 100_000)])
+        bench.out.stage(bad)
+        bench.out.stage(good)
+        with pytest.raises(FolderError, match="no room for this drawing"):
+            bench.out.settle()
+        assert bench.out.kept(bad) is None
+        assert bench.out.kept(good) is not None
+    assert not list(bench.out.path.glob(".making-*"))
+
+
+def test_a_process_that_is_ended_is_told_in_a_sentence(tmp_path: Path) -> None:
+    with Hands() as hands:
+        bench = Bench(tmp_path, hands)
+        step = replace(bench.step(), documents=lambda _: [Document(("a",), "k", _end_at_once, 100_000)])
+        bench.out.stage(step)
+        with pytest.raises(FolderError, match="has ended too soon"):
+            bench.out.settle()
 
 
 DAMAGE: dict[str, Callable[[Path], object]] = {

@@ -3,16 +3,20 @@
 A stage's folder holds its documents, ``STAGE.json`` for other programs, and ``value.json`` from which the
 next stages go on. The note beside them says from which key it was made, a hash of everything that the stage
 depends on, and the hash of every file: a document that was deleted, cut short or changed is made again.
+Documents have keys of their own, so that a stage that is made again keeps those that stay as they are, and
+are drawn by other processes while the next stage is computed.
 """
 
 import hashlib
 import json
+import os
 import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from concurrent.futures import Future
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
 from functools import cached_property
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -21,7 +25,8 @@ from typing import Any, Generic, TypeVar
 
 from pydantic import TypeAdapter
 
-from blockwright.model.errors import FolderError
+from blockwright.hands import Draw, Hands, finish
+from blockwright.model.errors import BlockwrightError, FolderError
 from blockwright.model.findings import Finding
 
 Value = TypeVar("Value")
@@ -32,18 +37,44 @@ _NOTE = ".made.json"
 """The note in a stage's folder."""
 
 
+_FEW_POINTS = 20_000
+"""Documents of a stage with fewer points than this in all are drawn at once: sooner done than handed on."""
+
+_MUCH_BYTES = 400_000
+"""A value this large is followed by much to draw: the processes for it start ahead."""
+
+
+@dataclass(frozen=True)
+class Document:
+    """Files of a stage that are drawn from its value, by themselves.
+
+    ``key`` is a hash of everything that they show. ``draw`` writes them into the folder that it is given; it
+    must be picklable. ``points`` says about how much there is to draw.
+    """
+
+    names: tuple[str, ...]
+    key: str
+    draw: Draw
+    points: int
+
+
+def _no_documents(_: Any) -> tuple[Document, ...]:
+    return ()
+
+
 @dataclass(frozen=True)
 class Step(Generic[Value]):
     """A stage that is wanted: its name, the type of its value, its key, and the work that makes it.
 
-    ``work`` writes documents into the folder that it is given and returns the value and what ``STAGE.json``
-    should tell.
+    ``work`` writes what only it can write into the folder that it is given and returns the value and what
+    ``STAGE.json`` should tell. ``documents`` says what is to be drawn from the value.
     """
 
     name: str
     kind: type[Value]
     key: str
     work: Callable[[Path], tuple[Value, Told]]
+    documents: Callable[[Value], Sequence[Document]] = _no_documents
 
 
 @dataclass(frozen=True)
@@ -59,8 +90,9 @@ class FileStep:
 class Kept(Generic[Value]):
     """A stage's result: read from the folder only when someone asks for the value.
 
-    ``fresh`` tells that nothing had to be made. ``hashes`` are the SHA-256 of the stage's files by name: a
-    stage that comes out the same as before leaves the later ones fresh.
+    ``fresh`` tells that nothing had to be made. ``value_hash`` is the SHA-256 of the stage's value: a stage
+    that comes out the same as before leaves the later ones fresh. Documents may still be being drawn until
+    the run ends.
     """
 
     name: str
@@ -68,18 +100,7 @@ class Kept(Generic[Value]):
     key: str
     kind: type[Value]
     fresh: bool
-    seconds: float
-    hashes: dict[str, str]
-
-    @property
-    def value_hash(self) -> str:
-        """The hash of the stage's value."""
-        return self.hashes["value.json"]
-
-    @property
-    def documents_hash(self) -> str:
-        """One hash of all documents; what ``STAGE.json`` tells is left out, as it holds the key."""
-        return make_key({name: each for name, each in self.hashes.items() if name != f"{self.name}.json"})
+    value_hash: str
 
     @cached_property
     def value(self) -> Value:
@@ -96,6 +117,21 @@ class Kept(Generic[Value]):
     def findings(self) -> tuple[Finding, ...]:
         """The stage's findings."""
         return TypeAdapter(tuple[Finding, ...]).validate_json(json.dumps(self.summary["findings"]))
+
+
+@dataclass(frozen=True)
+class _Making:
+    """A stage that is computed and whose documents are being drawn."""
+
+    step: Step[Any]
+    folder: Path
+    began: float
+    parts: dict[str, str]
+    drawings: list["Future[object]"] = field(default_factory=list)
+
+    @property
+    def drawn(self) -> bool:
+        return all(drawing.done() for drawing in self.drawings)
 
 
 def _source_files(place: Traversable) -> Iterator[Traversable]:
@@ -137,9 +173,12 @@ def as_json(told: dict[str, Any]) -> str:
 class OutFolder:
     """``out/`` of a print: safe to delete, filled stage by stage."""
 
-    def __init__(self, print_folder: Path, say: Say) -> None:
+    def __init__(self, print_folder: Path, say: Say, hands: Hands | None = None) -> None:
         self.path = print_folder / "out"
         self._say = say
+        self._hands = hands or Hands()
+        self._making: list[_Making] = []
+        self._much = False
 
     def kept(self, step: Step[Value]) -> Kept[Value] | None:
         """The stage as it lies in the folder, or None when it has to be made."""
@@ -147,37 +186,89 @@ class OutFolder:
         hashes = _whole(place / _NOTE, place, step.key)
         if hashes is None or not {"value.json", f"{step.name}.json"} <= hashes.keys():
             return None
-        return Kept(step.name, place, step.key, step.kind, True, 0.0, hashes)
+        return Kept(step.name, place, step.key, step.kind, True, hashes["value.json"])
 
     def stage(self, step: Step[Value]) -> Kept[Value]:
         """Give the stage's result, made anew when the one in the folder is another or not whole.
 
-        Nothing is replaced before all of it is written.
+        Its documents may still be being drawn when this returns; ``settle`` waits for them. Nothing is
+        replaced before all of the stage is written.
         """
+        self._settle_those_drawn()
         if kept := self.kept(step):
+            self._much |= (kept.folder / "value.json").stat().st_size > _MUCH_BYTES
             self._say(f"{step.name}: nothing changed")
             return kept
         began = time.perf_counter()
         self._say(f"{step.name} ...")
-        making = self.path / f".making-{step.name}"
-        shutil.rmtree(making, ignore_errors=True)
-        making.mkdir()
+        if self._much:
+            self._hands.ready()
+        making = _Making(step, self.path / f".making-{step.name}", began, {})
+        shutil.rmtree(making.folder, ignore_errors=True)
+        making.folder.mkdir()
         try:
-            value, told = step.work(making)
-            (making / "value.json").write_bytes(TypeAdapter(step.kind).dump_json(value))
-            text = as_json({"stage": step.name, "key": step.key, **told})
-            (making / f"{step.name}.json").write_text(text, encoding="utf-8", newline="\n")
-            hashes = {file.name: file_hash(file) for file in sorted(making.iterdir())}
-            _write_note(making / _NOTE, step.key, hashes)
-            self._put_in_place(making, self.path / step.name)
-        finally:
-            shutil.rmtree(making, ignore_errors=True)
-        seconds = time.perf_counter() - began
-        self._say(f"{step.name}: done in {seconds:.1f} s")
+            value, told = step.work(making.folder)
+            whole = TypeAdapter(step.kind).dump_json(value)
+            (making.folder / "value.json").write_bytes(whole)
+            self._much |= len(whole) > _MUCH_BYTES
+            told = {"stage": step.name, "key": step.key, **told}
+            (making.folder / f"{step.name}.json").write_text(as_json(told), encoding="utf-8", newline="\n")
+            self._begin_drawing(making, step.documents(value))
+        except BaseException:
+            shutil.rmtree(making.folder, ignore_errors=True)
+            raise
+        self._making.append(making)
+        if not making.drawings:
+            self.settle(step.name)
         place = self.path / step.name
-        kept = Kept(step.name, place, step.key, step.kind, False, seconds, hashes)
+        kept = Kept(step.name, place, step.key, step.kind, False, hashlib.sha256(whole).hexdigest())
         kept.__dict__["value"] = value
+        kept.__dict__["summary"] = told
         return kept
+
+    def settle(self, *names: str) -> None:
+        """Wait until the documents of the named stages are drawn, of all without a name, and keep them."""
+        wrong: list[Exception] = []
+        for making in [each for each in self._making if not names or each.step.name in names]:
+            self._making.remove(making)
+            try:
+                self._keep(making)
+            except Exception as error:
+                wrong.append(error)
+        if wrong:
+            # The others are kept first: one drawing that failed costs only its own stage.
+            raise wrong[0]
+
+    def _keep(self, making: _Making) -> None:
+        try:
+            for drawing in making.drawings:
+                finish(drawing)
+            hashes = {file.name: file_hash(file) for file in sorted(making.folder.iterdir())}
+            _write_note(making.folder / _NOTE, making.step.key, hashes, making.parts)
+            self._put_in_place(making.folder, self.path / making.step.name)
+        finally:
+            shutil.rmtree(making.folder, ignore_errors=True)
+        self._say(f"{making.step.name}: done in {time.perf_counter() - making.began:.1f} s")
+
+    def _settle_those_drawn(self) -> None:
+        self.settle(*([each.step.name for each in self._making if each.drawn] or [""]))
+
+    def _begin_drawing(self, making: _Making, documents: Sequence[Document]) -> None:
+        """Keep the documents that are there already, draw the few, and hand the many on."""
+        earlier = _documents_there(self.path / making.step.name)
+        wanted: list[Document] = []
+        for document in documents:
+            making.parts.update(dict.fromkeys(document.names, document.key))
+            if all(earlier.get(name) == document.key for name in document.names):
+                for name in document.names:
+                    _link(self.path / making.step.name / name, making.folder / name)
+            else:
+                wanted.append(document)
+        if sum(document.points for document in wanted) < _FEW_POINTS:
+            for document in wanted:
+                document.draw(making.folder)
+        else:
+            making.drawings.extend(self._hands.draw(document.draw, making.folder) for document in wanted)
 
     def kept_file(self, step: FileStep) -> Path | None:
         """The file as it lies in the folder, or None when it has to be made."""
@@ -235,7 +326,19 @@ class OutFolder:
             for leftover in [*self.path.glob(".making-*"), *self.path.glob(".old-*")]:
                 # From a run that was killed.
                 _take_away(leftover)
-            yield
+            try:
+                yield
+            except Exception:
+                # What was finished before it went wrong is kept.
+                with suppress(BlockwrightError, OSError):
+                    self.settle()
+                raise
+            except BaseException:
+                # Stopped from outside: only what is finished this very moment is kept.
+                for making in self._making:
+                    shutil.rmtree(making.folder, ignore_errors=True)
+                raise
+            self.settle()
 
 
 def _take_away(leftover: Path) -> None:
@@ -245,8 +348,32 @@ def _take_away(leftover: Path) -> None:
         leftover.unlink(missing_ok=True)
 
 
-def _write_note(path: Path, key: str, hashes: dict[str, str]) -> None:
-    path.write_text(as_json({"key": key, "sha256": hashes}), encoding="utf-8", newline="\n")
+def _write_note(
+    path: Path, key: str, hashes: dict[str, str], documents: dict[str, str] | None = None
+) -> None:
+    told = {"key": key, "sha256": hashes, **({"documents": documents} if documents else {})}
+    path.write_text(as_json(told), encoding="utf-8", newline="\n")
+
+
+def _documents_there(place: Path) -> dict[str, str]:
+    """The documents of a stage as it lies there that are as they were written, with their keys."""
+    try:
+        told = json.loads((place / _NOTE).read_text(encoding="utf-8"))
+        return {
+            str(name): str(key)
+            for name, key in told["documents"].items()
+            if Path(name).name == name and file_hash(place / name) == told["sha256"][name]
+        }
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return {}
+
+
+def _link(old: Path, new: Path) -> None:
+    """The same file under another name; a copy where the disk knows no links."""
+    try:
+        os.link(old, new)
+    except OSError:
+        shutil.copyfile(old, new)
 
 
 def _whole(note: Path, place: Path, key: str) -> dict[str, str] | None:
@@ -304,6 +431,7 @@ def create_folder(folder: Path) -> bool:
 
 
 __all__ = [
+    "Document",
     "FileStep",
     "Kept",
     "OutFolder",

@@ -1,6 +1,7 @@
 """A picture of a face to scale, for the print folder and the app: the wood, what prints, marks and sizes."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -67,7 +68,7 @@ def draw_face_png(
     picture = Image.fromarray(_geometry(page, blocks, face, tint_hex))
     _write_words(picture, page, blocks, face, as_seen)
     try:
-        picture.save(path, "PNG", compress_level=3)
+        picture.save(path, "PNG", compress_level=1)
     except OSError as problem:
         raise FolderError(f"{path.name} cannot be written: {problem.strerror}.") from problem
 
@@ -91,10 +92,7 @@ def _rgb(srgb_hex: str) -> tuple[int, int, int]:
 
 def _geometry(page: _Page, blocks: BlockSet, face: Face, tint_hex: str) -> NDArray[np.uint8]:
     """Draw everything but the words, large, and average it down."""
-    size = (page.height * OVERSAMPLING, page.width * OVERSAMPLING, 3)
-    large = np.empty(size, np.uint8)
-    large[:] = _rgb(GROUND)
-    _lay_wood(large, page, blocks)
+    large = _bare_block(page, blocks.block.bounds).copy()
     pen = max(1, round(page.text / 12))
     printing = shapely.get_parts(face.printing)
     _fill(large, page, printing, _rgb(tint_hex))
@@ -139,9 +137,20 @@ def _dash(large: NDArray[np.uint8], page: _Page, area: Any, colour: str, width: 
         _stroke(large, page, shapely.linestrings(np.stack(dashes, axis=1)), colour, width)
 
 
-def _lay_wood(large: NDArray[np.uint8], page: _Page, blocks: BlockSet) -> None:
+@lru_cache(maxsize=1)
+def _bare_block(page: _Page, bounds: tuple[float, float, float, float]) -> NDArray[np.uint8]:
+    """The block before anything is drawn on it, large: all faces of a print share it."""
+    size = (page.height * OVERSAMPLING, page.width * OVERSAMPLING)
+    large: NDArray[np.uint8] = cv2.merge([np.full(size, level, np.uint8) for level in _rgb(GROUND)])
+    _lay_wood(large, page, bounds)
+    large.flags.writeable = False
+    return large
+
+
+def _lay_wood(large: NDArray[np.uint8], page: _Page, bounds: tuple[float, float, float, float]) -> None:
     """Fill the block with a wood tone and a faint grain made of a few sine waves."""
-    corners = page.placement.points(shapely.get_coordinates(blocks.block)) * OVERSAMPLING
+    left, top, right, foot = bounds
+    corners = page.placement.points(np.array([(left, top), (right, foot)])) * OVERSAMPLING
     (x0, y0), (x1, y1) = corners.min(axis=0).round().astype(int), corners.max(axis=0).round().astype(int)
     rows, columns = (y1 - y0) // GRAIN_STEP + 1, (x1 - x0) // GRAIN_STEP + 1
     y = np.arange(rows, dtype=np.float32)[:, None] * (GRAIN_STEP / OVERSAMPLING / page.text)

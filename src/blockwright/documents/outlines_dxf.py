@@ -57,11 +57,16 @@ def write_face_dxf(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
     """
     import ezdxf  # takes a second to load: only those who draw need wait for it
 
+    from blockwright.documents.dxf_points import OutlinePoints
+
     layers = gather_layers(blocks, face, cut)
     left, _, _, bottom = blocks.block.bounds
     corner = (left, bottom)
     with _same_bytes():
         drawing = ezdxf.new("R2010", units=ezdxf.units.MM)
+        # Left to itself the library writes its classes in the order of a set, which changes from run to run.
+        drawing.classes.add_required_classes(drawing.dxfversion)
+        drawing.classes.classes = dict(sorted(drawing.classes.classes.items()))
         drawing.header["$PDMODE"] = CROSS_POINT_STYLE
         drawing.header["$PDSIZE"] = WEED_MM
         for purpose, meaning in MEANINGS.items():
@@ -71,6 +76,7 @@ def write_face_dxf(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
         for layer in layers:
             for points in _outlines(layer, corner):
                 outline = space.add_lwpolyline([], close=True, dxfattribs={"layer": layer.purpose})
+                outline.lwpoints = OutlinePoints()
                 outline.lwpoints.set(points)
         for x, y in cut.weed:
             space.add_point(

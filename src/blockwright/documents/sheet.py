@@ -174,18 +174,19 @@ class Sheet:
 
     def _path(self, geometry: Any, placement: Placement) -> PDFPathObject | None:
         """Write rings and lines straight as path operators, to the nearest 1/1000 point (0.35 um)."""
-        rings = _rings(geometry)
+        parts, starts, closed = _rings(geometry)
+        if not len(parts):
+            return None
+        xy = placement.points(parts)
+        xy = np.column_stack((xy[:, 0], self.height_mm - xy[:, 1])) * POINTS_PER_MM
+        steps = [f"{x:.3f} {y:.3f} l" for x, y in xy.tolist()]
         code: list[str] = []
-        for ring, closed in rings:
-            xy = placement.points(ring)
-            xy = np.column_stack((xy[:, 0], self.height_mm - xy[:, 1])) * POINTS_PER_MM
-            steps = [f"{x:.3f} {y:.3f} l" for x, y in (xy[:-1] if closed else xy).tolist()]
-            if len(steps) < 2:
-                continue
-            steps[0] = steps[0][:-1] + "m"
-            code += steps
-            if closed:
-                code.append("h")
+        for first, last, whole in zip(starts[:-1], starts[1:], closed, strict=True):
+            end = last - 1 if whole else last
+            if end - first >= 2:
+                code += (steps[first][:-1] + "m", *steps[first + 1 : end])
+                if whole:
+                    code.append("h")
         return PDFPathObject(code=code) if code else None
 
     @contextmanager
@@ -290,11 +291,17 @@ class Sheet:
         )
 
 
-def _rings(geometry: Any) -> list[tuple[NDArray[np.float64], bool]]:
-    """Return the coordinates of all rings (closed) and lines (open) of one or many geometries."""
+def _rings(geometry: Any) -> tuple[NDArray[np.float64], list[int], list[bool]]:
+    """Return all rings and lines of one or many geometries: points, where each begins, which are closed.
+
+    The last of the beginnings is the number of points.
+    """
     parts = shapely.get_parts(shapely.get_parts(np.atleast_1d(np.asarray(geometry, dtype=object))))
     kinds = shapely.get_type_id(parts)
-    rings = [(ring, True) for ring in shapely.get_rings(parts[kinds == shapely.GeometryType.POLYGON])]
-    straight = np.isin(kinds, (shapely.GeometryType.LINESTRING, shapely.GeometryType.LINEARRING))
-    rings += [(line, bool(shapely.is_closed(line))) for line in parts[straight]]
-    return [(shapely.get_coordinates(ring), closed) for ring, closed in rings]
+    straight = (kinds == shapely.GeometryType.LINESTRING) | (kinds == shapely.GeometryType.LINEARRING)
+    lines = parts[straight]
+    rings = shapely.get_rings(parts[kinds == shapely.GeometryType.POLYGON])
+    every = np.concatenate([rings, lines])
+    starts = np.concatenate([[0], np.cumsum(shapely.get_num_coordinates(every))]).astype(int)
+    closed = [True] * len(rings) + shapely.is_closed(lines).tolist()
+    return shapely.get_coordinates(every), starts.tolist(), closed

@@ -1,0 +1,370 @@
+"""Every stage as a step of the print folder: what it depends on, its work, and its documents."""
+
+import shutil
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from blockwright.folder import Document, FileStep, Kept, Step, code_version, file_hash, make_key
+from blockwright.model.blocks import BlockSet, Face
+from blockwright.model.cut import Cut, FaceCut
+from blockwright.model.design import Design
+from blockwright.model.proof import Proof
+from blockwright.model.separation import Impression, Separation
+from blockwright.model.settings import CuttingTable, Settings
+from blockwright.model.units import MM_PER_INCH
+from blockwright.telling import (
+    bench_files,
+    file_name,
+    tell_blocks,
+    tell_cut,
+    tell_design,
+    tell_proof,
+    tell_separation,
+)
+
+if TYPE_CHECKING:
+    from blockwright.design import Picture
+
+_FACE_PIXELS = 1600
+"""Long side of a face's drawing, in pixels: sharp when it fills a screen."""
+
+_PICTURE_DPI = 150
+"""Resolution of the pictures of shapes and impressions: an A3 print fills a large screen."""
+
+SMALL_PICTURE, _SMALL_PIXELS = "picture.png", 2400
+"""The design as it was read, and the pixels along its long side: sharp on the packet's cover."""
+
+PACKET, _PACKET_DPI = "packet.pdf", 120
+"""The packet, and the resolution of the proofs in it at the print's own size; they are shown at a third."""
+
+_EVERYWHERE = ("model", "geometry", "colour", "project.py", "steps.py", "folder.py", "hands.py", "telling.py")
+"""Rooms and modules that every stage rests on."""
+
+_SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
+"""Settings of cutting that only the sheets of paper depend on."""
+
+
+def _version(*rooms: str) -> str:
+    return code_version((*_EVERYWHERE, *rooms))
+
+
+def _points(*shapes: Any) -> int:
+    import shapely
+
+    return int(sum(shapely.get_num_coordinates(shape) for shape in shapes))
+
+
+def read_picture_of(picture: Path, settings: Settings) -> "Picture":
+    """The design as pixels, over the print's paper."""
+    from blockwright.design import read_picture
+
+    return read_picture(picture, paper_hex=settings.print.paper, width_mm=settings.print.width_mm)
+
+
+def designed(read: "Picture", settings: Settings) -> Design:
+    """The design stage's computation by itself."""
+    from blockwright.design import make_design
+
+    table = settings.print
+    return make_design(
+        read.pixels,
+        title=table.title,
+        width_mm=table.width_mm,
+        paper_hex=table.paper,
+        settings=settings.design,
+        notes=read.notes,
+    )
+
+
+def design_step(picture: Path, settings: Settings) -> Step[Design]:
+    """From the picture to shapes."""
+
+    def work(into: Path) -> tuple[Design, dict[str, Any]]:
+        from blockwright.documents.pictures import shrink, write_png
+
+        read = read_picture_of(picture, settings)
+        small = shrink(read.pixels, most_px=_SMALL_PIXELS)
+        write_png(into / SMALL_PICTURE, small, dpi=small.shape[1] / settings.print.width_mm * MM_PER_INCH)
+        design = designed(read, settings)
+        return design, tell_design(design)
+
+    def documents(design: Design) -> list[Document]:
+        points = _points(*(shape.region for shape in design.shapes))
+        bare = replace(design, findings=())
+        return [
+            Document(("shapes.png",), key, partial(_draw_shapes, design=bare), points),
+            Document(("shapes.svg",), key, partial(_draw_outlines, design=bare), points),
+        ]
+
+    key = make_key(
+        _version("design", "documents/pictures.py"),
+        file_hash(picture),
+        settings.print.model_dump(mode="json", exclude={"picture"}),
+        settings.design.model_dump(mode="json"),
+    )
+    return Step("design", Design, key, work, documents)
+
+
+def _draw_shapes(into: Path, *, design: Design) -> None:
+    from blockwright.documents.pictures import paint_design, write_png
+
+    write_png(into / "shapes.png", paint_design(design, dpi=_PICTURE_DPI), dpi=_PICTURE_DPI)
+
+
+def _draw_outlines(into: Path, *, design: Design) -> None:
+    from blockwright.documents.pictures import write_shapes_svg
+
+    write_shapes_svg(into / "shapes.svg", design)
+
+
+def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation]:
+    """From shapes to impressions."""
+    version = _version("separation", "proof", "documents/pictures.py")
+
+    def work(_: Path) -> tuple[Separation, dict[str, Any]]:
+        from blockwright.separation import separate
+
+        separation = separate(design.value, settings.separation)
+        return separation, tell_separation(separation)
+
+    def documents(separation: Separation) -> list[Document]:
+        image = replace(design.value, palette=(), shapes=(), findings=())
+        return [
+            Document(
+                (f"impression-{each.number:02d}.png",),
+                # The number is in the file's name; on the picture only ink and area are seen.
+                make_key(
+                    version,
+                    (image.width_mm, image.height_mm, image.paper_hex),
+                    (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                ),
+                partial(_draw_alone, image=image, impression=replace(each, shapes=())),
+                _points(each.area),
+            )
+            for each in separation.impressions
+        ]
+
+    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"))
+    return Step("separation", Separation, key, work, documents)
+
+
+def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
+    from blockwright.documents.pictures import write_png
+    from blockwright.proof import impression_alone
+
+    picture = impression_alone(image, impression, dpi=_PICTURE_DPI)
+    write_png(into / f"impression-{impression.number:02d}.png", picture, dpi=_PICTURE_DPI)
+
+
+def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[BlockSet]:
+    """From impressions to boards and faces."""
+    version = _version("blocks", "documents", "data")
+
+    def work(_: Path) -> tuple[BlockSet, dict[str, Any]]:
+        from blockwright.blocks import lay_out_blocks
+
+        blocks = lay_out_blocks(
+            separation.value,
+            width_mm=design.value.width_mm,
+            height_mm=design.value.height_mm,
+            settings=settings.blocks,
+        )
+        return blocks, tell_blocks(blocks)
+
+    def documents(blocks: BlockSet) -> list[Document]:
+        inks = {each.number: each.srgb_hex for each in separation.value.impressions}
+        return [
+            Document(
+                (f"{file_name(face.name)}.png",),
+                key,
+                partial(
+                    _draw_face, blocks=_of_one_face(blocks, face), face=face, tint=inks[face.impressions[0]]
+                ),
+                _points(face.printing),
+            )
+            for face in blocks.faces
+        ]
+
+    key = make_key(version, design.value_hash, separation.value_hash, settings.blocks.model_dump(mode="json"))
+    return Step("blocks", BlockSet, key, work, documents)
+
+
+def _of_one_face(blocks: BlockSet, face: Face) -> BlockSet:
+    """The blocks as far as one face's drawings show them, which is quicker handed on than all of them."""
+    boards = tuple(replace(board, faces=(face,)) for board in blocks.boards if face in board.faces)
+    return replace(blocks, boards=boards, findings=())
+
+
+def _draw_face(into: Path, *, blocks: BlockSet, face: Face, tint: str) -> None:
+    from blockwright.documents import draw_face_png
+
+    path = into / f"{file_name(face.name)}.png"
+    draw_face_png(path, blocks, face, pixels=_FACE_PIXELS, as_seen="carver", tint_hex=tint)
+
+
+def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings: Settings) -> Step[Cut]:
+    """From faces to what goes to the bench or to the stencil cutter."""
+    version = _version("cutting", "documents", "data")
+    table = settings.cutting
+
+    def work(_: Path) -> tuple[Cut, dict[str, Any]]:
+        from blockwright.cutting import plan_cuts
+
+        cut = plan_cuts(blocks.value, table)
+        files = {face.name: bench_files(face.name) for face in blocks.value.faces}
+        return cut, tell_cut(cut, files)
+
+    def documents(cut: Cut) -> list[Document]:
+        names = {each.number: each.name for each in separation.value.impressions}
+        lines = make_key(version, blocks.value_hash, table.model_dump(mode="json", exclude=_SHEET_KEYS))
+        title = settings.print.title
+        drawn: list[Document] = []
+        for face, face_cut in zip(blocks.value.faces, cut.faces, strict=True):
+            down, up, dxf, svg = bench_files(face.name)
+            points = _points(face_cut.printing, face_cut.clear)
+            one = _of_one_face(blocks.value, face)
+            for name, kind in ((down, "face down"), (up, "face up")):
+                draw = partial(
+                    _draw_transfer,
+                    name=name,
+                    kind=kind,
+                    blocks=one,
+                    cut=face_cut,
+                    table=table,
+                    title=title,
+                    names=names,
+                )
+                drawn.append(Document((name,), key, draw, points))
+            draw = partial(_draw_lines, names=(dxf, svg), blocks=one, cut=face_cut)
+            drawn.append(Document((dxf, svg), lines, draw, points))
+        return drawn
+
+    key = make_key(
+        version,
+        blocks.value_hash,
+        separation.value_hash,
+        table.model_dump(mode="json"),
+        settings.print.title,
+    )
+    return Step("cutting", Cut, key, work, documents)
+
+
+def _draw_transfer(
+    into: Path,
+    *,
+    name: str,
+    kind: str,
+    blocks: BlockSet,
+    cut: FaceCut,
+    table: CuttingTable,
+    title: str,
+    names: dict[int, str],
+) -> None:
+    from blockwright.documents import write_transfer_sheet
+
+    (face,) = blocks.faces
+    write_transfer_sheet(
+        into / name,
+        blocks,
+        face,
+        cut,
+        kind=kind,  # type: ignore[arg-type]
+        paper=table.paper,
+        roll_mm=table.roll_mm,
+        overlap_mm=table.overlap_mm,
+        title=title,
+        impression_names=names,
+    )
+
+
+def _draw_lines(into: Path, *, names: tuple[str, str], blocks: BlockSet, cut: FaceCut) -> None:
+    from blockwright.documents import write_face_dxf, write_face_svg
+
+    (face,) = blocks.faces
+    write_face_dxf(into / names[0], blocks, face, cut)
+    write_face_svg(into / names[1], blocks, face, cut)
+
+
+def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[Proof]:
+    """From impressions to predicted proofs."""
+    version = _version("proof", "documents/pictures.py")
+    dpi = settings.proof.dpi
+
+    def work(_: Path) -> tuple[Proof, dict[str, Any]]:
+        from blockwright.proof import prove
+
+        proof = prove(design.value, separation.value, settings.proof)
+        return proof, tell_proof(proof)
+
+    def documents(_: Proof) -> list[Document]:
+        impressions = separation.value.impressions
+        names = *(f"after-{number:02d}.png" for number in range(len(impressions) + 1)), "proof.png"
+        pictures = make_key(version, design.value_hash, separation.value_hash, dpi)
+        draw = partial(_draw_progress, design=design.value, separation=separation.value, dpi=dpi)
+        return [Document(names, pictures, draw, _points(*(each.area for each in impressions)))]
+
+    key = make_key(version, design.value_hash, separation.value_hash, settings.proof.model_dump(mode="json"))
+    return Step("proof", Proof, key, work, documents)
+
+
+def _draw_progress(into: Path, *, design: Design, separation: Separation, dpi: int) -> None:
+    from blockwright.documents.pictures import write_png
+    from blockwright.proof import progress_pictures
+
+    # Packing a picture takes longer than painting it, and lets the next one be painted meanwhile.
+    with ThreadPoolExecutor() as pool:
+        packing = [
+            pool.submit(write_png, into / f"after-{number:02d}.png", picture, dpi=dpi)
+            for number, picture in progress_pictures(design, separation, dpi=dpi)
+        ]
+    for each in packing:
+        each.result()
+    shutil.copyfile(into / f"after-{len(separation.impressions):02d}.png", into / "proof.png")
+
+
+def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
+    """The packet for the bench, put together from what the stages found."""
+
+    def work(path: Path) -> None:
+        import numpy as np
+        from PIL import Image
+
+        from blockwright.colour import passes_on_paper
+        from blockwright.documents import Packet, write_packet
+        from blockwright.proof import progress_pictures
+
+        design, separation, blocks, cut, proof = (stage.value for stage in stages)
+        with Image.open(stages[0].folder / SMALL_PICTURE) as opened:
+            design_picture = np.asarray(opened.convert("RGB"))
+        # Painting them again at the packet's size is quicker than reading the large ones back.
+        dpi = min(settings.proof.dpi, _PACKET_DPI)
+        proofs = tuple(picture for _, picture in progress_pictures(design, separation, dpi=dpi))[1:]
+        write_packet(
+            path,
+            Packet(
+                design=design,
+                separation=separation,
+                blocks=blocks,
+                cut=cut,
+                proof=proof,
+                settings=settings,
+                design_picture=design_picture,
+                proof_picture=proofs[-1] if proofs else design_picture,
+                progressive=proofs,
+                passes_hex=tuple(passes_on_paper(e.ink, design.paper_hex) for e in separation.impressions),
+                files={face.name: bench_files(face.name) for face in blocks.faces},
+            ),
+        )
+
+    # All that the packet shows follows from the values, and from the picture, on which the first key rests.
+    key = make_key(
+        _version("documents", "proof", "data"),
+        settings.model_dump(mode="json"),
+        stages[0].key,
+        [stage.value_hash for stage in stages],
+    )
+    return FileStep(PACKET, key, work)
