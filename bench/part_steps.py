@@ -1,7 +1,8 @@
-"""Steps that set single parts of the program beside general libraries that do the same."""
+"""Steps that measure single parts of the program, most beside general libraries that do the same."""
 
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -12,10 +13,13 @@ import shapely
 from numpy.typing import NDArray
 from PIL import Image
 
+from blockwright import project
 from blockwright.colour import delta_e00
 from blockwright.demo import tide_mill, visible_shapes
 from blockwright.design import read_picture
 from blockwright.geometry.painting import paint_area
+from blockwright.proof.shape_facts import shape_facts
+from blockwright.tiles import Tiles
 
 _FINE = 4
 """Fine pixels along each side of a pixel where a general library samples an area."""
@@ -118,3 +122,42 @@ def difference_beside(*, pairs: int, repeats: int) -> dict[str, Any]:
         repeats=repeats,
     )
     return {"seconds": seconds, "pairs": pairs, "largest_difference": apart}
+
+
+def look_closely(*, folder: str) -> dict[str, Any]:
+    """Every deep-zoom tile of some sheets of the demo, and every shape asked about; the print is made first.
+
+    Seconds of the tiles by view, of the shapes, and the number of impressions.
+    """
+    place = Path(folder)
+    project.create_demo(place)
+    project.make(place, upto="separation")
+    tiles = Tiles()
+    tiles.warm()
+    count = len(list((place / "out" / "separation").glob("impression-*.png")))
+    views = ("shapes", f"after-{count:02d}", f"alone-{count // 2:02d}", f"under-{count // 2:02d}")
+    index = tiles.design(place)
+    shapes = [_seconds(partial(shape_facts, index, number)) for number in range(len(index.regions))]
+    return {
+        "impressions": count,
+        "shapes": shapes,
+        "tiles": {view: _tile_seconds(tiles, place, view) for view in views},
+    }
+
+
+def _tile_seconds(tiles: Tiles, folder: Path, view: str) -> list[float]:
+    source = tiles.describe(folder, view)
+    seconds = []
+    for level in range(source.levels):
+        span = source.tile_px << (source.levels - 1 - level)
+        for row in range(-(-source.height_px // span)):
+            for column in range(-(-source.width_px // span)):
+                paint = partial(tiles.tile, folder, view, level, column, row, source.version)
+                seconds.append(_seconds(paint))
+    return seconds
+
+
+def _seconds(run: Callable[[], Any]) -> float:
+    began = time.perf_counter()
+    run()
+    return time.perf_counter() - began

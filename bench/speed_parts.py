@@ -1,11 +1,19 @@
-"""Single parts beside general libraries: reading files, painting areas, colour difference."""
+"""Single parts beside general libraries: reading, painting areas, colour difference; deep-zoom tiles."""
 
 from typing import Any
 
-from bench.figures import Row, Section
+import numpy as np
+
+from bench.figures import Row, Section, at_most
 from bench.workshop import MEGA, Workshop
 
 _DPI = 300
+
+_TILE_MS = 50.0
+"""A tile of the deep zoom, at the 95th percentile of all tiles of a view."""
+
+_SHAPE_MS = 50.0
+"""What is told of a shape when it is chosen, its narrowest width included: the slowest shape."""
 
 
 def parts_section(workshop: Workshop) -> Section:
@@ -29,6 +37,7 @@ def parts_section(workshop: Workshop) -> Section:
     rows += _rival_rows(
         f"CIEDE2000 of a million pairs, at most {apart['largest_difference']:.0e} apart", apart["seconds"]
     )
+    rows += _close_rows(workshop)
     return Section(
         "parts",
         "Single parts beside general libraries",
@@ -53,4 +62,28 @@ def _rival_rows(what: str, seconds: dict[str, Any], *, told_of: dict[str, str] |
                 ratio=f"{seconds[name] / ours:.2f} times as fast",
             )
         )
+    return rows
+
+
+def _close_rows(workshop: Workshop) -> list[Row]:
+    """Looking closely at the demo: tiles of all levels, one after the other, JPEG included."""
+    told = workshop.step("part_steps.look_closely", folder=str(workshop.folder / "close")).told
+    rows = []
+    for view, seconds in told["tiles"].items():
+        most_ms = 1000.0 * max(seconds)
+        rows.append(
+            at_most(
+                f"deep-zoom tiles of {view}, 95th percentile",
+                1000.0 * float(np.percentile(seconds, 95)),
+                most=_TILE_MS,
+                unit="ms",
+                digits=0,
+                beside=f"the target; {len(seconds)} tiles, the slowest {most_ms:.0f} ms",
+            )
+        )
+    shapes = told["shapes"]
+    slowest_ms, middle_ms = (1000.0 * float(value) for value in (max(shapes), np.median(shapes)))
+    told_of = f"the target; {len(shapes)} shapes, the middle one {middle_ms:.0f} ms"
+    what = "what is told of a shape, the slowest"
+    rows.append(at_most(what, slowest_ms, most=_SHAPE_MS, unit="ms", digits=0, beside=told_of))
     return rows

@@ -14,7 +14,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from blockwright.decisions import FILE_NAME, compose, lock_palette, parse, read_decisions, write_whole
+from blockwright.deciding import SetPalette, change
+from blockwright.decisions import FILE_NAME, compose, parse, read_decisions, write_whole
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.settings import (
     BlocksTable,
@@ -457,12 +458,9 @@ FOUND = ("#f6efdf", "#b4935a", "#221e19")
 MANY = tuple(f"#0000{k:02x}" for k in range(20))
 
 
-def _locked(folder: Path, text: str, hexes: tuple[str, ...] = FOUND) -> str:
-    path = folder / FILE_NAME
-    path.write_bytes(text.encode())
+def _locked(text: str, hexes: tuple[str, ...] = FOUND) -> str:
     before = parse(text)
-    lock_palette(folder, hexes)
-    after = path.read_bytes().decode()
+    after = change(text, SetPalette(hexes))
     design = before.design.model_copy(update={"palette": hexes})
     assert parse(after) == before.model_copy(update={"design": design})
     return after
@@ -473,20 +471,20 @@ def test_locking_takes_the_place_of_the_comment_and_touches_nothing_else(
     tmp_path: Path, hexes: tuple[str, ...]
 ) -> None:
     text = compose(RICH)
-    after = _locked(tmp_path, text, hexes)
+    after = _locked(text, hexes)
     start, end = text.split("# palette = ")
     assert after.startswith(start + "palette = [")
     assert after.endswith(end.split("\n", 1)[1])
 
 
 def test_locking_again_changes_the_palette(tmp_path: Path) -> None:
-    after = _locked(tmp_path, _locked(tmp_path, compose(PLAIN)), MANY)
+    after = _locked(_locked(compose(PLAIN)), MANY)
     assert after.count("palette = ") == 1
 
 
 def test_locking_keeps_the_line_ends_and_the_mark(tmp_path: Path) -> None:
     text = "\ufeff" + compose(PLAIN).replace("\n", "\r\n")
-    after = _locked(tmp_path, text, MANY)
+    after = _locked(text, MANY)
     assert after.startswith("\ufeff")
     assert "\n" not in after.replace("\r\n", "")
 
@@ -568,22 +566,10 @@ width_mm = 60
 @pytest.mark.parametrize("case", HAND_WRITTEN)
 def test_locking_keeps_the_comments_of_files_written_by_hand(tmp_path: Path, case: str) -> None:
     text = HAND_WRITTEN[case]
-    after = _locked(tmp_path, text)
+    after = _locked(text)
     for comment in re.findall(r"# [a-z]+", text):
         if comment != "# first":  # It stood in the list that was replaced.
             assert comment in after
-
-
-def test_locking_refuses_rather_than_lose_anything(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / FILE_NAME
-    text = compose(PLAIN)
-    path.write_text(text, encoding="utf-8")
-    monkeypatch.setattr(
-        "blockwright.decisions._with_palette", lambda *_: iter(["[print]\nwidth_mm = 21\n", "x"])
-    )
-    with pytest.raises(SettingsError, match="leaves no place for the palette; write it under"):
-        lock_palette(tmp_path, FOUND)
-    assert path.read_text(encoding="utf-8") == text
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -592,4 +578,4 @@ def test_locking_keeps_every_decision(tmp_path: Path, decided: Settings, chance:
     """Also when the tables stand in any order."""
     tables = re.split(r"(?m)^(?=\[[a-z])", compose(decided))
     chance.shuffle(tables)
-    _locked(tmp_path, "\n".join(tables))
+    _locked("\n".join(tables))

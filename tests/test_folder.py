@@ -19,13 +19,11 @@ from blockwright.folder import (
     OutFolder,
     Step,
     as_json,
-    code_version,
     create_folder,
-    file_hash,
-    make_key,
     require_free,
 )
 from blockwright.hands import Hands
+from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.errors import FolderError
 from blockwright.model.findings import Finding
 from tiny_print import tree_hashes
@@ -378,10 +376,12 @@ def test_the_code_version_follows_every_file_of_a_room(
     (room / "a.py").write_text("a = 1\n", encoding="utf-8")
     (room / "inner" / "font.otf").write_bytes(b"glyphs")
     (tmp_path / "single.py").write_text("", encoding="utf-8")
-    monkeypatch.setattr("blockwright.folder.resources.files", lambda _: tmp_path)
+    monkeypatch.setattr("blockwright.hashing.resources.files", lambda _: tmp_path)
+    code_version.cache_clear()
     seen = {code_version(("room",)), code_version(("room", "single.py"))}
     (room / "__pycache__").mkdir()
     (room / "__pycache__" / "a.pyc").write_bytes(b"compiled")
+    code_version.cache_clear()
     assert code_version(("room",)) in seen
     changes: list[Callable[[], object]] = [
         lambda: (room / "a.py").write_text("a = 2\n", encoding="utf-8"),
@@ -391,6 +391,7 @@ def test_the_code_version_follows_every_file_of_a_room(
     ]
     for change in changes:
         change()
+        code_version.cache_clear()  # as another process would see it
         version = code_version(("room",))
         assert version not in seen
         seen.add(version)

@@ -16,7 +16,7 @@ from PIL import Image
 
 from blockwright import project, steps
 from blockwright.decisions import read_decisions
-from blockwright.folder import code_version
+from blockwright.hashing import code_version
 from blockwright.model.errors import FolderError, PictureError, SettingsError
 from tiny_print import (
     BLUE,
@@ -218,7 +218,7 @@ def test_a_second_run_makes_nothing(made_print: Path) -> None:
     said: list[str] = []
     made = project.make(made_print, say=said.append)
     assert made_anew(made) == []
-    assert said == [f"{name}: nothing changed" for name in (*project.STAGES[:-1], "packet.pdf")]
+    assert said == [f"{name}: nothing changed" for name in ("tracing", *project.STAGES[:-1], "packet.pdf")]
     assert tree_hashes(made_print) == before
     assert made.told()["stages"]["design"]["made_anew"] is False
 
@@ -307,7 +307,7 @@ def test_the_code_of_every_room_counts(made_print: Path, monkeypatch: pytest.Mon
 
     monkeypatch.setattr(steps, "code_version", listen)
     project.make(made_print)
-    for rooms, own in zip(asked, (*project.STAGES[:-1], "documents"), strict=True):
+    for rooms, own in zip(asked, ("design", *project.STAGES[:-1], "documents"), strict=True):
         assert {"model", "geometry", "colour", "project.py", "steps.py", "telling.py", own} <= set(rooms)
     everything = {room.split("/")[0] for rooms in asked for room in rooms}
     assert everything >= {"design", "separation", "blocks", "cutting", "proof", "documents", "data"}
@@ -362,7 +362,12 @@ def test_upto_stops_there(new_print: Path) -> None:
     assert [stage.name for stage in made.stages] == ["design", "separation"]
     assert made.packet is None
     assert not made.outdated
-    assert sorted(p.name for p in (new_print / "out").iterdir()) == [".busy", "design", "separation"]
+    assert sorted(p.name for p in (new_print / "out").iterdir()) == [
+        ".busy",
+        "design",
+        "separation",
+        "tracing",
+    ]
     with pytest.raises(SettingsError, match=r"no stage 'carving'; the stages are design, separation"):
         project.make(new_print, upto="carving")
 
@@ -389,7 +394,7 @@ def test_what_is_left_from_before_is_told(made_print: Path) -> None:
 
 def _same_results(before: dict[str, str], after: dict[str, str]) -> None:
     """All but the keys, and the packet, which tells the settings."""
-    but = {".made.json", ".packet.pdf.json", "design.json"}
+    but = {".made.json", ".packet.pdf.json", "design.json", "tracing.json"}
     different = {name for name in after if after[name] != before.get(name)}
     assert {Path(name).name for name in different} <= but | {"packet.pdf"}
 

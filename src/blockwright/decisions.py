@@ -6,15 +6,12 @@ import os
 import re
 import textwrap
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Literal, cast, get_args, get_origin
 
 import tomlkit
-import tomlkit.exceptions
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
-from tomlkit.items import Table
 
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.settings import Place, Settings
@@ -366,42 +363,3 @@ def write_whole(path: Path, text: str) -> None:
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
-
-
-def _with_palette(text: str, hexes: tuple[str, ...]) -> Iterator[str]:
-    """The text with the palette set, first where its comment stands, then as tomlkit would place it."""
-    ending = "\r\n" if "\r\n" in text else "\n"
-    rows = [", ".join(f'"{colour}"' for colour in hexes[k : k + 8]) for k in range(0, len(hexes), 8)]
-    inside = rows[0] if len(rows) == 1 else ending + "".join(f"    {row},{ending}" for row in rows)
-    yield re.sub(r"(?m)^# palette = ?[^\r\n]*", lambda _: f"palette = [{inside}]", text, count=1)
-    document = tomlkit.parse(text)
-    if "design" not in document:
-        document.add("design", tomlkit.table())
-    array = tomlkit.array()
-    array.extend(hexes)
-    cast("Table", document["design"])["palette"] = array
-    yield tomlkit.dumps(document)
-
-
-def lock_palette(folder: Path, hexes: tuple[str, ...]) -> None:
-    """Write a found palette into ``print.toml`` as the printmaker's choice; everything else stays.
-
-    Raises SettingsError when the file is written in a way that leaves no place for it.
-    """
-    text = read_text(folder)
-    settings = parse(text)
-    wanted = settings.model_copy(update={"design": settings.design.model_copy(update={"palette": hexes})})
-    try:
-        for candidate in _with_palette(text, hexes):
-            try:
-                # Only what reads back as the same decisions, and the palette, may replace the file.
-                fits = parse(candidate) == wanted
-            except SettingsError:
-                fits = False
-            if fits:
-                write_whole(folder / FILE_NAME, candidate)
-                return
-    except (tomlkit.exceptions.TOMLKitError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-        pass
-    listed = ", ".join(f'"{colour}"' for colour in hexes)
-    raise SettingsError(f"{FILE_NAME} leaves no place for the palette; write it under [design]: [{listed}].")

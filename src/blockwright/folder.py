@@ -18,20 +18,22 @@ from concurrent.futures import Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import cached_property
-from importlib import resources
-from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from pydantic import TypeAdapter
 
 from blockwright.hands import Draw, Hands, finish
+from blockwright.hashing import file_hash
 from blockwright.model.errors import BlockwrightError, FolderError
 from blockwright.model.findings import Finding
 
 Value = TypeVar("Value")
 Say = Callable[[str], None]
 Told = dict[str, Any]
+
+OUT, SKETCH = "out", ".sketch"
+"""The folder of results in a print folder, and in it the folder of stages that were computed ahead."""
 
 _NOTE = ".made.json"
 """The note in a stage's folder."""
@@ -134,35 +136,8 @@ class _Making:
         return all(drawing.done() for drawing in self.drawings)
 
 
-def _source_files(place: Traversable) -> Iterator[Traversable]:
-    if place.is_dir():
-        for inside in sorted(place.iterdir(), key=lambda f: f.name):
-            if not inside.name.startswith(("__pycache__", ".")):
-                yield from _source_files(inside)
-    else:
-        yield place
-
-
-def code_version(rooms: Sequence[str]) -> str:
-    """A hash of the named rooms and modules, with what they carry: a stage is made again when they change."""
-    digest = hashlib.sha256()
-    root = resources.files("blockwright")
-    for room in rooms:
-        for file in _source_files(root / room):
-            digest.update(f"{room}/{file.name}\0".encode() + hashlib.sha256(file.read_bytes()).digest())
-    return digest.hexdigest()
-
-
-def file_hash(path: Path) -> str:
-    """The SHA-256 of a file's bytes."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def make_key(*parts: Any) -> str:
-    """A hash of plain values."""
-    text = json.dumps(parts, sort_keys=True, ensure_ascii=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+def quiet_say(_: str) -> None:
+    """Say nothing."""
 
 
 def as_json(told: dict[str, Any]) -> str:
@@ -171,10 +146,18 @@ def as_json(told: dict[str, Any]) -> str:
 
 
 class OutFolder:
-    """``out/`` of a print: safe to delete, filled stage by stage."""
+    """``out/`` of a print: safe to delete, filled stage by stage.
 
-    def __init__(self, print_folder: Path, say: Say, hands: Hands | None = None) -> None:
-        self.path = print_folder / "out"
+    With ``sketches`` it is ``out/.sketch/``, where stages lie that were computed ahead, without the documents
+    for the bench. A value that one of the two holds is not computed again for the other.
+    """
+
+    def __init__(
+        self, print_folder: Path, say: Say, hands: Hands | None = None, *, sketches: bool = False
+    ) -> None:
+        results = print_folder / OUT
+        self.path = results / SKETCH if sketches else results
+        self._other = results if sketches else results / SKETCH
         self._say = say
         self._hands = hands or Hands()
         self._making: list[_Making] = []
@@ -187,6 +170,20 @@ class OutFolder:
         if hashes is None or not {"value.json", f"{step.name}.json"} <= hashes.keys():
             return None
         return Kept(step.name, place, step.key, step.kind, True, hashes["value.json"])
+
+    def glance(self, step: Step[Value]) -> Kept[Value] | None:
+        """As ``kept``, believing the note: no file is read but that. For looking, never for going on."""
+        place = self.path / step.name
+        told = _note_told(place / _NOTE)
+        if told is None or told["key"] != step.key or not (place / "value.json").is_file():
+            return None
+        return Kept(step.name, place, step.key, step.kind, True, told["sha256"]["value.json"])
+
+    def _held_by_the_other(self, step: Step[Value]) -> Path | None:
+        """Where the other folder holds this very value, whole."""
+        place = self._other / step.name
+        hashes = _whole(place / _NOTE, place, step.key)
+        return place if hashes is not None and "value.json" in hashes else None
 
     def stage(self, step: Step[Value]) -> Kept[Value]:
         """Give the stage's result, made anew when the one in the folder is another or not whole.
@@ -207,23 +204,39 @@ class OutFolder:
         shutil.rmtree(making.folder, ignore_errors=True)
         making.folder.mkdir()
         try:
-            value, told = step.work(making.folder)
-            whole = TypeAdapter(step.kind).dump_json(value)
-            (making.folder / "value.json").write_bytes(whole)
-            self._much |= len(whole) > _MUCH_BYTES
-            told = {"stage": step.name, "key": step.key, **told}
-            (making.folder / f"{step.name}.json").write_text(as_json(told), encoding="utf-8", newline="\n")
-            self._begin_drawing(making, step.documents(value))
+            kept = self._worked(step, making.folder)
+            self._much |= (making.folder / "value.json").stat().st_size > _MUCH_BYTES
+            if step.documents is not _no_documents:
+                self._begin_drawing(making, step.documents(kept.value))
         except BaseException:
             shutil.rmtree(making.folder, ignore_errors=True)
             raise
         self._making.append(making)
         if not making.drawings:
             self.settle(step.name)
-        place = self.path / step.name
-        kept = Kept(step.name, place, step.key, step.kind, False, hashlib.sha256(whole).hexdigest())
-        kept.__dict__["value"] = value
-        kept.__dict__["summary"] = told
+        return kept
+
+    def _worked(self, step: Step[Value], into: Path) -> Kept[Value]:
+        """Have a stage computed, or take over what the other folder holds; documents are not in it yet."""
+        held = self._held_by_the_other(step)
+        if held is not None:
+            documents = _documents_there(held)
+            for file in held.iterdir():
+                if file.name != _NOTE and file.name not in documents:
+                    keep_file(file, into / file.name)
+            value_hash = file_hash(into / "value.json")
+            kept = Kept(step.name, self.path / step.name, step.key, step.kind, False, value_hash)
+            kept.__dict__["summary"] = json.loads((into / f"{step.name}.json").read_text(encoding="utf-8"))
+            kept.__dict__["value"] = TypeAdapter(step.kind).validate_json((into / "value.json").read_bytes())
+            return kept
+        value, told = step.work(into)
+        told = {"stage": step.name, "key": step.key, **told}
+        whole = TypeAdapter(step.kind).dump_json(value)
+        (into / "value.json").write_bytes(whole)
+        (into / f"{step.name}.json").write_text(as_json(told), encoding="utf-8", newline="\n")
+        value_hash = hashlib.sha256(whole).hexdigest()
+        kept = Kept(step.name, self.path / step.name, step.key, step.kind, False, value_hash)
+        kept.__dict__.update(value=value, summary=told)
         return kept
 
     def settle(self, *names: str) -> None:
@@ -261,7 +274,7 @@ class OutFolder:
             making.parts.update(dict.fromkeys(document.names, document.key))
             if all(earlier.get(name) == document.key for name in document.names):
                 for name in document.names:
-                    _link(self.path / making.step.name / name, making.folder / name)
+                    keep_file(self.path / making.step.name / name, making.folder / name)
             else:
                 wanted.append(document)
         if sum(document.points for document in wanted) < _FEW_POINTS:
@@ -321,7 +334,7 @@ class OutFolder:
         except OSError as error:
             raise FolderError(f"{self.path} cannot be written ({error.strerror}).") from None
         with file:
-            if not _hold(file.fileno()):
+            if not hold_file(file.fileno()):
                 raise FolderError(f"Another run is at work in {self.path.parent}; wait until it has ended.")
             for leftover in [*self.path.glob(".making-*"), *self.path.glob(".old-*")]:
                 # From a run that was killed.
@@ -368,12 +381,23 @@ def _documents_there(place: Path) -> dict[str, str]:
         return {}
 
 
-def _link(old: Path, new: Path) -> None:
-    """The same file under another name; a copy where the disk knows no links."""
+def keep_file(old: Path, new: Path) -> None:
+    """Give a file another place beside the one it has; a copy where the disk knows no links."""
     try:
         os.link(old, new)
     except OSError:
         shutil.copyfile(old, new)
+
+
+def _note_told(note: Path) -> dict[str, Any] | None:
+    """What a note tells, if it is one."""
+    try:
+        told = json.loads(note.read_text(encoding="utf-8"))
+        if isinstance(told["key"], str) and isinstance(told["sha256"]["value.json"], str):
+            return dict(told)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        pass
+    return None
 
 
 def _whole(note: Path, place: Path, key: str) -> dict[str, str] | None:
@@ -390,7 +414,7 @@ def _whole(note: Path, place: Path, key: str) -> dict[str, str] | None:
     return hashes if whole else None
 
 
-def _hold(descriptor: int) -> bool:
+def hold_file(descriptor: int) -> bool:
     """Lock an open file for this process; the system lets go when the process ends, however it ends."""
     try:
         if sys.platform == "win32":
@@ -438,9 +462,8 @@ __all__ = [
     "Say",
     "Step",
     "as_json",
-    "code_version",
     "create_folder",
-    "file_hash",
-    "make_key",
+    "hold_file",
+    "keep_file",
     "require_free",
 ]

@@ -21,10 +21,12 @@ from typing import Any, Protocol
 
 from pydantic import ValidationError
 
-from blockwright.decisions import FILE_NAME, compose, lock_palette, read_decisions, write_whole
-from blockwright.folder import Kept, OutFolder, Say, Step, Value, create_folder, require_free
+from blockwright.deciding import SetPalette
+from blockwright.decisions import FILE_NAME, compose, read_decisions, write_whole
+from blockwright.folder import Kept, OutFolder, Say, Step, Value, create_folder, quiet_say, require_free
 from blockwright.hands import Hands
-from blockwright.model.design import Design
+from blockwright.history import decide
+from blockwright.model.design import Tracing
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.findings import Finding
 from blockwright.model.settings import NameColour, PrintTable, Settings
@@ -33,13 +35,16 @@ from blockwright.steps import (
     blocks_step,
     cutting_step,
     design_step,
-    designed,
     packet_step,
     proof_step,
-    read_picture_of,
     separation_step,
+    small_proofs,
+    tracing_step,
 )
 from blockwright.telling import findings_told
+
+_TRACING = "tracing"
+"""The stage before the first: shapes as traced, which the design's hand edits are made on."""
 
 STAGES = ("design", "separation", "blocks", "cutting", "proof", "packet")
 """The stages in the order in which they run."""
@@ -86,16 +91,12 @@ class Made:
         }
 
 
-def quiet(_: str) -> None:
-    """Say nothing."""
-
-
 def make(
     folder: Path,
     *,
     upto: str | None = None,
     lock: bool = False,
-    say: Say = quiet,
+    say: Say = quiet_say,
     executor: Executor | None = None,
 ) -> Made:
     """Run the stages of a print in order, up to and including ``upto`` (one of STAGES; None runs all).
@@ -111,15 +112,42 @@ def make(
     stages: list[Kept[Any]] = []
     packet = None
     with Hands(executor) as hands, (out := OutFolder(folder, say, hands)).alone():
-        for kept in islice(_stages(out.stage, picture, settings), STAGES.index(upto or STAGES[-1]) + 1):
-            stages.append(kept)
-            if lock and kept.name == "design":
-                _lock(folder, picture, settings, kept.value, say)
+        for kept in islice(_stages(out.stage, picture, settings), STAGES.index(upto or STAGES[-1]) + 2):
+            if kept.name != _TRACING:
+                stages.append(kept)
+            elif lock:
+                _lock(folder, settings, kept.value, say)
         if upto in {None, "packet"}:
             out.settle("design")  # whose picture stands on the packet's cover
             packet = out.single_file(packet_step(stages, settings))
         outdated = packet is None and _outdated(out, picture, settings)
     return Made(folder, tuple(stages), packet, outdated)
+
+
+def sketch(folder: Path, *, say: Say = quiet_say) -> tuple[Kept[Any], ...]:
+    """Compute every stage ahead, without the documents for the bench: what a screen needs, in a moment.
+
+    The results lie in ``out/.sketch/``, with small pictures of the progressive proof; ``make`` goes on from
+    them. The picture is traced first where that has not been done, which takes longer. Raises
+    BlockwrightError, one plain sentence.
+    """
+    settings = read_decisions(folder)
+    picture = _picture_of(folder, settings)
+    out, ahead = OutFolder(folder, say), OutFolder(folder, say, sketches=True)
+    with out.alone():
+        tracing = out.stage(tracing_step(picture, settings))
+        ahead.path.mkdir(exist_ok=True)
+        design = ahead.stage(_bare(design_step(tracing, settings)))
+        separation = ahead.stage(_bare(separation_step(design, settings)))
+        proof = ahead.stage(small_proofs(proof_step(design, separation, settings), design, separation))
+        blocks = ahead.stage(_bare(blocks_step(design, separation, settings)))
+        cutting = ahead.stage(_bare(cutting_step(blocks, separation, settings)))
+    return design, separation, blocks, cutting, proof
+
+
+def _bare(step: Step[Value]) -> Step[Value]:
+    """The step without its documents."""
+    return Step(step.name, step.kind, step.key, step.work)
 
 
 class _Take(Protocol):
@@ -130,7 +158,8 @@ class _Take(Protocol):
 
 def _stages(take: _Take, picture: Path, settings: Settings) -> Iterator[Kept[Any]]:
     """Every stage in its order, each from those before it."""
-    yield (design := take(design_step(picture, settings)))
+    yield (tracing := take(tracing_step(picture, settings)))
+    yield (design := take(design_step(tracing, settings)))
     yield (separation := take(separation_step(design, settings)))
     yield (blocks := take(blocks_step(design, separation, settings)))
     yield take(cutting_step(blocks, separation, settings))
@@ -153,14 +182,20 @@ def _outdated(out: OutFolder, picture: Path, settings: Settings) -> bool:
     current: list[Kept[Any]] = []
     try:
         for kept in _stages(look, picture, settings):
-            current.append(kept)
+            if kept.name != _TRACING:
+                current.append(kept)
     except _Stale:
         return any(out.holds(name) for name in (*STAGES[len(current) : -1], PACKET))
     return out.holds(PACKET) and out.kept_file(packet_step(current, settings)) is None
 
 
 def create(
-    folder: Path, *, picture: Path, width_mm: float | None = None, title: str | None = None, say: Say = quiet
+    folder: Path,
+    *,
+    picture: Path,
+    width_mm: float | None = None,
+    title: str | None = None,
+    say: Say = quiet_say,
 ) -> Settings:
     """Make a print folder around a picture: copy it in and write ``print.toml``.
 
@@ -205,7 +240,7 @@ def _plain_name(folder: Path) -> str:
     return "".join(sign for sign in folder.resolve().name if sign.isprintable())[:200]
 
 
-def create_demo(folder: Path, *, say: Say = quiet) -> Settings:
+def create_demo(folder: Path, *, say: Say = quiet_say) -> Settings:
     """Make the demo print: our own picture, painted now, with its colours named. Raises FolderError."""
     from blockwright.demo import colour_names, tide_mill, write_picture
 
@@ -249,16 +284,13 @@ def _picture_of(folder: Path, settings: Settings) -> Path:
     return path
 
 
-def _lock(folder: Path, picture: Path, settings: Settings, design: Design, say: Say) -> None:
-    """Write the palette that the picture gave into ``print.toml``."""
-    asked = settings.design
-    if asked.palette is not None:
+def _lock(folder: Path, settings: Settings, tracing: Tracing, say: Say) -> None:
+    """Write the palette that the picture gave into ``print.toml``.
+
+    It is the one from before the hand edits, which are done again on every run.
+    """
+    if settings.design.palette is not None:
         say("palette: print.toml has one already, which stays")
         return
-    if asked.drop or asked.merge or asked.recolour:
-        # The edits are done again on every run, so that the palette has to be the one from before them.
-        say("palette: finding it without the hand edits ...")
-        plain = asked.model_copy(update={"drop": (), "merge": (), "recolour": (), "name": ()})
-        design = designed(read_picture_of(picture, settings), settings.model_copy(update={"design": plain}))
-    lock_palette(folder, tuple(colour.srgb_hex for colour in design.palette))
-    say(f"palette: {len(design.palette)} colours written into {FILE_NAME}")
+    decide(folder, SetPalette(tracing.palette))
+    say(f"palette: {len(tracing.palette)} colours written into {FILE_NAME}")

@@ -6,12 +6,13 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from blockwright.folder import Document, FileStep, Kept, Step, code_version, file_hash, make_key
+from blockwright.folder import Document, FileStep, Kept, Step, keep_file
+from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
-from blockwright.model.design import Design
+from blockwright.model.design import Design, Tracing
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import CuttingTable, Settings
@@ -24,10 +25,8 @@ from blockwright.telling import (
     tell_design,
     tell_proof,
     tell_separation,
+    tell_tracing,
 )
-
-if TYPE_CHECKING:
-    from blockwright.design import Picture
 
 _FACE_PIXELS = 1600
 """Long side of a face's drawing, in pixels: sharp when it fills a screen."""
@@ -38,10 +37,23 @@ _PICTURE_DPI = 150
 SMALL_PICTURE, _SMALL_PIXELS = "picture.png", 2400
 """The design as it was read, and the pixels along its long side: sharp on the packet's cover."""
 
+_SMALL_PROOF_PIXELS = 480
+"""Width of the small progressive proofs, in pixels: sharp in the rack on a dense screen."""
+
 PACKET, _PACKET_DPI = "packet.pdf", 120
 """The packet, and the resolution of the proofs in it at the print's own size; they are shown at a third."""
 
-_EVERYWHERE = ("model", "geometry", "colour", "project.py", "steps.py", "folder.py", "hands.py", "telling.py")
+_EVERYWHERE = (
+    "model",
+    "geometry",
+    "colour",
+    "project.py",
+    "steps.py",
+    "folder.py",
+    "hashing.py",
+    "hands.py",
+    "telling.py",
+)
 """Rooms and modules that every stage rests on."""
 
 _SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
@@ -58,38 +70,48 @@ def _points(*shapes: Any) -> int:
     return int(sum(shapely.get_num_coordinates(shape) for shape in shapes))
 
 
-def read_picture_of(picture: Path, settings: Settings) -> "Picture":
-    """The design as pixels, over the print's paper."""
-    from blockwright.design import read_picture
-
-    return read_picture(picture, paper_hex=settings.print.paper, width_mm=settings.print.width_mm)
+_EDIT_KEYS = {"recolour", "merge", "drop", "name", "least_area_mm2", "least_width_mm"}
+"""Settings of the design that are applied to shapes that are traced already."""
 
 
-def designed(read: "Picture", settings: Settings) -> Design:
-    """The design stage's computation by itself."""
-    from blockwright.design import make_design
+def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None = None) -> Step[Tracing]:
+    """From the picture to shapes, before any hand edit: the slow part of the design, kept by itself.
 
+    ``picture_hash`` is the SHA-256 of the picture's file where it is known already.
+    """
     table = settings.print
-    return make_design(
-        read.pixels,
-        title=table.title,
-        width_mm=table.width_mm,
-        paper_hex=table.paper,
-        settings=settings.design,
-        notes=read.notes,
-    )
+    asked = settings.design.model_copy(update={"recolour": (), "merge": (), "drop": (), "name": ()})
 
-
-def design_step(picture: Path, settings: Settings) -> Step[Design]:
-    """From the picture to shapes."""
-
-    def work(into: Path) -> tuple[Design, dict[str, Any]]:
+    def work(into: Path) -> tuple[Tracing, dict[str, Any]]:
+        from blockwright.design import read_picture, trace_picture
         from blockwright.documents.pictures import shrink, write_png
 
-        read = read_picture_of(picture, settings)
+        read = read_picture(picture, paper_hex=table.paper, width_mm=table.width_mm)
         small = shrink(read.pixels, most_px=_SMALL_PIXELS)
-        write_png(into / SMALL_PICTURE, small, dpi=small.shape[1] / settings.print.width_mm * MM_PER_INCH)
-        design = designed(read, settings)
+        write_png(into / SMALL_PICTURE, small, dpi=small.shape[1] / table.width_mm * MM_PER_INCH)
+        tracing = trace_picture(read.pixels, width_mm=table.width_mm, settings=asked, notes=read.notes)
+        return tracing, tell_tracing(tracing)
+
+    key = make_key(
+        _version("design", "documents/pictures.py"),
+        picture_hash or file_hash(picture),
+        (table.width_mm, table.paper),
+        settings.design.model_dump(mode="json", exclude=_EDIT_KEYS),
+    )
+    return Step("tracing", Tracing, key, work)
+
+
+def design_step(tracing: Kept[Tracing], settings: Settings) -> Step[Design]:
+    """From shapes as traced to the design: the hand edits, names, and what cannot be carved."""
+    table = settings.print
+
+    def work(into: Path) -> tuple[Design, dict[str, Any]]:
+        from blockwright.design import finish_design
+
+        design = finish_design(
+            tracing.value, title=table.title, paper_hex=table.paper, settings=settings.design
+        )
+        keep_file(tracing.folder / SMALL_PICTURE, into / SMALL_PICTURE)
         return design, tell_design(design)
 
     def documents(design: Design) -> list[Document]:
@@ -102,9 +124,10 @@ def design_step(picture: Path, settings: Settings) -> Step[Design]:
 
     key = make_key(
         _version("design", "documents/pictures.py"),
-        file_hash(picture),
-        settings.print.model_dump(mode="json", exclude={"picture"}),
-        settings.design.model_dump(mode="json"),
+        tracing.key,
+        tracing.value_hash,
+        (table.title, table.paper),
+        settings.design.model_dump(mode="json", include=_EDIT_KEYS),
     )
     return Step("design", Design, key, work, documents)
 
@@ -126,10 +149,12 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
     version = _version("separation", "proof", "documents/pictures.py")
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
+        from blockwright.colour import passes_on_paper
         from blockwright.separation import separate
 
         separation = separate(design.value, settings.separation)
-        return separation, tell_separation(separation)
+        passes = [passes_on_paper(each.ink, design.value.paper_hex) for each in separation.impressions]
+        return separation, tell_separation(separation, passes)
 
     def documents(separation: Separation) -> list[Document]:
         image = replace(design.value, palette=(), shapes=(), findings=())
@@ -324,6 +349,26 @@ def _draw_progress(into: Path, *, design: Design, separation: Separation, dpi: i
     for each in packing:
         each.result()
     shutil.copyfile(into / f"after-{len(separation.impressions):02d}.png", into / "proof.png")
+
+
+def small_proofs(step: Step[Proof], design: Kept[Design], separation: Kept[Separation]) -> Step[Proof]:
+    """The proof's step with small pictures for the screen instead of those for the bench."""
+
+    def documents(_: Proof) -> list[Document]:
+        names = tuple(f"small-{number:02d}.jpg" for number in range(len(separation.value.impressions) + 1))
+        dpi = min(_SMALL_PROOF_PIXELS / design.value.width_mm * MM_PER_INCH, float(_PICTURE_DPI))
+        draw = partial(_draw_small_progress, design=design.value, separation=separation.value, dpi=dpi)
+        return [Document(names, step.key, draw, 0)]
+
+    return replace(step, documents=documents)
+
+
+def _draw_small_progress(into: Path, *, design: Design, separation: Separation, dpi: float) -> None:
+    from blockwright.documents.pictures import write_jpeg
+    from blockwright.proof import progress_pictures
+
+    for number, picture in progress_pictures(design, separation, dpi=dpi):
+        write_jpeg(into / f"small-{number:02d}.jpg", picture)
 
 
 def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:

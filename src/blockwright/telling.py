@@ -6,7 +6,7 @@ from typing import Any
 
 from blockwright.model.blocks import BlockSet
 from blockwright.model.cut import Cut
-from blockwright.model.design import Design
+from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
@@ -17,6 +17,15 @@ Told = dict[str, Any]
 def findings_told(findings: Sequence[Finding]) -> list[Told]:
     """Findings as plain values; ``at`` is a place in mm or None."""
     return [{**asdict(f), "at": list(f.at) if f.at is not None else None} for f in findings]
+
+
+def tell_tracing(tracing: Tracing) -> Told:
+    """The shapes as traced, before hand edits: the colours that the picture gave."""
+    return {
+        "figures": {"colours": len(tracing.palette), "shapes": len(tracing.shapes)},
+        "findings": findings_told(tracing.findings),
+        "palette": list(tracing.palette),
+    }
 
 
 def tell_design(design: Design) -> Told:
@@ -56,8 +65,8 @@ def tell_design(design: Design) -> Told:
     }
 
 
-def tell_separation(separation: Separation) -> Told:
-    """The impressions in printing order."""
+def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]]) -> Told:
+    """The impressions in printing order; ``passes_hex`` gives each one's colours after one pass and more."""
     return {
         "figures": {
             "impressions": len(separation.impressions),
@@ -66,7 +75,14 @@ def tell_separation(separation: Separation) -> Told:
             "max_delta_e00": separation.max_delta_e00,
         },
         "findings": findings_told(separation.findings),
-        "impressions": [_impression(each) for each in separation.impressions],
+        "impressions": [
+            {**_impression(each), "passes_hex": list(hexes)}
+            for each, hexes in zip(separation.impressions, passes_hex, strict=True)
+        ],
+        "edges": [
+            {"earlier": earlier, "later": later, "length_mm": length_mm}
+            for earlier, later, length_mm in separation.edges_mm
+        ],
     }
 
 

@@ -19,7 +19,7 @@ from blockwright.design.slivers import remove_slivers
 from blockwright.geometry.coverage import Coverage, check_coverage, trace_coverage
 from blockwright.geometry.labelling import remove_specks
 from blockwright.geometry.merging import absorb_small
-from blockwright.model.design import Design, PaletteColour, Shape
+from blockwright.model.design import Design, PaletteColour, Shape, Tracing
 from blockwright.model.findings import Finding
 from blockwright.model.settings import DesignTable
 
@@ -136,6 +136,71 @@ def _named(hexes: tuple[str, ...], given: tuple[str, ...]) -> tuple[PaletteColou
     return tuple(PaletteColour(n, h, lab) for n, h, lab in zip(names, hexes, labs, strict=True))
 
 
+def trace_picture(
+    pixels: NDArray[np.uint8],
+    *,
+    width_mm: float,
+    settings: DesignTable,
+    notes: tuple[Finding, ...] = (),
+) -> Tracing:
+    """Turn an (H, W, 3) uint8 sRGB picture into shapes of flat colour, ``width_mm`` wide.
+
+    Hand edits in ``settings`` play no part. ``notes`` are findings made while the picture was read; they are
+    passed on in front of the tracing's own. The colours come lightest first.
+    """
+    height, width = pixels.shape[:2]
+    pixels_per_mm = width / width_mm
+    flat = flatten(pixels)
+    palette = _choose_palette(flat, settings)
+    labels = _label_pixels(flat, palette, settings, pixels_per_mm)
+    loss = _loss(pixels, labels, palette.lab)
+    flatness = judge_flatness(flat, palette.heaped_share, loss.lost_percent, len(palette.hexes))
+    coverage = trace_coverage(
+        labels, flat.pixels, palette.levels, pixels_per_mm=pixels_per_mm, smoothing_mm=settings.smoothing_mm
+    )
+    del flat, labels
+    # Smoothing can draw a thin shape together to less than a speck.
+    coverage = absorb_small(coverage, least_mm2=settings.speck_mm2)
+    coverage, hexes, _ = _used_only(coverage, palette.hexes, ("",) * len(palette.hexes))
+    return Tracing(
+        width_mm=width_mm,
+        height_mm=height / pixels_per_mm,
+        pixels_per_mm=pixels_per_mm,
+        palette=hexes,
+        shapes=_shapes(coverage),
+        median_delta_e00=loss.median_delta_e00,
+        lost_percent=loss.lost_percent,
+        findings=(*notes, *flatness),
+    )
+
+
+def finish_design(tracing: Tracing, *, title: str, paper_hex: str, settings: DesignTable) -> Design:
+    """Make the hand edits on a tracing, name its colours, and judge its shapes."""
+    traced = Coverage(
+        np.array([shape.region for shape in tracing.shapes], dtype=object),
+        np.array([shape.colour for shape in tracing.shapes], dtype=np.uint8),
+    )
+    edited = apply_edits(traced, tracing.palette, settings)
+    coverage, hexes, names = _used_only(edited.coverage, edited.hexes, edited.names)
+    check = check_coverage(coverage.polygons, width_mm=tracing.width_mm, height_mm=tracing.height_mm)
+    named = _named(hexes, names)
+    return Design(
+        title=title,
+        width_mm=tracing.width_mm,
+        height_mm=tracing.height_mm,
+        pixels_per_mm=tracing.pixels_per_mm,
+        paper_hex=paper_hex.lower(),
+        palette=named,
+        shapes=_shapes(coverage),
+        coverage_valid=check.valid,
+        gap_mm2=check.gap_mm2,
+        overlap_mm2=check.overlap_mm2,
+        median_delta_e00=tracing.median_delta_e00,
+        lost_percent=tracing.lost_percent,
+        findings=(*tracing.findings, *edited.findings, *judge_shapes(coverage, named, settings)),
+    )
+
+
 def make_design(
     pixels: NDArray[np.uint8],
     *,
@@ -145,42 +210,6 @@ def make_design(
     settings: DesignTable,
     notes: tuple[Finding, ...] = (),
 ) -> Design:
-    """Turn an (H, W, 3) uint8 sRGB picture into shapes of flat colour, ``width_mm`` wide.
-
-    ``notes`` are findings made while the picture was read; they are passed on in front of the design's own.
-    """
-    height, width = pixels.shape[:2]
-    pixels_per_mm = width / width_mm
-    flat = flatten(pixels)
-    palette = _choose_palette(flat, settings)
-    labels = _label_pixels(flat, palette, settings, pixels_per_mm)
-    loss = _loss(pixels, labels, palette.lab)
-    findings = [*notes, *judge_flatness(flat, palette.heaped_share, loss.lost_percent, len(palette.hexes))]
-    coverage = trace_coverage(
-        labels, flat.pixels, palette.levels, pixels_per_mm=pixels_per_mm, smoothing_mm=settings.smoothing_mm
-    )
-    del flat, labels
-    # Smoothing can draw a thin shape together to less than a speck.
-    coverage = absorb_small(coverage, least_mm2=settings.speck_mm2)
-    edited = apply_edits(coverage, palette.hexes, settings)
-    findings += edited.findings
-    coverage, hexes, names = _used_only(edited.coverage, edited.hexes, edited.names)
-    height_mm = height / pixels_per_mm
-    check = check_coverage(coverage.polygons, width_mm=width_mm, height_mm=height_mm)
-    named = _named(hexes, names)
-    findings += judge_shapes(coverage, named, settings)
-    return Design(
-        title=title,
-        width_mm=width_mm,
-        height_mm=height_mm,
-        pixels_per_mm=pixels_per_mm,
-        paper_hex=paper_hex.lower(),
-        palette=named,
-        shapes=_shapes(coverage),
-        coverage_valid=check.valid,
-        gap_mm2=check.gap_mm2,
-        overlap_mm2=check.overlap_mm2,
-        median_delta_e00=loss.median_delta_e00,
-        lost_percent=loss.lost_percent,
-        findings=tuple(findings),
-    )
+    """Turn an (H, W, 3) uint8 sRGB picture into a design, ``width_mm`` wide: traced, then finished."""
+    tracing = trace_picture(pixels, width_mm=width_mm, settings=settings, notes=notes)
+    return finish_design(tracing, title=title, paper_hex=paper_hex, settings=settings)

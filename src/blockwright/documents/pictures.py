@@ -41,6 +41,14 @@ def shrink(picture: NDArray[np.uint8], *, most_px: int) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
+def write_jpeg(path: Path, picture: NDArray[np.uint8]) -> None:
+    """Write an (H, W, 3) uint8 picture for the screen. Raises FolderError."""
+    try:
+        Image.fromarray(picture).save(path, "JPEG", quality=90, subsampling=0)
+    except OSError as error:
+        raise FolderError(f"{path.name} cannot be written ({error.strerror}).") from error
+
+
 def write_png(path: Path, picture: NDArray[np.uint8], *, dpi: float) -> None:
     """Write an (H, W, 3) uint8 picture with its resolution. Raises FolderError."""
     try:

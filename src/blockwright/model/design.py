@@ -25,6 +25,23 @@ class Shape:
 
 
 @dataclass(frozen=True, slots=True)
+class Tracing:
+    """A picture's shapes of flat colour as traced, before any hand edit; ``palette`` holds ``#rrggbb``.
+
+    Coordinates, ``median_delta_e00`` and ``lost_percent`` are as in :class:`Design`.
+    """
+
+    width_mm: float
+    height_mm: float
+    pixels_per_mm: float
+    palette: tuple[str, ...]
+    shapes: tuple[Shape, ...]
+    median_delta_e00: float
+    lost_percent: float
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Design:
     """A colour design as shapes that share their edges: no gap, no overlap.
 

@@ -1,0 +1,36 @@
+"""The printmaker's decisions come one at a time: this room writes each into the text of ``print.toml``.
+
+``change`` goes from text to text and touches no disk; the acts say what can be decided.
+"""
+
+from blockwright.deciding.acts import (
+    Act,
+    AddDrop,
+    AddMerge,
+    AddName,
+    AddRecolour,
+    SetFaceMethod,
+    SetOrder,
+    SetPalette,
+    SetPasses,
+    SetTrapOf,
+    SetValue,
+    TakeBack,
+)
+from blockwright.deciding.changing import change
+
+__all__ = [
+    "Act",
+    "AddDrop",
+    "AddMerge",
+    "AddName",
+    "AddRecolour",
+    "SetFaceMethod",
+    "SetOrder",
+    "SetPalette",
+    "SetPasses",
+    "SetTrapOf",
+    "SetValue",
+    "TakeBack",
+    "change",
+]

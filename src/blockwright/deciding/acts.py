@@ -1,0 +1,181 @@
+"""What can be decided, each with its own sentence for the history."""
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from blockwright.model.settings import Place
+
+_MOST_TOLD = 100
+"""Characters of a value that a step of the history repeats."""
+
+
+def _mm(place: Place) -> str:
+    return ", ".join(f"{float(along):.1f}".removesuffix(".0") for along in place)
+
+
+def told_short(value: object) -> str:
+    """A value as a sentence repeats it: on one line, and not at length."""
+    if isinstance(value, list | tuple):
+        value = ", ".join(str(each) for each in value) or "nothing"
+    text = str(value).lower() if isinstance(value, bool) else str(value)
+    text = "".join(sign if sign.isprintable() else " " for sign in text)
+    return text if len(text) <= _MOST_TOLD else text[: _MOST_TOLD - 3] + "..."
+
+
+@dataclass(frozen=True)
+class SetValue:
+    """Give a plain setting a value; None takes it out, so that the default holds."""
+
+    table: str
+    key: str
+    value: Any
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        if self.value is None:
+            return f"leave {told_short(self.key)} out"
+        return f"set {told_short(self.key)} to {told_short(self.value)}"
+
+
+@dataclass(frozen=True)
+class AddRecolour:
+    """Give the colour under a place (mm) another value; with ``here`` only the shape at that place."""
+
+    at: Place
+    to: str
+    here: bool = False
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f"recolour the {'shape' if self.here else 'colour'} at {_mm(self.at)} to {told_short(self.to)}"
+
+
+@dataclass(frozen=True)
+class AddMerge:
+    """Give the shape at a place (mm) the colour at another; ``everywhere`` takes its whole colour."""
+
+    at: Place
+    into: Place
+    everywhere: bool = False
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        what = "colour" if self.everywhere else "shape"
+        return f"merge the {what} at {_mm(self.at)} into the colour at {_mm(self.into)}"
+
+
+@dataclass(frozen=True)
+class AddDrop:
+    """Take the shape at a place (mm) out."""
+
+    at: Place
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f"drop the shape at {_mm(self.at)}"
+
+
+@dataclass(frozen=True)
+class AddName:
+    """Name the colour under a place (mm)."""
+
+    at: Place
+    name: str
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f'name the colour at {_mm(self.at)} "{told_short(self.name)}"'
+
+
+@dataclass(frozen=True)
+class TakeBack:
+    """Take out one of the repeated tables, such as the third ``[[design.drop]]``: ``index`` 2."""
+
+    table: str
+    key: str
+    index: int
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f"take back {told_short(self.table)}.{told_short(self.key)} number {self.index + 1}"
+
+
+@dataclass(frozen=True)
+class SetOrder:
+    """Set the printing order by colour names, first to last."""
+
+    names: tuple[str, ...]
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f"print in the order {told_short(self.names)}"
+
+
+@dataclass(frozen=True)
+class SetPasses:
+    """Set how often one colour is printed."""
+
+    colour: str
+    times: int
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f"print {told_short(self.colour)} {'once' if self.times == 1 else f'{self.times} times'}"
+
+
+@dataclass(frozen=True)
+class SetTrapOf:
+    """Set the trap of one colour (mm); None gives it the usual trap."""
+
+    colour: str
+    mm: float | None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        how_far = "the usual" if self.mm is None else f"{told_short(self.mm)} mm"
+        return f"trap {told_short(self.colour)} by {how_far}"
+
+
+@dataclass(frozen=True)
+class SetFaceMethod:
+    """Set how one face is cut; None cuts it like the others."""
+
+    face: str
+    method: Literal["hand", "stencil"] | None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return (
+            f"cut {told_short(self.face)} {'like the others' if self.method is None else f'by {self.method}'}"
+        )
+
+
+@dataclass(frozen=True)
+class SetPalette:
+    """Set the palette as ``#rrggbb``; None lets the colours be found."""
+
+    hexes: tuple[str, ...] | None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return (
+            "let the colours be found"
+            if self.hexes is None
+            else f"set the palette to {told_short(self.hexes)}"
+        )
+
+
+Act = (
+    SetValue
+    | AddRecolour
+    | AddMerge
+    | AddDrop
+    | AddName
+    | TakeBack
+    | SetOrder
+    | SetPasses
+    | SetTrapOf
+    | SetFaceMethod
+    | SetPalette
+)
+"""Everything that can be decided."""

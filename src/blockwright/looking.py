@@ -1,0 +1,229 @@
+"""What lies in a print folder, at a glance: decisions, stages fresh or stale, findings, and what comes next.
+
+A look reads notes and summaries only and starts nothing. It believes the notes; a run reads the files.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Literal
+
+from blockwright.decisions import FILE_NAME, parse, read_text
+from blockwright.folder import OUT, SKETCH, Kept, OutFolder, Step, Value, quiet_say
+from blockwright.hashing import file_hash
+from blockwright.history import text_hash
+from blockwright.model.errors import BlockwrightError
+from blockwright.model.settings import Settings
+from blockwright.steps import (
+    PACKET,
+    blocks_step,
+    cutting_step,
+    design_step,
+    packet_step,
+    proof_step,
+    separation_step,
+    tracing_step,
+)
+
+StageState = Literal["fresh", "sketch", "stale", "missing"]
+NextStep = Literal["shapes", "impressions", "blocks", "cutting", "proof", "packet", "done"]
+
+STAGES = ("design", "separation", "blocks", "cutting", "proof")
+"""The stages that a look tells of, in the order of the work."""
+
+_NEXT: tuple[NextStep, ...] = ("shapes", "impressions", "blocks", "cutting", "proof")
+
+
+@dataclass(frozen=True)
+class StageLook:
+    """One stage: ``fresh`` (as decided, and drawn), ``sketch`` (computed ahead), ``stale`` or ``missing``.
+
+    ``version`` changes when the content does. ``told`` is its ``STAGE.json``, ``folder`` where it lies,
+    ``value_hash`` the hash of its value; ``files`` are the names of the documents that may be served.
+    """
+
+    name: str
+    state: StageState
+    version: str = ""
+    told: Mapping[str, Any] | None = None
+    folder: Path | None = None
+    value_hash: str = ""
+    files: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Look:
+    """A print folder at a glance. ``wrong`` is one sentence when decisions or picture cannot be read."""
+
+    folder: Path
+    settings: Settings | None
+    wrong: str | None
+    text_hash: str
+    stages: Mapping[str, StageLook] = field(default_factory=dict)
+    packet: Path | None = None
+    packet_fresh: bool = False
+    small_proofs: Path | None = None
+
+    @property
+    def title(self) -> str:
+        """What the print is called, never empty."""
+        return (self.settings.print.title if self.settings else "") or self.folder.name
+
+    def stage(self, name: str) -> StageLook:
+        """The stage of a name, one of STAGES."""
+        return self.stages.get(name) or StageLook(name, "missing")
+
+    @property
+    def findings(self) -> tuple[tuple[str, dict[str, Any]], ...]:
+        """Every finding of the stages that are as decided, with its stage."""
+        return tuple(
+            (name, dict(finding))
+            for name in STAGES
+            if self.stage(name).state in {"fresh", "sketch"}
+            for finding in (self.stage(name).told or {}).get("findings", ())
+        )
+
+    @property
+    def next_step(self) -> NextStep:
+        """The first thing that is not there yet as decided."""
+        for name, step in zip(STAGES, _NEXT, strict=True):
+            if self.stage(name).state in {"stale", "missing"}:
+                return step
+        return "done" if self.packet_fresh else "packet"
+
+
+def look(folder: Path) -> Look:
+    """Look at a print folder. Whatever is wrong with it is told in ``wrong``; nothing is raised for it."""
+    try:
+        text = read_text(folder)
+    except (BlockwrightError, OSError) as error:
+        return Look(folder, None, _sentence(error), "")
+    known_as = text_hash(text.encode())
+    try:
+        settings = parse(text)
+    except BlockwrightError as error:
+        return Look(folder, None, _sentence(error), known_as)
+    out, ahead = OutFolder(folder, quiet_say), OutFolder(folder, quiet_say, sketches=True)
+    current: dict[str, Kept[Any]] = {}
+    drawn: set[str] = set()
+    wrong = None
+    try:
+        _follow(folder / settings.print.picture, settings, out, ahead, current, drawn)
+    except (BlockwrightError, OSError) as error:
+        wrong = f"{FILE_NAME}: the picture {settings.print.picture!r} cannot be read ({_sentence(error)})"
+    stages = {name: _stage(name, current.get(name), name in drawn, out) for name in STAGES}
+    packet = out.path / PACKET
+    fresh = drawn >= set(STAGES) and _packet_fresh(out, [current[name] for name in STAGES], settings)
+    proof = stages["proof"]
+    small = ahead.path / "proof"
+    return Look(
+        folder=folder,
+        settings=settings,
+        wrong=wrong,
+        text_hash=known_as,
+        stages=stages,
+        packet=packet if packet.is_file() else None,
+        packet_fresh=fresh,
+        small_proofs=small if proof.state != "missing" and (small / "small-00.jpg").is_file() else None,
+    )
+
+
+def _sentence(error: Exception) -> str:
+    return " ".join(str(error).split())
+
+
+def _follow(
+    picture: Path,
+    settings: Settings,
+    out: OutFolder,
+    ahead: OutFolder,
+    current: dict[str, Kept[Any]],
+    drawn: set[str],
+) -> None:
+    """Find the stages that are as decided, each from those before it, until one is not there."""
+
+    def take(step: Step[Value]) -> Kept[Value] | None:
+        kept = out.glance(step)
+        if kept is not None:
+            drawn.add(step.name)
+        else:
+            kept = ahead.glance(step)
+        if kept is not None and step.name in STAGES:
+            current[step.name] = kept
+        return kept
+
+    if not picture.is_file():
+        raise FileNotFoundError("it is not in the folder")
+    known = _picture_hash(picture, _stamp(picture))
+    tracing = take(tracing_step(picture, settings, picture_hash=known))
+    if tracing is None or (design := take(design_step(tracing, settings))) is None:
+        return
+    separation = take(separation_step(design, settings))
+    if separation is None:
+        return
+    take(proof_step(design, separation, settings))
+    blocks = take(blocks_step(design, separation, settings))
+    if blocks is not None:
+        take(cutting_step(blocks, separation, settings))
+
+
+def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> StageLook:
+    if kept is None:
+        folder = out.path / name
+        told = _told(folder / f"{name}.json", _stamp(folder / f"{name}.json"))
+        if told is None:
+            return StageLook(name, "missing")
+        return StageLook(name, "stale", str(told.get("key", ""))[:16], told, folder)
+    path = kept.folder / f"{name}.json"
+    told = _told(path, _stamp(path))
+    files = tuple(sorted(file.name for file in kept.folder.iterdir() if file.suffix != ".json"))
+    return StageLook(
+        name,
+        "fresh" if drawn else "sketch",
+        kept.key[:16],
+        told,
+        kept.folder,
+        kept.value_hash,
+        files if drawn else (),
+    )
+
+
+def _packet_fresh(out: OutFolder, stages: list[Kept[Any]], settings: Settings) -> bool:
+    note = out.path / f".{PACKET}.json"
+    try:
+        key = json.loads(note.read_text(encoding="utf-8"))["key"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+    return bool(key == packet_step(stages, settings).key) and (out.path / PACKET).is_file()
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    try:
+        found = path.stat()
+    except OSError:
+        return (0, 0)
+    return (found.st_mtime_ns, found.st_size)
+
+
+@lru_cache(maxsize=8)
+def _picture_hash(path: Path, stamp: tuple[int, int]) -> str:
+    """The hash of a picture's file, read again when the file has changed."""
+    del stamp
+    return file_hash(path)
+
+
+@lru_cache(maxsize=64)
+def _told(path: Path, stamp: tuple[int, int]) -> Mapping[str, Any] | None:
+    """A stage's summary, read again when the file has changed."""
+    if stamp == (0, 0):
+        return None
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    return told if isinstance(told, dict) and isinstance(told.get("findings"), list) else None
+
+
+__all__ = ["OUT", "SKETCH", "STAGES", "Look", "NextStep", "StageLook", "StageState", "look"]

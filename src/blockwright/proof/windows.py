@@ -1,0 +1,268 @@
+"""Any window of the print at any scale, painted from the shapes: what a deep-zoom view of a sheet is made of.
+
+The pixels are those of the whole pictures at the same scale (:mod:`blockwright.proof.pictures`): the same
+coverage and the same layers of ink. Windows that meet join without a seam, hatches included.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numba import njit
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
+
+from blockwright.colour import hex_to_srgb, layer_body, srgb_to_linear
+from blockwright.geometry.prepared import Painted, PreparedAreas, Window, paint_prepared, prepare_areas
+from blockwright.model.design import Design
+from blockwright.model.separation import Impression, Separation
+from blockwright.proof.pictures import _coding_table, _lay_ink
+
+TRAP_HEX = "#9c2f24"
+"""The stripes over a trap."""
+
+_OWN_SHARE = 0.55
+"""How strongly an impression's own area shows where it is told what runs under what: the sheet before it
+stays readable beneath."""
+
+_HATCH_PX = 6.0
+"""From stripe to stripe of a trap, pixels; a trap of 0.5 mm at 24 pixels to the mm shows two of them."""
+
+_STRIPE_PX = 2.6
+"""Width of a stripe, pixels."""
+
+_CLEARED = 0.9
+"""How far a trap is lightened to the paper between the stripes, so that they stand out on any ink."""
+
+Ink = tuple[NDArray[np.float32], NDArray[np.float32]]
+Picture = NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class DesignIndex:
+    """A design made ready: its colours' areas for painting, its shapes for finding one by a place.
+
+    ``areas`` has one area for each colour of the palette, ``levels`` its sRGB value, 0 to 255.
+    """
+
+    design: Design
+    regions: NDArray[np.object_]
+    tree: shapely.STRtree
+    areas: PreparedAreas
+    levels: NDArray[np.float32]
+    paper: NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class PrintIndex:
+    """Impressions made ready: what each one prints, and the shapes that are its own.
+
+    ``areas`` has one area for each impression in printing order, traps included; ``own`` the shapes of each
+    without traps. ``whole`` tells that the separation is of this very design.
+    """
+
+    areas: PreparedAreas
+    own: PreparedAreas
+    inks: tuple[Ink, ...]
+    paper: NDArray[np.float64]
+    whole: bool
+
+
+def index_design(design: Design) -> DesignIndex:
+    """Make a design ready for its windows."""
+    regions = np.array([shape.region for shape in design.shapes], dtype=object)
+    shapely.prepare(regions)
+    colours = np.array([shape.colour for shape in design.shapes], dtype=np.int64)
+    areas = [_together(regions[colours == k]) for k in range(len(design.palette))]
+    levels = [_levels(colour.srgb_hex) for colour in design.palette]
+    return DesignIndex(
+        design=design,
+        regions=regions,
+        tree=shapely.STRtree(regions),
+        areas=prepare_areas(areas),
+        levels=np.array(levels, dtype=np.float32).reshape(-1, 3),
+        paper=np.array(_levels(design.paper_hex), dtype=np.float32),
+    )
+
+
+def index_print(index: DesignIndex, separation: Separation) -> PrintIndex:
+    """Make the impressions of a design ready for their windows."""
+    impressions = separation.impressions
+    listed = sum(len(each.shapes) for each in impressions) + len(separation.paper_shapes)
+    numbers = (number for each in impressions for number in each.shapes)
+    whole = listed == len(index.regions) and max(numbers, default=-1) < len(index.regions)
+    own = [_together(index.regions[list(each.shapes) if whole else []]) for each in impressions]
+    return PrintIndex(
+        areas=prepare_areas([each.area for each in impressions]),
+        own=prepare_areas(own),
+        inks=tuple(_ink(each) for each in impressions),
+        paper=hex_to_srgb(index.design.paper_hex),
+        whole=whole,
+    )
+
+
+def paint_shapes(index: DesignIndex, window: Window) -> Picture:
+    """The flat shapes in a window, (H, W, 3) uint8 sRGB, mixed at edges in coded values, on paper."""
+    picture = np.empty((window.height_px, window.width_px, 3), dtype=np.float32)
+    picture[:] = index.paper
+    for colour, levels in enumerate(index.levels):
+        painted = paint_prepared(index.areas, window, first=colour, last=colour + 1)
+        if painted is not None:
+            _mix(picture[painted.rows, painted.columns], painted.share, levels - index.paper)
+    return np.clip(np.rint(picture), 0, 255).astype(np.uint8)
+
+
+def paint_after(index: PrintIndex, number: int, window: Window) -> Picture:
+    """The sheet after impression ``number`` in a window, (H, W, 3) uint8 sRGB; 0 is the bare paper.
+
+    Raises ValueError when there is no impression of that number.
+    """
+    return _Sheet(index, window).after(number).picture
+
+
+def paint_alone(index: PrintIndex, number: int, window: Window) -> Picture:
+    """Impression ``number`` by itself on the paper, (H, W, 3) uint8 sRGB.
+
+    Raises ValueError when there is no impression of that number.
+    """
+    sheet = _Sheet(index, window)
+    sheet.lay(sheet.place(number), sheet.painted(index.areas, sheet.place(number)))
+    return sheet.picture
+
+
+def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
+    """What runs under what, (H, W, 3) uint8 sRGB: the sheet before an impression, its area, its traps.
+
+    The area is inked lightly. Where it lies under shapes of impressions printed later it is striped with
+    TRAP_HEX on near-paper, so that the stripes are seen without colour and on any ink. Stripes are some
+    pixels wide at every scale.
+
+    Raises ValueError when there is no impression of that number, and where the separation is of another
+    design, whose shapes are not known.
+    """
+    if not index.whole:
+        raise ValueError("the separation is of another design")
+    sheet = _Sheet(index, window)
+    place = sheet.place(number)
+    sheet.after(number - 1)
+    area = sheet.painted(index.areas, place)
+    if area is None:
+        return sheet.picture
+    sheet.lay(place, Painted(area.rows, area.columns, area.share * np.float32(_OWN_SHARE)))
+    trap = _less(area, sheet.painted(index.own, place), window)
+    later = sheet.painted(index.own, place + 1, len(index.inks))
+    if later is not None and trap.any():
+        under = np.zeros_like(trap)
+        under[later.rows, later.columns] = later.share
+        phase = (window.x_mm + window.y_mm) * window.pixels_per_mm
+        _stripe(
+            sheet.picture,
+            np.minimum(trap, under),
+            np.rint(255.0 * index.paper).astype(np.float32),
+            np.array(_levels(TRAP_HEX), dtype=np.float32),
+            phase % (_HATCH_PX * np.sqrt(2.0)),
+        )
+    return sheet.picture
+
+
+class _Sheet:
+    """A window of the sheet under way: its light, and its picture as 8-bit sRGB."""
+
+    def __init__(self, index: PrintIndex, window: Window) -> None:
+        self.index, self.window = index, window
+        size = (window.height_px, window.width_px, 3)
+        self.light = np.empty(size, dtype=np.float32)
+        self.light[:] = srgb_to_linear(index.paper)
+        self.picture = np.empty(size, dtype=np.uint8)
+        self.picture[:] = np.rint(255.0 * index.paper)
+
+    def place(self, number: int) -> int:
+        """Where an impression stands in the index."""
+        if not 1 <= number <= len(self.index.inks):
+            raise ValueError(f"there is no impression {number} of {len(self.index.inks)}")
+        return number - 1
+
+    def painted(self, areas: PreparedAreas, first: int, last: int | None = None) -> Painted | None:
+        return paint_prepared(areas, self.window, first=first, last=first + 1 if last is None else last)
+
+    def lay(self, place: int, painted: Painted | None) -> None:
+        """Lay an impression's ink where it is painted."""
+        if painted is not None:
+            where = painted.rows, painted.columns
+            _lay_ink(self.light[where], self.picture[where], painted.share, self.index.inks[place], _table())
+
+    def after(self, number: int) -> "_Sheet":
+        """Lay all impressions up to a number."""
+        for place in range(self.place(number) + 1 if number else 0):
+            self.lay(place, self.painted(self.index.areas, place))
+        return self
+
+
+@lru_cache(maxsize=1)
+def _table() -> NDArray[np.uint8]:
+    return _coding_table()
+
+
+def _together(regions: NDArray[np.object_]) -> MultiPolygon:
+    return shapely.multipolygons(regions) if len(regions) else MultiPolygon()
+
+
+def _levels(srgb_hex: str) -> list[int]:
+    return [int(srgb_hex[i : i + 2], 16) for i in (1, 3, 5)]
+
+
+def _ink(impression: Impression) -> Ink:
+    body, through = layer_body(impression.ink.k, impression.ink.s, float(impression.passes))
+    return body.astype(np.float32), through.astype(np.float32)
+
+
+def _less(area: Painted, own: Painted | None, window: Window) -> NDArray[np.float32]:
+    """What an area covers beyond its own shapes, in the whole window: each area holds its own shapes."""
+    rest = np.zeros((window.height_px, window.width_px), dtype=np.float32)
+    rest[area.rows, area.columns] = area.share
+    if own is not None:
+        rest[own.rows, own.columns] -= own.share
+    return np.maximum(rest, np.float32(0.0))
+
+
+@njit(cache=True, nogil=True)
+def _mix(picture, share, change):  # type: ignore[no-untyped-def]
+    """Add ``change`` to the pixels as far as they are covered."""
+    height, width = share.shape
+    for y in range(height):
+        for x in range(width):
+            if share[y, x] > 0.0:
+                for band in range(3):
+                    picture[y, x, band] += share[y, x] * change[band]
+
+
+@njit(cache=True, nogil=True)
+def _stripe(picture, share, paper, stripe, phase):  # type: ignore[no-untyped-def]
+    """Lay stripes that rise to the right over the pixels as far as they are covered."""
+    height, width = share.shape
+    for y in range(height):
+        for x in range(width):
+            if share[y, x] < 0.004:
+                continue
+            across = ((x + y + 1.0 + phase) / np.sqrt(2.0)) % _HATCH_PX
+            from_middle = min(across, _HATCH_PX - across)
+            inked = min(max(0.5 + _STRIPE_PX / 2.0 - from_middle, 0.0), 1.0)
+            for band in range(3):
+                was = float(picture[y, x, band])
+                ground = was + _CLEARED * (paper[band] - was)
+                now = ground + inked * (stripe[band] - ground)
+                picture[y, x, band] = np.uint8(was + share[y, x] * (now - was) + 0.5)
+
+
+__all__ = [
+    "DesignIndex",
+    "PrintIndex",
+    "Window",
+    "index_design",
+    "index_print",
+    "paint_after",
+    "paint_alone",
+    "paint_shapes",
+    "paint_under",
+]

@@ -1,0 +1,327 @@
+"""One decision at a time in the text of ``print.toml``: it is read back, and nothing else moves."""
+
+from typing import Any
+
+import pytest
+import tomlkit
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from blockwright.deciding import (
+    Act,
+    AddDrop,
+    AddMerge,
+    AddName,
+    AddRecolour,
+    SetFaceMethod,
+    SetOrder,
+    SetPalette,
+    SetPasses,
+    SetTrapOf,
+    SetValue,
+    TakeBack,
+    change,
+)
+from blockwright.decisions import compose, parse
+from blockwright.model.errors import SettingsError
+from blockwright.model.settings import (
+    DesignTable,
+    Drop,
+    Passes,
+    PrintTable,
+    Recolour,
+    SeparationTable,
+    Settings,
+)
+
+FRESH = compose(Settings(print=PrintTable(title="Tide mill", width_mm=360.0)))
+
+DECIDED = compose(
+    Settings(
+        print=PrintTable(title='Mühle "bei Ebbe"', width_mm=412.5),
+        design=DesignTable(
+            colours=9,
+            recolour=(
+                Recolour(at=(1.5, 2.0), to="#112233", here=True),
+                Recolour(at=(9.0, 9.0), to="#aabbcc"),
+            ),
+            drop=(Drop(at=(0.25, 7.0)),),
+        ),
+        separation=SeparationTable(order=("wet ochre",), passes=(Passes(colour="wet ochre", times=2),)),
+    )
+)
+
+SHORT = "[print]\nwidth_mm = 300  # as ordered\n\n# the last table\n[proof]\ndpi = 100"
+
+INLINE = (
+    "[print]\nwidth_mm = 300.0\n[design] # shapes\ndrop = [{ at = [1.0, 2.0] }]  # flecks\n"
+    'palette = [\n  "#aabbcc", # sky\n  "#112233",\n] # mine\n[separation]\npasses = []\n'
+)
+
+
+def refusal(text: str, act: Act) -> str:
+    with pytest.raises(SettingsError) as caught:
+        change(text, act)
+    message = str(caught.value)
+    assert message.startswith("print.toml")
+    assert message.endswith(".")
+    assert message.isprintable()
+    assert len(message) < 400
+    return message
+
+
+def moved(before: str, after: str) -> tuple[list[str], list[str]]:
+    """Lines that went and lines that came."""
+    old, new = before.split("\n"), after.split("\n")
+    return [x for x in old if x not in new], [x for x in new if x not in old]
+
+
+# --- any series of acts ------------------------------------------------------------------------------------
+
+PLACES = st.tuples(*[st.sampled_from([0.0, 1.5, 2.0, 9.0, 120.25]) | st.floats(-1e6, 1e6, width=32)] * 2)
+HEXES = st.from_regex(r"#[0-9a-fA-F]{6}", fullmatch=True)
+SIGNS = st.characters(exclude_categories=("Cc", "Cs", "Zl", "Zp"))
+NAMES = st.sampled_from(["wet ochre", "A front", '"quoted" \\ # = ]', "'"]) | st.text(
+    SIGNS, min_size=1, max_size=60
+)
+VALUES = st.one_of(
+    st.tuples(st.just("print"), st.just("title"), st.none() | st.text(SIGNS, max_size=50)),
+    st.tuples(st.just("print"), st.just("width_mm"), st.floats(20, 3000) | st.integers(20, 3000)),
+    st.tuples(st.just("design"), st.just("colours"), st.none() | st.integers(1, 64)),
+    st.tuples(st.just("design"), st.just("speck_mm2"), st.none() | st.floats(0, 100)),
+    st.tuples(st.just("blocks"), st.just("both_faces"), st.none() | st.booleans()),
+    st.tuples(st.just("blocks"), st.just("kagi_corner"), st.none() | st.just("upper left")),
+    st.tuples(st.just("cutting"), st.just("paper"), st.none() | st.sampled_from(["A3", "roll"])),
+    st.tuples(st.just("proof"), st.just("dpi"), st.none() | st.integers(30, 600)),
+)
+ACTS: st.SearchStrategy[Any] = st.one_of(
+    VALUES.map(lambda v: SetValue(*v)),
+    st.builds(AddRecolour, at=PLACES, to=HEXES, here=st.booleans()),
+    st.builds(AddMerge, at=PLACES, into=PLACES, everywhere=st.booleans()),
+    st.builds(AddDrop, at=PLACES),
+    st.builds(AddName, at=PLACES, name=NAMES),
+    st.builds(SetOrder, names=st.lists(NAMES, max_size=20).map(tuple)),
+    st.builds(SetPasses, colour=NAMES, times=st.integers(1, 4)),
+    st.builds(SetTrapOf, colour=NAMES, mm=st.none() | st.floats(0, 10)),
+    st.builds(SetFaceMethod, face=NAMES, method=st.none() | st.sampled_from(["hand", "stencil"])),
+    st.builds(SetPalette, hexes=st.none() | st.lists(HEXES, min_size=1, max_size=20).map(tuple)),
+    st.builds(
+        TakeBack,
+        table=st.just("design"),
+        key=st.sampled_from(["recolour", "merge", "drop", "name"]),
+        index=st.integers(0, 2),
+    ),
+)
+
+_REPEATED = {
+    AddRecolour: ("design", "recolour"),
+    AddMerge: ("design", "merge"),
+    AddDrop: ("design", "drop"),
+    AddName: ("design", "name"),
+    SetPasses: ("separation", "passes"),
+    SetTrapOf: ("separation", "trap"),
+    SetFaceMethod: ("cutting", "face"),
+}
+
+
+def wanted(before: Settings, act: Any) -> dict[str, Any]:
+    """What the decisions should be after an act, worked out on the settings and not on the text."""
+    plain = before.model_dump()
+    match act:
+        case SetValue(table, key, value):
+            field = type(getattr(before, table)).model_fields[key]
+            plain[table][key] = field.default if value is None else value
+        case SetOrder(names):
+            plain["separation"]["order"] = names
+        case SetPalette(hexes):
+            plain["design"]["palette"] = hexes
+        case TakeBack(table, key, index):
+            plain[table][key] = tuple(e for k, e in enumerate(plain[table][key]) if k != index)
+        case _:
+            table, key = _REPEATED[type(act)]
+            entry = {n: getattr(act, n) for n in act.__dataclass_fields__}
+            keys = {"at", "here", "everywhere", "colour", "face"} & entry.keys()
+            earlier = plain[table][key]
+            others = tuple(e for e in earlier if any(e[n] != entry[n] for n in keys))
+            if not (isinstance(act, AddDrop) and len(others) < len(earlier)):
+                plain[table][key] = others if None in entry.values() else (*others, entry)
+    return plain
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    text=st.sampled_from([FRESH, DECIDED, SHORT, INLINE]),
+    windows=st.booleans(),
+    acts=st.lists(ACTS, min_size=1, max_size=7),
+)
+def test_any_series_of_acts_reads_back_as_it_was_meant(text: str, windows: bool, acts: list[Any]) -> None:
+    text = text.replace("\n", "\r\n") if windows else text
+    comments = [line for line in text.split("\n") if line.startswith("# ") and " = " not in line]
+    for act in acts:
+        before = parse(text)
+        assert act.told().isprintable()
+        if isinstance(act, TakeBack) and act.index >= len(getattr(getattr(before, act.table), act.key)):
+            refusal(text, act)
+            continue
+        text = change(text, act)
+        assert parse(text).model_dump() == wanted(before, act)
+        assert [line for line in text.split("\n") if line in comments] == comments
+        assert isinstance(act, TakeBack) or change(text, act) == text
+        if windows:
+            assert "\n" not in text.replace("\r\n", "")
+        else:
+            assert "\r" not in text
+
+
+# --- where a decision is written ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+@pytest.mark.parametrize(
+    ("act", "line", "back"),
+    [
+        (SetValue("design", "colours", 12), "colours = 12", SetValue("design", "colours", None)),
+        (SetPalette(("#aabbcc",)), 'palette = ["#aabbcc"]', SetPalette(None)),
+        (SetPalette(("#aabbcc",) * 20), "palette = [", SetPalette(None)),
+        (
+            SetValue("design", "speck_mm2", 0.5),
+            "speck_mm2 = 0.5  # 0 to 100 mm2",
+            SetValue("design", "speck_mm2", 0.2),
+        ),
+        (AddDrop((1.0, 2.0)), "[[design.drop]]", TakeBack("design", "drop", 0)),
+        (SetTrapOf("wet ochre", 0.7), "[[separation.trap]]", SetTrapOf("wet ochre", None)),
+        (SetFaceMethod("A front", "stencil"), 'face = "A front"', SetFaceMethod("A front", None)),
+        (SetOrder(("b", "a")), 'order = ["b", "a"]', SetOrder(())),
+    ],
+)
+def test_a_decision_stands_in_its_place_and_leaves_nothing_behind(
+    ending: str, act: Act, line: str, back: Act
+) -> None:
+    before = FRESH.replace("\n", ending)
+    after = change(before, act)
+    assert line in after.split(ending)
+    gone, _ = moved(before, after)
+    assert len(gone) <= 1
+    assert change(after, back) == before, "taken back, not a byte is left of it"
+
+
+def test_a_default_that_holds_again_is_shown_as_a_comment_and_can_be_set_again() -> None:
+    without = change(change(FRESH, SetValue("proof", "dpi", 300)), SetValue("proof", "dpi", None))
+    assert "# dpi = 150  # 30 to 600 pixels to the inch" in without.split("\n")
+    assert parse(without).proof.dpi == 150
+    assert change(without, SetValue("proof", "dpi", 90)) == change(FRESH, SetValue("proof", "dpi", 90))
+
+
+def test_a_comment_of_ones_own_about_a_setting_is_kept() -> None:
+    own = '# palette = ["#102030"]  the old blue, perhaps again'
+    text = FRESH.replace('# palette = ["#f6efdf", "#b4935a", "#3f6f8f", "#221e19"]', own)
+    after = change(text, SetPalette(("#aabbcc",)))
+    assert f'{own}\npalette = ["#aabbcc"]\n' in after
+    assert change(after, SetPalette(None)) == text
+
+
+def test_entries_follow_one_another_in_the_order_of_deciding() -> None:
+    text = change(FRESH, AddRecolour((1.0, 1.0), "#111111"))
+    text = change(text, AddRecolour((2.0, 2.0), "#222222", here=True))
+    text = change(text, AddRecolour((1.0, 1.0), "#333333"))
+    assert [(e.at, e.to) for e in parse(text).design.recolour] == [
+        ((2.0, 2.0), "#222222"),
+        ((1.0, 1.0), "#333333"),
+    ]
+    assert text.index("[[design.recolour]]\nat = [2.0") < text.index("[separation]")
+    assert change(text, AddRecolour((1.0, 1.0), "#444444")) == text.replace("#333333", "#444444")
+
+
+def test_lists_on_one_line_and_their_comments_are_kept() -> None:
+    text = change(INLINE, AddDrop((3.0, 4.0)))
+    assert "drop = [{ at = [1.0, 2.0] }, {at = [3.0, 4.0]}]  # flecks\n" in text
+    assert change(INLINE, TakeBack("design", "drop", 0)).count("# flecks") == 1
+    assert "] # mine" in change(INLINE, SetPalette(("#000000",))).replace('["#000000"] # mine', "] # mine")
+
+
+def test_a_text_that_has_no_such_table_gets_it() -> None:
+    text = change(SHORT, SetValue("design", "colours", 5))
+    assert text == SHORT + "\n\n[design]\ncolours = 5\n"
+    assert parse(change(SHORT, AddName((1.0, 2.0), "sky"))).design.name[0].name == "sky"
+
+
+def test_other_ways_of_writing_are_understood() -> None:
+    for text in (
+        "print = {width_mm = 300.0}\ndesign = {colours = 3}\n",
+        "design.colours = 3\n[print]\nwidth_mm = 300.0 # wide\n",
+        '[print]\n"width_mm" = 300.0\n["design"]\n"colours" = 3 # few\n[[design.drop]]\nat = [1, 2]\n',
+    ):
+        after = change(text, SetValue("design", "colours", 7))
+        assert parse(after).design.colours == 7
+        assert parse(after).print.width_mm == 300.0
+        assert after.count("#") == text.count("#")
+
+
+def test_a_byte_order_mark_is_kept() -> None:
+    assert change("\ufeff" + FRESH, AddDrop((1.0, 2.0))) == "\ufeff" + change(FRESH, AddDrop((1.0, 2.0)))
+
+
+def test_ends_of_lines_inside_texts_do_not_confuse() -> None:
+    text = '[print]\nwidth_mm = 30.0\ntitle = """a\u2028"""\n'.replace("\u2028", "[design]")
+    assert parse(change(text, SetValue("design", "colours", 2))).print.title == "a[design]"
+
+
+# --- what is refused ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("act", "words"),
+    [
+        (SetValue("design", "speck_mm2", float("nan")), "0 to 100 mm2"),
+        (SetValue("print", "width_mm", float("inf")), "20 to 3000 mm"),
+        (SetValue("print", "width_mm", None), "width_mm is missing"),
+        (SetValue("print", "width_mm", "30 cm"), "number"),
+        (SetValue("print", "width_mm", 10**400), "print.toml"),
+        (SetValue("print", "title", "one\ntwo"), "one line"),
+        (SetValue("print", "title", "bell\x07"), "one line"),
+        (SetValue("print", "title", "rub\x7f"), "one line"),
+        (SetValue("print", "title", "half \ud83d"), "title"),
+        (SetValue("print", "title", "x" * 201), "200 characters"),
+        (SetValue("design", "colour", 3), "perhaps colours"),
+        (SetValue("desing", "colours", 3), "no table named [desing]"),
+        (SetValue("design", "drop", 3), "no single value"),
+        (SetValue("design", "colours", object()), "no such value"),
+        (SetValue("design", "colours", True), "whole number"),
+        (AddRecolour((1.0, 2.0), "ochre"), "#b4935a"),
+        (AddRecolour((float("nan"), 2.0), "#aabbcc"), "two numbers"),
+        (AddName((1.0, 2.0), "x" * 61), "60 characters"),
+        (AddName((1.0, 2.0), "a\r\nb"), "one line"),
+        (AddName((1.0, 2.0), ""), "empty"),
+        (SetPasses("wet ochre", 9), "1 to 4"),
+        (SetTrapOf("wet ochre", float("-inf")), "0 to 10 mm"),
+        (SetPalette(()), "entry"),
+        (SetPalette(("#aabbcc",) * 65), "64"),
+        (SetOrder(("a\nb",)), "one line"),
+        (TakeBack("design", "drop", 0), "number 1"),
+        (TakeBack("design", "drop", -1), "number 0"),
+        (TakeBack("nothing", "at all", 0), "[[nothing.at all]]"),
+    ],
+)
+def test_a_bad_value_is_refused_in_one_sentence(act: Act, words: str) -> None:
+    assert words in refusal(FRESH, act)
+
+
+def test_a_text_that_cannot_be_read_is_refused_as_when_it_is_read() -> None:
+    broken, newer = FRESH + "colours 12\n", FRESH + "\n[edition]\nsize = 20\n"
+    for text in (broken, newer):
+        with pytest.raises(SettingsError) as caught:
+            parse(text)
+        assert refusal(text, AddDrop((1.0, 2.0))) == str(caught.value)
+
+
+def test_a_text_does_not_grow_past_what_is_read_again() -> None:
+    text = FRESH + "# " + "x" * (1_999_990 - len(FRESH.encode())) + "\n"
+    assert "2 MB" in refusal(text, AddDrop((1.0, 2.0)))
+
+
+def test_what_is_written_is_what_another_reader_reads() -> None:
+    """tomlkit reads by itself what the lines were put together to."""
+    text = change(change(FRESH, AddName((1.5, 2.0), 'the "wet" ochre')), SetPasses("wet ochre", 3))
+    document = tomlkit.parse(text).unwrap()
+    assert document["design"]["name"] == [{"at": [1.5, 2.0], "name": 'the "wet" ochre'}]
+    assert document["separation"]["passes"] == [{"colour": "wet ochre", "times": 3}]
