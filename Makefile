@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: venv demo test check bench docs report lock vendor browser clean
+.PHONY: venv demo test check bench docs report screens lock vendor browser clean
 
 venv: $(STAMP)
 
@@ -24,8 +24,19 @@ $(STAMP): requirements.lock pyproject.toml
 demo: $(STAMP)
 	$(BIN)/blockwright demo tide-mill
 
-test: check
+test: check browser
 	$(BIN)/python -m pytest
+
+# The tests of the app need Chromium. It is installed where that is allowed; otherwise they are left out.
+browser:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || command -v google-chrome >/dev/null || { \
+		if test "$$(id -u)" = 0 && command -v apt-get >/dev/null; then \
+			echo "installing Chromium for the tests of the app ..."; \
+			{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; } >/dev/null 2>&1 \
+				|| echo "Chromium could not be installed; the tests in the browser are left out."; \
+		else \
+			echo "No Chromium here; the tests in the browser are left out. Install it with the system's packages, such as: sudo apt-get install chromium"; \
+		fi; }
 
 check: $(STAMP)
 	$(BIN)/ruff check src tests bench docs
@@ -35,15 +46,20 @@ check: $(STAMP)
 bench: $(STAMP)
 	$(BIN)/python -m bench.speed
 
+# Pictures of every station of the app, light and dark, in a folder that is named at the end.
+screens: $(STAMP) browser
+	$(BIN)/python -m bench.screens
+
 report: $(STAMP)
 	$(BIN)/python -m bench.pictures
 
 docs: $(STAMP)
 	$(BIN)/python docs/build.py
 
-# The fonts and their manifest, made again from the package registry.
+# The fonts, the app's scripts and their manifest, made again from the package registry.
 vendor: $(STAMP)
 	$(BIN)/python vendor/fonts.py
+	$(BIN)/python vendor/scripts.py
 
 # Made anew only when pyproject.toml changes; needs the package registry.
 lock: $(STAMP)

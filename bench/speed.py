@@ -1,6 +1,6 @@
 """Measure speed and memory, beside general libraries, and write ``docs/benchmarks.md``.
 
-``python -m bench.speed`` runs all of it (about eight minutes on two cores); ``--only NAME`` one section (may
+``python -m bench.speed`` runs all of it (about twelve minutes on two cores); ``--only NAME`` one section (may
 be repeated), ``--quick`` a smaller set. Only a full run rewrites the page, or ``--write FILE``.
 """
 
@@ -13,6 +13,7 @@ from pathlib import Path
 from bench import machine
 from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
+from bench.speed_app import app_section
 from bench.speed_design import large_section, shapes_section
 from bench.speed_job import job_section
 from bench.speed_parts import parts_section
@@ -25,6 +26,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "shapes": shapes_section,
     "large": large_section,
     "parts": parts_section,
+    "app": app_section,
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing
 compiled."""

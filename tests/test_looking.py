@@ -25,7 +25,8 @@ def test_a_made_print_is_fresh(made_print: Path) -> None:
     seen = look(made_print)
     assert states(made_print) == ["fresh"] * 5
     assert (seen.next_step, seen.packet_fresh) == ("done", True)
-    design = seen.stage("design")
+    (made_print / "out" / "design" / "foreign.png").write_bytes(b"not ours")
+    design = look(made_print).stage("design")
     assert set(design.files) == {"picture.png", "shapes.png", "shapes.svg"}
     assert design.told is not None
     assert design.told["figures"]["coverage_valid"] is True

@@ -26,6 +26,7 @@ PACKAGE = "@fontsource/source-serif-4"
 VERSION = "5.3.1"
 PACKAGE_SHA256 = "54b7898afa20cf4b2d807bbf2b5a2f865e28a83db8a5fcc563dafce5ecb5e7c8"
 LICENCE = "OFL-1.1"
+REBUILD = "python vendor/fonts.py"
 SCRIPTS = ("latin", "latin-ext", "vietnamese", "greek", "cyrillic", "cyrillic-ext")
 FACES = {"regular": "400-normal", "italic": "400-italic", "semibold": "600-normal"}
 FAMILY = "Blockwright Serif"
@@ -117,21 +118,18 @@ def build(root: Path) -> None:
         lines = [merge_face(package, style, fonts / f"serif-{style}.ttf", scratch) for style in FACES]
         (fonts / "OFL.txt").write_text(licence_text(package, lines[0]), encoding="utf-8")
     made = [*(f"serif-{style}.ttf" for style in FACES), "OFL.txt"]
-    manifest = {
-        "packages": [
-            {
-                "registry": "npm",
-                "name": PACKAGE,
-                "version": VERSION,
-                "licence": LICENCE,
-                "sha256": PACKAGE_SHA256,
-                "rebuild": "python vendor/fonts.py",
-                "files": [
-                    {"path": (FONTS / file).as_posix(), "sha256": sha256(fonts / file)} for file in made
-                ],
-            }
-        ]
+    entry = {
+        "registry": "npm",
+        "name": PACKAGE,
+        "version": VERSION,
+        "licence": LICENCE,
+        "sha256": PACKAGE_SHA256,
+        "rebuild": REBUILD,
+        "files": [{"path": (FONTS / file).as_posix(), "sha256": sha256(fonts / file)} for file in made],
     }
+    # What other scripts vendor stays as it is.
+    present = json.loads((ROOT / MANIFEST).read_text(encoding="utf-8"))["packages"]
+    manifest = {"packages": [entry, *(other for other in present if other["rebuild"] != REBUILD)]}
     target = root / MANIFEST
     target.parent.mkdir(exist_ok=True)
     target.write_text(json.dumps(manifest, indent=2) + "\n", encoding="utf-8")

@@ -243,6 +243,53 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
     return STOPPED if made.stopped else DONE
 
 
+@app.command("open", short_help="Open the app in the browser.")
+def open_(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="A print folder to open straight away.")
+    ] = None,
+    port: Annotated[
+        int | None,
+        typer.Option(
+            "--port", metavar="N", min=0, max=65535, help="The port; 0 takes any that is free. Usual: 8360."
+        ),
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Print the address only, and open no browser.")
+    ] = False,
+) -> int:
+    """Open the app in the browser; the first line printed is its address, Ctrl-C ends it."""
+    from blockwright.web.serve import serve
+
+    serve(folder=folder, port=port, browser=not no_browser)
+    return DONE
+
+
+def _tell_step(folder: Path, sentence: str, as_json: bool) -> int:
+    from blockwright import history
+
+    back, forward = history.steps(folder)
+    told = {"folder": str(folder), "done": sentence, "undo": back, "redo": forward}
+    _show(told, as_json, [sentence, f"Next: blockwright make {_word(folder)}"])
+    return DONE
+
+
+@app.command(short_help="Take back the last decision.")
+def undo(folder: Folder, as_json: AsJson = False) -> int:
+    """Take back the last decision in print.toml; an edit made by hand is one too."""
+    from blockwright import history
+
+    return _tell_step(folder, history.undo(folder), as_json)
+
+
+@app.command(short_help="Decide again what was last taken back.")
+def redo(folder: Folder, as_json: AsJson = False) -> int:
+    """Decide again what was last taken back."""
+    from blockwright import history
+
+    return _tell_step(folder, history.redo(folder), as_json)
+
+
 def _one_line(text: str) -> str:
     return " ".join(text.split())
 

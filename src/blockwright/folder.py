@@ -414,6 +414,12 @@ def _whole(note: Path, place: Path, key: str) -> dict[str, str] | None:
     return hashes if whole else None
 
 
+def noted(stage_folder: Path) -> tuple[str, ...]:
+    """The names of the files that a stage made, as its note tells; what else lies there is not its own."""
+    told = _note_told(stage_folder / _NOTE)
+    return tuple(told["sha256"]) if told else ()
+
+
 def hold_file(descriptor: int) -> bool:
     """Lock an open file for this process; the system lets go when the process ends, however it ends."""
     try:

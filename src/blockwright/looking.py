@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from blockwright.decisions import FILE_NAME, parse, read_text
-from blockwright.folder import OUT, SKETCH, Kept, OutFolder, Step, Value, quiet_say
+from blockwright.folder import Kept, OutFolder, Step, Value, noted, quiet_say
 from blockwright.hashing import file_hash
 from blockwright.history import text_hash
 from blockwright.model.errors import BlockwrightError
@@ -178,7 +178,7 @@ def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> St
         return StageLook(name, "stale", str(told.get("key", ""))[:16], told, folder)
     path = kept.folder / f"{name}.json"
     told = _told(path, _stamp(path))
-    files = tuple(sorted(file.name for file in kept.folder.iterdir() if file.suffix != ".json"))
+    files = tuple(sorted(name for name in noted(kept.folder) if not name.endswith(".json")))
     return StageLook(
         name,
         "fresh" if drawn else "sketch",
@@ -226,4 +226,4 @@ def _told(path: Path, stamp: tuple[int, int]) -> Mapping[str, Any] | None:
     return told if isinstance(told, dict) and isinstance(told.get("findings"), list) else None
 
 
-__all__ = ["OUT", "SKETCH", "STAGES", "Look", "NextStep", "StageLook", "StageState", "look"]
+__all__ = ["STAGES", "Look", "NextStep", "StageLook", "StageState", "look"]

@@ -76,13 +76,19 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
         },
         "findings": findings_told(separation.findings),
         "impressions": [
-            {**_impression(each), "passes_hex": list(hexes)}
+            {**_impression(each), "passes_hex": list(hexes), **_meets(each, separation)}
             for each, hexes in zip(separation.impressions, passes_hex, strict=True)
         ],
-        "edges": [
-            {"earlier": earlier, "later": later, "length_mm": length_mm}
-            for earlier, later, length_mm in separation.edges_mm
-        ],
+    }
+
+
+def _meets(impression: Impression, separation: Separation) -> Told:
+    """The names of the impressions that it shares edges with, the longest edge first."""
+    names = {each.number: each.name for each in separation.impressions}
+    edges = sorted(separation.edges_mm, key=lambda edge: -edge[2])
+    return {
+        "runs_under": [names[later] for earlier, later, _ in edges if earlier == impression.number],
+        "lies_over": [names[earlier] for earlier, later, _ in edges if later == impression.number],
     }
 
 

@@ -22,6 +22,28 @@ def told_short(value: object) -> str:
     return text if len(text) <= _MOST_TOLD else text[: _MOST_TOLD - 3] + "..."
 
 
+_UNITS = (
+    ("_mm2_per_min", " mm² a minute"),
+    ("_mm_per_min", " mm a minute"),
+    ("_mm2", " mm²"),
+    ("_mm", " mm"),
+    ("_delta_e00", " (CIEDE2000)"),
+    ("dpi", " pixels to the inch"),
+)
+"""What the end of a setting's name says about its unit; longer endings first."""
+
+
+def _named(key: str) -> tuple[str, str]:
+    """A setting's name as words, and its unit to follow a number.
+
+    >>> _named("margin_left_mm"), _named("kagi_corner")
+    (('margin left', ' mm'), ('kagi corner', ''))
+    """
+    ending, unit = next(((e, u) for e, u in _UNITS if key.endswith(e)), ("", ""))
+    bare = "resolution" if ending == key else key.removesuffix(ending)
+    return told_short(bare.replace("_", " ")), unit
+
+
 @dataclass(frozen=True)
 class SetValue:
     """Give a plain setting a value; None takes it out, so that the default holds."""
@@ -32,9 +54,12 @@ class SetValue:
 
     def told(self) -> str:
         """What was decided, for the history."""
+        words, unit = _named(self.key)
         if self.value is None:
-            return f"leave {told_short(self.key)} out"
-        return f"set {told_short(self.key)} to {told_short(self.value)}"
+            return f"leave {words} to the picture"
+        if isinstance(self.value, bool):
+            return f"{words}: {'yes' if self.value else 'no'}"
+        return f"set {words} to {told_short(self.value)}{unit}"
 
 
 @dataclass(frozen=True)
@@ -97,7 +122,7 @@ class TakeBack:
 
     def told(self) -> str:
         """What was decided, for the history."""
-        return f"take back {told_short(self.table)}.{told_short(self.key)} number {self.index + 1}"
+        return f"take back hand edit {self.index + 1} ({told_short(self.key)})"
 
 
 @dataclass(frozen=True)
@@ -108,7 +133,7 @@ class SetOrder:
 
     def told(self) -> str:
         """What was decided, for the history."""
-        return f"print in the order {told_short(self.names)}"
+        return "print light before dark" if not self.names else "change the printing order"
 
 
 @dataclass(frozen=True)
@@ -158,11 +183,7 @@ class SetPalette:
 
     def told(self) -> str:
         """What was decided, for the history."""
-        return (
-            "let the colours be found"
-            if self.hexes is None
-            else f"set the palette to {told_short(self.hexes)}"
-        )
+        return "let the colours be found" if self.hexes is None else f"keep these {len(self.hexes)} colours"
 
 
 Act = (

@@ -39,7 +39,7 @@ def judge_flatness(
             "warn",
             f"This picture has hardly any flat colour; it looks like a photograph or a wash. With {colours} "
             f"colours {lost_percent:.0f} % of its area changes visibly ({told}). Paint it over in flat "
-            "colours, or choose them yourself with palette under [design].",
+            "colours, or choose them yourself (palette under [design]).",
         )
     ]
 
@@ -55,8 +55,8 @@ def _small(coverage: Coverage, palette: tuple[PaletteColour, ...], least_mm2: fl
             Finding(
                 "shape-too-small",
                 "warn",
-                f"A shape of {palette[coverage.labels[k]].name} is only {area[k]:.2f} mm2; under "
-                f"{least_mm2:g} mm2 it may break off. Drop it, or merge it with a neighbour.",
+                f"A shape of {palette[coverage.labels[k]].name} is only {area[k]:.2f} mm²; under "
+                f"{least_mm2:g} mm² it may break off. Drop it, or merge it with a neighbour.",
                 (round(inside.x, 2), round(inside.y, 2)),
             )
         )
@@ -65,8 +65,8 @@ def _small(coverage: Coverage, palette: tuple[PaletteColour, ...], least_mm2: fl
             Finding(
                 "many-small-shapes",
                 "warn",
-                f"{len(small)} shapes are under {least_mm2:g} mm2; the {_MOST_PLACES} smallest are listed. "
-                "A larger speck_mm2 under [design] fills them.",
+                f"{len(small)} shapes are under {least_mm2:g} mm²; the {_MOST_PLACES} smallest are listed. "
+                "A larger size for specks fills them (speck_mm2 under [design]).",
             )
         )
     return findings

@@ -171,13 +171,12 @@ def _remarks(
     remarks = []
     if not impressions:
         message = "Nothing is printed: every colour of the design is the paper's or lighter. "
-        message += (
-            "Set [print] paper to the colour of your paper, or lower [separation] paper_within_delta_e00."
-        )
+        message += "Set the paper to the colour of yours, or leave fewer colours unprinted "
+        message += "([separation] paper_within_delta_e00)."
         remarks.append(Finding(code="nothing-to-print", severity="stop", message=message))
     if len(impressions) > MANY_IMPRESSIONS:
         message = f"{len(impressions)} impressions are many: each one wets the sheet again and can drift. "
-        message += "Merge near colours, or give a smaller number as [design] colours."
+        message += "Merge near colours, or ask for fewer ([design] colours)."
         remarks.append(Finding(code="many-impressions", severity="warn", message=message))
     for impression in impressions:
         colour = int(work.colour[impression.shapes[0]])
@@ -190,7 +189,7 @@ def _remarks(
             remarks.append(Finding(code="colour-out-of-reach", severity="warn", message=message, at=place))
         if impression.area.area < SMALL_IMPRESSION_MM2:
             message = (
-                f"{name} prints only {impression.area.area:.1f} mm2; it may not be worth a block of its own."
+                f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own."
             )
             remarks.append(Finding(code="small-impression", severity="note", message=message, at=place))
     return remarks

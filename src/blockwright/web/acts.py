@@ -1,0 +1,163 @@
+"""From a form that a page sent to one act of :mod:`blockwright.deciding`, which judges the values."""
+
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Literal, cast, get_args
+
+from pydantic import BaseModel
+
+from blockwright.deciding import (
+    Act,
+    AddDrop,
+    AddMerge,
+    AddName,
+    AddRecolour,
+    SetFaceMethod,
+    SetOrder,
+    SetPalette,
+    SetPasses,
+    SetTrapOf,
+    SetValue,
+    TakeBack,
+)
+from blockwright.model.errors import SettingsError
+from blockwright.model.settings import Settings
+from blockwright.model.units import PointMm
+from blockwright.web import words
+
+_NUMBER = re.compile(r"\s*([-+]?\d*[.,]?\d+(?:[eE][-+]?\d+)?)\s*(?:mm2?|mm²|cm|dpi)?\s*")
+"""A number as people type it: a comma will do, and a unit behind it does no harm."""
+
+_YES = {"true", "on", "yes", "1"}
+
+
+class Form:
+    """The fields of a form: text by name, some of them repeated."""
+
+    def __init__(self, fields: Sequence[tuple[str, str]]) -> None:
+        self._fields = fields
+
+    def text(self, name: str) -> str:
+        """A field that must be there. Raises SettingsError."""
+        for each, value in self._fields:
+            if each == name:
+                return value.strip()
+        raise SettingsError(words.fmt("needs_field", what=name))
+
+    def maybe(self, name: str) -> str | None:
+        """A field that may be missing or empty."""
+        return next((value.strip() for each, value in self._fields if each == name and value.strip()), None)
+
+    def every(self, name: str) -> tuple[str, ...]:
+        """All values of a repeated field."""
+        return tuple(value for each, value in self._fields if each == name)
+
+    def place(self, name: str) -> PointMm:
+        """A place as ``x,y`` in mm. Raises SettingsError."""
+        parts = [number(part) for part in self.text(name).split(",")]
+        if len(parts) != 2 or not all(isinstance(part, float) for part in parts):
+            raise SettingsError(words.TEXTS["needs_place"])
+        return float(parts[0]), float(parts[1])
+
+    def yes(self, name: str) -> bool:
+        """Whether a box is ticked or a choice says so."""
+        return (self.maybe(name) or "").lower() in _YES
+
+    def whole(self, name: str) -> int:
+        """A whole number. Raises SettingsError."""
+        value = number(self.text(name))
+        if not isinstance(value, float) or not value.is_integer():
+            raise SettingsError(words.fmt("needs_whole", what=words.opening(name)))
+        return int(value)
+
+
+def number(text: str) -> float | str:
+    """A number as it was typed, or the text itself when it is none.
+
+    >>> number("0,5 mm"), number(" 12 "), number("twelve")
+    (0.5, 12.0, 'twelve')
+    """
+    told = _NUMBER.fullmatch(text)
+    if not told:
+        return text
+    value = float(told[1].replace(",", "."))
+    return value if math.isfinite(value) else text
+
+
+def typed_value(table: str, key: str, text: str) -> Any:
+    """What was typed for a setting, in the setting's own type; empty text means the default.
+
+    What does not fit stays text: the settings then refuse it with their own sentence.
+
+    >>> typed_value("separation", "trap_mm", "0,7"), typed_value("design", "colours", "14")
+    (0.7, 14)
+    >>> typed_value("design", "colours", "") is None, typed_value("design", "colours", "some")
+    (True, 'some')
+    """
+    text = text.strip()
+    if not text:
+        return None
+    field = Settings.model_fields.get(table)
+    model = field.annotation if field else None
+    if not (isinstance(model, type) and issubclass(model, BaseModel)) or key not in model.model_fields:
+        return text
+    annotation = model.model_fields[key].annotation
+    kinds = {annotation, *get_args(annotation)}
+    if bool in kinds:
+        return text.lower() in _YES
+    value = number(text)
+    if int in kinds and isinstance(value, float) and value.is_integer():
+        return int(value)
+    return value if kinds & {int, float} else text
+
+
+def _passes(form: Form) -> Act:
+    return SetPasses(form.text("colour"), form.whole("times"))
+
+
+def _trap_of(form: Form) -> Act:
+    text = form.maybe("mm")
+    if text is None:
+        return SetTrapOf(form.text("colour"), None)
+    value = number(text)
+    if not isinstance(value, float):
+        raise SettingsError(words.fmt("needs_number", what=words.TEXTS["trap_label"]))
+    return SetTrapOf(form.text("colour"), value)
+
+
+def _set_value(form: Form) -> Act:
+    table, key = form.text("table"), form.text("key")
+    return SetValue(table, key, typed_value(table, key, form.text("value")))
+
+
+def _face_method(form: Form) -> Act:
+    method = form.maybe("method")
+    if method not in (None, "hand", "stencil"):
+        raise SettingsError(words.TEXTS["not_an_act"])
+    return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil'] | None", method))
+
+
+_ACTS: Mapping[str, Callable[[Form], Act]] = {
+    "set-value": _set_value,
+    "add-recolour": lambda form: AddRecolour(form.place("at"), form.text("to"), form.yes("here")),
+    "add-merge": lambda form: AddMerge(form.place("at"), form.place("into"), form.yes("everywhere")),
+    "add-drop": lambda form: AddDrop(form.place("at")),
+    "add-name": lambda form: AddName(form.place("at"), form.text("name")),
+    "take-back": lambda form: TakeBack(form.text("table"), form.text("key"), form.whole("index")),
+    "set-order": lambda form: SetOrder(form.every("name")),
+    "set-passes": _passes,
+    "set-trap-of": _trap_of,
+    "set-face-method": _face_method,
+    "set-palette": lambda form: SetPalette(form.every("hex") or None),
+}
+"""The acts by the names that pages give them."""
+
+
+def read_act(fields: Sequence[tuple[str, str]]) -> Act:
+    """The act that a form asks for. Raises SettingsError with one plain sentence."""
+    form = Form(fields)
+    read = _ACTS.get(form.text("act"))
+    if read is None:
+        raise SettingsError(words.TEXTS["not_an_act"])
+    return read(form)

@@ -1,0 +1,206 @@
+"""What the stations have in common: deciding, taking back, the work, tiles of the sheet, and the files."""
+
+import json
+import zipfile
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from tempfile import SpooledTemporaryFile
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import FileResponse, RedirectResponse, StreamingResponse
+
+from blockwright import history
+from blockwright.looking import Look, look
+from blockwright.model.errors import BlockwrightError
+from blockwright.web import words
+from blockwright.web.acts import read_act
+from blockwright.web.drawer import Opened, OpenedPrint
+from blockwright.web.sheets import sheet_picture
+from blockwright.web.showing import show, show_sentence
+
+router = APIRouter()
+
+_NEXT = {
+    "shapes": "design",
+    "impressions": "impressions",
+    "blocks": "blocks",
+    "cutting": "cutting",
+    "proof": "proof",
+    "packet": "proof",
+    "done": "impressions",
+}
+"""The station for what is next to do."""
+
+_ZIP_IN_MEMORY = 4_000_000
+"""Bytes of the bench's archive that are kept in memory before a file on disk takes them."""
+
+_KINDS = {"face-down", "face-up"}
+
+_FOR_EVER = {"Cache-Control": "private, max-age=31536000, immutable"}
+"""For what is addressed by its version."""
+
+
+def _changed(said: str) -> Response:
+    """Nothing to show, but the page is told that the print has changed."""
+    told = json.dumps({"print-changed": {"said": said}})
+    return Response(status_code=204, headers={"HX-Trigger": told})
+
+
+def _refused(request: Request, sentence: str, status: int = 422) -> Response:
+    return show(request, "part_sentence.html", status=status, sentence=sentence)
+
+
+def _take(request: Request, opened: OpenedPrint, step: Callable[[], str]) -> Response:
+    """Do a step on the decisions, ask for the work that it makes, and say what was done."""
+    if not opened.may_write:
+        return _refused(request, words.TEXTS["may_not_write"], 403)
+    try:
+        said = step()
+    except BlockwrightError as error:
+        return _refused(request, str(error))
+    request.app.state.blockwright.jobs.ask(opened.id, opened.folder)
+    return _changed(said)
+
+
+@router.get("/print/{id}/")
+def first_station(opened: Opened) -> Response:
+    """Go on where the work is."""
+    station = _NEXT[look(opened.folder).next_step]
+    return RedirectResponse(f"/print/{opened.id}/{station}", status_code=303)
+
+
+@router.post("/print/{id}/decide")
+async def decide(request: Request, opened: Opened) -> Response:
+    """Take one decision: 204, or 422 with the one sentence that says why not."""
+    form = await request.form()
+    fields = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
+
+    def step() -> str:
+        act = read_act(fields)
+        history.decide(opened.folder, act)
+        return words.fmt("did", what=act.told())
+
+    # Deciding waits for the disk, and may start a process.
+    return await run_in_threadpool(_take, request, opened, step)
+
+
+@router.post("/print/{id}/undo")
+def undo(request: Request, opened: Opened) -> Response:
+    """Take the last decision back."""
+    return _take(request, opened, lambda: words.fmt("undone", what=history.undo(opened.folder)))
+
+
+@router.post("/print/{id}/redo")
+def redo(request: Request, opened: Opened) -> Response:
+    """Take what was undone again."""
+    return _take(request, opened, lambda: words.fmt("redone", what=history.redo(opened.folder)))
+
+
+@router.post("/print/{id}/stop")
+def stop(request: Request, opened: Opened) -> Response:
+    """End the work under way; finished stages stay."""
+    request.app.state.blockwright.jobs.stop(opened.id)
+    return Response(status_code=204)
+
+
+@router.post("/print/{id}/again")
+def again(request: Request, opened: Opened) -> Response:
+    """Go on with work that was stopped or broke off."""
+    if not opened.may_write:
+        return _refused(request, words.TEXTS["may_not_write"], 403)
+    request.app.state.blockwright.jobs.ask(opened.id, opened.folder)
+    return Response(status_code=204)
+
+
+def _no_file(request: Request) -> Response:
+    return show_sentence(request, words.TEXTS["no_such_file"], status=404)
+
+
+@router.get("/print/{id}/tiles/{what}.json")
+def about_tiles(request: Request, opened: Opened, what: str) -> Response:
+    """Size, tiles and levels of a layer."""
+    try:
+        told = request.app.state.blockwright.tiles.describe(opened.folder, what)
+    except LookupError as error:
+        return show_sentence(request, str(error), status=404)
+    return Response(json.dumps(asdict(told)), media_type="application/json")
+
+
+@router.get("/print/{id}/tiles/{what}/{version}/{level}/{column}_{row}.jpg")
+def tile(
+    request: Request, opened: Opened, what: str, version: str, level: int, column: int, row: int
+) -> Response:
+    """One tile of a layer, kept by the browser for as long as its version is shown."""
+    try:
+        tiles = request.app.state.blockwright.tiles
+        data = tiles.tile(opened.folder, what, level, column, row, version)
+    except LookupError:
+        return Response(status_code=404)
+    return Response(data, media_type="image/jpeg", headers=_FOR_EVER)
+
+
+def _file(found: Look, stage: str, name: str) -> Path | None:
+    """A file that the stage itself lists; a name from outside is only compared, never opened."""
+    told = found.stages.get(stage)
+    if told is None or told.folder is None or name not in told.files:
+        return None
+    path = told.folder / name
+    return path if path.is_file() else None
+
+
+@router.get("/print/{id}/files/{stage}/{name}")
+def file(request: Request, opened: Opened, stage: str, name: str) -> Response:
+    """A file that a stage made."""
+    path = _file(look(opened.folder), stage, name)
+    return FileResponse(path, filename=name) if path else _no_file(request)
+
+
+@router.get("/print/{id}/packet.pdf")
+def packet(request: Request, opened: Opened) -> Response:
+    """The packet for the bench."""
+    path = look(opened.folder).packet
+    if path is None or not path.is_file():
+        return show_sentence(request, words.TEXTS["packet_missing"], status=404)
+    return FileResponse(path, media_type="application/pdf", content_disposition_type="inline")
+
+
+@router.get("/print/{id}/bench.zip")
+def bench(request: Request, opened: Opened) -> Response:
+    """All files of the cutting stage and the packet in one archive; the same files give the same bytes."""
+    found = look(opened.folder)
+    files = [path for name in sorted(found.stage("cutting").files) if (path := _file(found, "cutting", name))]
+    files = [path for path in files if path.suffix != ".json"]
+    if found.packet and found.packet_fresh:
+        files.append(found.packet)
+    if not files:
+        return _no_file(request)
+    held: Any = SpooledTemporaryFile(max_size=_ZIP_IN_MEMORY)  # noqa: SIM115 (closed when it is sent)
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in files:
+            # The fixed date of the format's beginning: no clock gets into a file.
+            archive.writestr(zipfile.ZipInfo(path.name), path.read_bytes(), zipfile.ZIP_DEFLATED)
+    held.seek(0)
+    headers = {"Content-Disposition": 'attachment; filename="bench.zip"'}
+    return StreamingResponse(_sent(held), media_type="application/zip", headers=headers)
+
+
+def _sent(held: Any) -> Any:
+    with held:
+        while block := held.read(65536):
+            yield block
+
+
+@router.get("/print/{id}/sheets/{face}/{kind}/{page}.png")
+def transfer_sheet(request: Request, opened: Opened, face: str, kind: str, page: int) -> Response:
+    """A picture of one page of a transfer sheet, as the printer will print it."""
+    found = look(opened.folder)
+    path = _file(found, "cutting", f"{face}-{kind}.pdf") if kind in _KINDS else None
+    if path is None:
+        return _no_file(request)
+    data = sheet_picture(path, page)
+    if data is None:
+        return show_sentence(request, words.TEXTS["no_such_page"], status=404)
+    return Response(data, media_type="image/png")

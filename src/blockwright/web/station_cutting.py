@@ -1,0 +1,200 @@
+"""The station Cutting: by hand or stencil, the transfer sheets before they are printed, and the files."""
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request, Response
+
+from blockwright.documents.packet_cautions import CAUTIONS
+from blockwright.looking import Look, look
+from blockwright.model.settings import Settings
+from blockwright.telling import bench_files
+from blockwright.web import words
+from blockwright.web.drawer import Opened
+from blockwright.web.faces import FaceTold, face_small, faces_told, pictures_version
+from blockwright.web.findings import shown
+from blockwright.web.frame import respond
+from blockwright.web.sheets import sheet_pages
+from blockwright.web.station_blocks import carries_said, chosen_face, picture_url, small_url, stops
+
+router = APIRouter()
+
+KINDS = ("face-down", "face-up")
+"""The kinds of transfer sheet, as their files are called."""
+
+PAPERS = ("A4", "A3", "Letter", "roll")
+
+_FILES = ("file_down", "file_up", "file_dxf", "file_svg")
+"""What each of a face's files is for, in the order of :func:`bench_files`."""
+
+_FIRST, _DUST, _KNIVES, _BLASTING = "Before all else", "Wood dust", "Knives and gouges", "Sandblasting"
+"""Names of the packet's cautions."""
+
+
+def cautions(*names: str) -> list[tuple[str, str]]:
+    """The packet's cautions with these names, in the packet's order."""
+    return [each for each in CAUTIONS if each[0] in names]
+
+
+def minutes_said(minutes: float) -> str:
+    """A span of work as one would say it: minutes below an hour and a half, else hours.
+
+    >>> minutes_said(24.3), minutes_said(200.0), minutes_said(2354.3), minutes_said(0.2)
+    ('24\\xa0minutes', '3.3\\xa0hours', '39\\xa0hours', '1\\xa0minute')
+    """
+    if minutes < 90:
+        return words.count("minutes_of", max(1, round(minutes)))
+    hours = minutes / 60
+    return words.fmt("hours_of", hours=words.figure(hours, 1 if hours < 10 else 0))
+
+
+def _href(face: FaceTold, kind: str, page: int | None = None) -> str:
+    return "?" + urlencode({"face": face.name, "sheet": kind} | ({"page": page} if page else {}))
+
+
+def _own_method(settings: Settings, face: FaceTold) -> str:
+    """How a face is set to be cut by itself, or empty when it follows the others."""
+    return next((each.method for each in settings.cutting.face[::-1] if each.face == face.name), "")
+
+
+def _pages(url: str, found: Look, face: FaceTold, kind: str) -> list[dict[str, Any]]:
+    """The pages of a transfer sheet that are there to be printed."""
+    stage = found.stage("cutting")
+    name = f"{face.slug}-{kind}.pdf"
+    if stage.folder is None or name not in stage.files:
+        return []
+    try:
+        total = sheet_pages(stage.folder / name)
+    except OSError:
+        return []  # It is just being made anew.
+    return [
+        {
+            "number": number,
+            "src": f"{url}/sheets/{face.slug}/{kind}/{number}.png?v={stage.version}",
+            "said": words.fmt("page_nth", number=number, total=total),
+            "href": _href(face, kind, number),
+        }
+        for number in range(1, total + 1)
+    ]
+
+
+def _files(url: str, found: Look, face: FaceTold) -> list[dict[str, str]]:
+    """The face's files that may be downloaded, each with what it is for."""
+    there = found.stage("cutting").files
+    return [
+        {"name": name, "href": f"{url}/files/cutting/{name}", "for": words.TEXTS[key]}
+        for name, key in zip(bench_files(face.name), _FILES, strict=True)
+        if name in there
+    ]
+
+
+def _rows(url: str, found: Look, settings: Settings, face: FaceTold, kind: str) -> list[dict[str, Any]]:
+    version = pictures_version(found)
+    there = face_small(found, face, seen="carver") is not None
+    faces = faces_told(found)
+    methods = _methods(settings, faces)
+    minutes = _minutes(found, methods)
+    rows = []
+    for each in faces:
+        method = methods[each.name]
+        said = [words.TEXTS[f"short_{method}"]]
+        if each.name in minutes:
+            said.append(minutes_said(minutes[each.name]))
+        rows.append(
+            {
+                "name": each.name,
+                "slug": each.slug,
+                "carries": carries_said(each),
+                "said": said,
+                "href": _href(each, kind),
+                "here": each.name == face.name,
+                "first": each.first_of_board,
+                "small": small_url(url, each, seen="carver", version=version) if there else None,
+            }
+        )
+    return rows
+
+
+def _minutes(found: Look, methods: Mapping[str, str]) -> dict[str, float]:
+    """How long each face takes, as far as that was worked out for the way in which it is to be cut."""
+    told: Mapping[str, Any] = found.stage("cutting").told or {"faces": ()}
+    return {
+        each["face"]: each["minutes"] for each in told["faces"] if methods.get(each["face"]) == each["method"]
+    }
+
+
+def _methods(settings: Settings, faces: list[FaceTold]) -> dict[str, str]:
+    """How each face is to be cut."""
+    return {each.name: _own_method(settings, each) or settings.cutting.method for each in faces}
+
+
+def _context(url: str, found: Look, name: str | None, sheet: str | None, page: int | None) -> dict[str, Any]:
+    faces, settings, stage = faces_told(found), found.settings, found.stage("cutting")
+    if not faces or settings is None:
+        return {"faces": [], "stops": stops(found), "state": stage.state}
+    face, kind = chosen_face(faces, name), sheet if sheet in KINDS else KINDS[0]
+    pages = _pages(url, found, face, kind)
+    methods = _methods(settings, faces)
+    method, minutes = methods[face.name], _minutes(found, methods)
+    stencils = sum(each == "stencil" for each in methods.values())
+    first = cautions(_FIRST, _BLASTING, _DUST) if stencils else []
+    by_hand = cautions(_FIRST, _DUST, _KNIVES)
+    there = face_small(found, face, seen="carver") is not None
+    return {
+        "state": stage.state,
+        "faces": _rows(url, found, settings, face, kind),
+        "face": face,
+        "kind": kind,
+        "under": f"{words.TEXTS[f'by_{method}']} · {carries_said(face)}",
+        "method": method,
+        "own_method": _own_method(settings, face),
+        "stencils": stencils,
+        "pages": pages,
+        "columns": 1 if len(pages) == 1 else 2 if len(pages) <= 4 else 3,
+        "page": next((each for each in pages if each["number"] == page), None),
+        "all_href": _href(face, kind),
+        "kinds": [
+            {
+                "key": each,
+                "name": words.TEXTS[f"kind_{each.replace('-', '_')}"],
+                "href": _href(face, each),
+                "here": each == kind,
+            }
+            for each in KINDS
+        ],
+        "kind_said": words.TEXTS[f"kind_{kind.replace('-', '_')}_why"],
+        "picture": picture_url(url, face, seen="carver", version=pictures_version(found)) if there else None,
+        "caption": words.fmt("sheets_of", face=face.name, pages=words.count("pages", len(pages)))
+        if pages
+        else words.fmt("face_carver", face=face.name),
+        "files": _files(url, found, face),
+        "bench": bool(stage.files),
+        "bench_count": sum(not each.endswith(".json") for each in stage.files),
+        "packet": found.packet_fresh,
+        "hours": words.fmt("hours_all", time=minutes_said(sum(minutes.values())))
+        if len(minutes) == len(faces)
+        else None,
+        "hours_face": words.fmt("hours_face", face=face.name, time=minutes_said(minutes[face.name]))
+        if face.name in minutes
+        else None,
+        "cautions_stencil": first,
+        "cautions": [each for each in by_hand if each not in first],
+        "papers": [(each, words.TEXTS.get(f"paper_{each}", each)) for each in PAPERS],
+        "findings": shown(stage.told["findings"], found, stage="cutting") if stage.told else (),
+    }
+
+
+@router.get("/print/{id}/cutting")
+def cutting(
+    request: Request,
+    opened: Opened,
+    face: str | None = None,
+    sheet: str | None = None,
+    page: str | None = None,
+) -> Response:
+    """The station; ``face`` names a face, ``sheet`` is "face-down" or "face-up", ``page`` one page."""
+    found = look(opened.folder)
+    number = int(page) if page and page.isdecimal() and len(page) < 6 else None
+    context = _context(f"/print/{opened.id}", found, face, sheet, number)
+    return respond(request, opened, found, here="cutting", context=context)

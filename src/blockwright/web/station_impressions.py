@@ -1,0 +1,198 @@
+"""The station Impressions: the rack of sheets in printing order, and the sentence of the chosen one."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request, Response
+
+from blockwright.looking import Look, look
+from blockwright.model.settings import SeparationTable
+from blockwright.web import words
+from blockwright.web.drawer import Opened, OpenedPrint
+from blockwright.web.findings import FindingShown, shown
+from blockwright.web.frame import layer, respond, sheet, thumb
+
+router = APIRouter()
+
+VIEWS = ("after", "alone", "under")
+"""What the sheet shows of an impression."""
+
+
+def _faces(found: Look) -> dict[int, tuple[str, str]]:
+    """Board and side of every impression that has a face."""
+    boards = (found.stage("blocks").told or {}).get("boards", ())
+    return {
+        number: (board["name"], face["name"].rsplit(" ", 1)[-1])
+        for board in boards
+        for face in board["faces"]
+        for number in face["impressions"]
+    }
+
+
+def _face_said(face: tuple[str, str] | None, passes: int) -> str:
+    said = [f"{face[0]} {words.TEXTS.get(f'side_{face[1]}', face[1])}"] if face else []
+    if passes > 1:
+        said.append(words.TEXTS[f"swatch_{passes}"])
+    return " · ".join(said)
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^0-9a-z]+", "-", name.lower()).strip("-") or "x"
+
+
+def _href(name: str, view: str) -> str:
+    return "?" + urlencode({"of": name, "see": view})
+
+
+def _belongs(finding: FindingShown, impression: dict[str, Any]) -> bool:
+    """Whether a finding speaks of an impression: its sentence begins with the name."""
+    return finding.message.casefold().startswith(impression["name"].casefold() + " ")
+
+
+def _called(text: str, impression: dict[str, Any]) -> bool:
+    """Whether a setting means this impression's colour, by its name or as #rrggbb."""
+    return text.strip().casefold() in {impression["name"].casefold(), impression["hex"].casefold()}
+
+
+def _as_decided(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The impressions with order, passes and traps as they are decided now, be they worked out or not.
+
+    ``place`` counts them in this order; ``number`` stays the one that they were worked out with.
+    """
+    settings = found.settings.separation if found.settings else SeparationTable()
+    wanted = [name.strip().casefold() for name in settings.order]
+
+    def place(each: dict[str, Any]) -> tuple[int, int]:
+        names = (each["name"].casefold(), each["hex"].casefold())
+        return min((wanted.index(n) for n in names if n in wanted), default=len(wanted)), each["number"]
+
+    decided = []
+    for k, each in enumerate(sorted(told["impressions"], key=place)):
+        passes = next((p.times for p in settings.passes[::-1] if _called(p.colour, each)), 1)
+        own = next((t.mm for t in settings.trap[::-1] if _called(t.colour, each)), None)
+        trap = settings.trap_mm if own is None else own
+        now = {"place": k + 1, "passes": passes, "trap_mm": trap, "own_trap": own is not None}
+        decided.append({**each, **now})
+    return decided
+
+
+def _row(each: dict[str, Any], told: dict[str, Any]) -> dict[str, Any]:
+    """One line of the rack; every sheet has the size and version of the proof, which is the last of them."""
+    picture = told["picture"]
+    return {
+        "number": each["place"],
+        "name": each["name"],
+        "slug": _slug(each["name"]),
+        "href": _href(each["name"], told["view"]),
+        "here": each["name"] == told["name"],
+        "face": _face_said(told["faces"].get(each["number"]), each["passes"]),
+        "asks": sum(f.severity != "note" and _belongs(f, each) for f in told["findings"]),
+        "thumb": picture["src"].replace("/proof/", f"/after-{each['number']:02d}/") if picture else None,
+        "thumb_width": picture["width"] if picture else None,
+        "thumb_height": picture["height"] if picture else None,
+    }
+
+
+def _about(impressions: list[dict[str, Any]], k: int, face: tuple[str, str] | None) -> str:
+    """Board, area, and what comes before and after."""
+    each = impressions[k]
+    said = []
+    if face:
+        side = words.TEXTS.get(f"side_{face[1]}", face[1])
+        said.append(words.fmt("impression_face", board=face[0], side=side))
+    said.append(words.area(each["area_mm2"]))
+    between = [
+        words.fmt("after_name", name=impressions[k - 1]["name"]) if k else words.TEXTS["first"],
+        words.fmt("before_name", name=impressions[k + 1]["name"])
+        if k + 1 < len(impressions)
+        else words.TEXTS["last"],
+    ]
+    return " · ".join([*said, ", ".join(between)])
+
+
+def _meets(each: dict[str, Any]) -> list[str]:
+    """What runs under it and what it lies over, where the separation tells."""
+    said = []
+    for key, text in (("runs_under", "runs_under"), ("lies_over", "runs_over")):
+        if names := list(each.get(key, ())):
+            said.append(words.fmt(text, names=words.listed(names)))
+    return said
+
+
+def _chosen(impressions: list[dict[str, Any]], k: int, faces: dict[int, Any]) -> dict[str, Any]:
+    each = impressions[k]
+    return {
+        "number": each["place"],
+        "name": each["name"],
+        "ink": each["ink"],
+        "passes": each["passes"],
+        "trap": words.figure(each["trap_mm"], 3),
+        "own_trap": each["own_trap"],
+        "swatches": list(each.get("passes_hex", ())),
+        "about": _about(impressions, k, faces.get(each["number"])),
+        "meets": _meets(each),
+        "first": k == 0,
+        "last": k + 1 == len(impressions),
+    }
+
+
+def _under_or_design(request: Request, opened: OpenedPrint, number: int, view: str) -> list[Any]:
+    """The layers of the sheet: what is asked for, with the design beyond the divider."""
+    what = layer(request, opened, f"{view}-{number:02d}", words.TEXTS[f"layer_{view}"])
+    return [what, layer(request, opened, "shapes", words.TEXTS["layer_design"])]
+
+
+def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None, see: str) -> dict[str, Any]:
+    told = found.stage("separation").told
+    findings = shown(told["findings"], found, stage="separation") if told else ()
+    impressions = _as_decided(found, told) if told else []
+    if not impressions or found.settings is None or found.stage("design").told is None:
+        return {"impressions": [], "findings": findings}
+    view = see if see in VIEWS else "after"
+    names = [each["name"] for each in impressions]
+    k = names.index(of) if of in names else 0
+    number, faces = impressions[k]["number"], _faces(found)
+    known = {
+        "view": view,
+        "name": names[k],
+        "faces": faces,
+        "findings": findings,
+        "picture": thumb(request, opened, "proof"),
+    }
+    own = [each for each in findings if _belongs(each, impressions[k])]
+    caption = words.fmt(f"{view}_nth", number=impressions[k]["place"], total=len(impressions))
+    return {
+        "impressions": [_row(each, known) for each in impressions],
+        "chosen": _chosen(impressions, k, faces),
+        "own_order": bool(found.settings.separation.order),
+        "own_findings": own,
+        "findings": [replace(each, number=None) for each in findings if each not in own],
+        "caption": caption,
+        "views": [
+            {
+                "key": each,
+                "name": words.TEXTS[f"layer_{each}"],
+                "href": _href(names[k], each),
+                "here": each == view,
+            }
+            for each in VIEWS
+        ],
+        "sheet": sheet(
+            found,
+            _under_or_design(request, opened, number, view),
+            label=caption,
+            pins=[each.pin() for each in own if each.at],
+        ),
+    }
+
+
+@router.get("/print/{id}/impressions")
+def impressions(request: Request, opened: Opened, of: str | None = None, see: str = "after") -> Response:
+    """The station; ``of`` names the impression, ``see`` says what the sheet shows of it."""
+    found = look(opened.folder)
+    return respond(
+        request, opened, found, here="impressions", context=_context(request, opened, found, of, see)
+    )

@@ -1,0 +1,499 @@
+"""The stations: acts, parts, files and words as they are asked for, and what a browser makes of them."""
+
+import hashlib
+import io
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+from asked_app import AskedApp
+from PIL import Image
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+import blockwright
+from blockwright.decisions import read_decisions
+from blockwright.web import words
+from tiny_print import IN_BLUE, IN_OCHRE, OUTSIDE
+
+ROOT = Path(blockwright.__file__).parents[2]
+WEB = Path(blockwright.__file__).parent / "web"
+TEMPLATES = sorted((WEB / "templates").rglob("*.html"))
+AXE = Path(__file__).parent / "axe" / "axe.min.js"
+
+AS_PART = {"HX-Request": "true"}
+
+
+# --- words, templates, vendored files -----------------------------------------------------------------------
+
+
+def _words_asked_for() -> set[str]:
+    asked: set[str] = set()
+    for file in [*TEMPLATES, *(each for each in WEB.glob("*.py") if each.name != "words.py")]:
+        text = file.read_text(encoding="utf-8")
+        asked |= set(re.findall(r"\bwords\.([a-z]\w*)\b(?!\()", text))
+        asked |= set(re.findall(r"\bwords\.fmt\(\s*\"(\w+)\"\s*[,)]", text))
+        asked |= set(re.findall(r"TEXTS\[\"(\w+)\"\]", text))
+    return asked - {"fmt", "count", "TEXTS"} - set(dir(words))
+
+
+def test_every_word_that_a_page_asks_for_is_there() -> None:
+    missing = {name for name in _words_asked_for() if name not in words.TEXTS}
+    assert not missing
+    with pytest.raises(AttributeError):
+        _ = words.no_such_word
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda path: path.stem)
+def test_no_template_has_a_style_or_script_of_its_own(template: Path) -> None:
+    """The pages' policy lets only files of our own address style or run (Content Security Policy Level 3)."""
+    text = template.read_text(encoding="utf-8")
+    assert not re.search(r"\sstyle\s*=", text)
+    assert not re.search(r"\son[a-z]+\s*=", text)
+    assert not re.search(r"<style", text)
+    assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", text))
+
+
+def test_vendored_files_are_those_of_the_manifest() -> None:
+    manifest = json.loads((ROOT / "vendor" / "manifest.json").read_text(encoding="utf-8"))
+    listed = {file["path"]: file["sha256"] for package in manifest["packages"] for file in package["files"]}
+    there = [path for path in (WEB / "static" / "vendor").iterdir() if path.is_file()]
+    assert there
+    for path in there:
+        name = path.relative_to(ROOT).as_posix()
+        assert listed[name] == hashlib.sha256(path.read_bytes()).hexdigest()
+    licences = {package["name"]: package["licence"] for package in manifest["packages"]}
+    assert {"htmx.org", "openseadragon", "axe-core"} <= set(licences)
+
+
+# --- acts ---------------------------------------------------------------------------------------------------
+
+
+class Opened:
+    """A finished tiny print in an app."""
+
+    def __init__(self, asked: AskedApp, folder: Path) -> None:
+        self.asked, self.folder = asked, folder
+        self.id = asked.desk.registry.add(folder)
+
+    def get(self, path: str, **more: Any) -> Any:
+        return self.asked.browser.get(f"/print/{self.id}/{path}", **more)
+
+    def post(self, path: str, **more: Any) -> Any:
+        return self.asked.browser.post(f"/print/{self.id}/{path}", headers=AS_PART, **more)
+
+    def decide(self, **fields: Any) -> Any:
+        return self.post("decide", data=fields)
+
+
+@pytest.fixture
+def tiny(tmp_path: Path, made_print: Path) -> Iterator[Opened]:
+    asked = AskedApp(tmp_path / "home")
+    yield Opened(asked, made_print)
+    asked.desk.holding.let_all_go()
+
+
+def test_a_decision_is_written_and_the_work_asked_for(tiny: Opened) -> None:
+    answer = tiny.decide(act="set-value", table="separation", key="trap_mm", value="0,7 mm")
+    assert answer.status_code == 204
+    assert "0.7" in json.loads(answer.headers["HX-Trigger"])["print-changed"]["said"]
+    assert read_decisions(tiny.folder).separation.trap_mm == 0.7
+    assert tiny.asked.jobs.asked_for == [(tiny.id, tiny.folder)]
+
+
+def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
+    at, into = (",".join(map(str, place)) for place in (IN_BLUE, IN_OCHRE))
+    sent: list[dict[str, Any]] = [
+        {"act": "add-recolour", "at": at, "to": "#3f6f90", "here": "true"},
+        {"act": "add-merge", "at": at, "into": into, "everywhere": ""},
+        {"act": "add-drop", "at": at},
+        {"act": "add-name", "at": at, "name": "tide"},
+        {"act": "set-value", "table": "design", "key": "colours", "value": "4"},
+        {"act": "set-value", "table": "blocks", "key": "both_faces", "value": "false"},
+        {"act": "set-face-method", "face": "A front", "method": "stencil"},
+        {"act": "set-passes", "colour": "tide", "times": "3"},
+        {"act": "set-trap-of", "colour": "tide", "mm": "0.3"},
+        {"act": "set-palette", "hex": ["#f6efdf", "#3f6f8f"]},
+        {"act": "set-order", "name": ["tide", "reed, black"]},
+    ]
+    for fields in sent:
+        assert tiny.decide(**fields).status_code == 204, fields
+    told = read_decisions(tiny.folder)
+    assert (told.design.recolour[0].to, told.design.recolour[0].here) == ("#3f6f90", True)
+    assert (told.design.merge[0].into, told.design.merge[0].everywhere) == (IN_OCHRE, False)
+    assert (told.design.drop[0].at, told.design.name[-1].name) == (IN_BLUE, "tide")
+    assert (told.design.colours, told.blocks.both_faces) == (4, False)
+    assert told.separation.order == ("tide", "reed, black")
+    assert (told.separation.passes[0].times, told.separation.trap[0].mm) == (3, 0.3)
+    assert told.design.palette == ("#f6efdf", "#3f6f8f")
+    assert told.cutting.face[0].method == "stencil"
+    assert tiny.decide(act="take-back", table="design", key="drop", index="0").status_code == 204
+    assert read_decisions(tiny.folder).design.drop == ()
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"act": "set-value", "table": "separation", "key": "trap_mm", "value": "wide"}, "0 to 10 mm"),
+        ({"act": "set-value", "table": "separation", "key": "trap_mm", "value": "12"}, "0 to 10 mm"),
+        ({"act": "set-value", "table": "design", "key": "colours", "value": "2.5"}, "whole"),
+        ({"act": "set-passes", "colour": "tide", "times": "five"}, "whole number"),
+        ({"act": "set-trap-of", "colour": "tide", "mm": "thick"}, "number"),
+        ({"act": "add-drop", "at": "here"}, "two numbers"),
+        ({"act": "add-drop"}, "missing"),
+        ({"act": "burn"}, "nothing that can be decided"),
+        ({}, "missing"),
+        ({"act": "set-face-method", "face": "A front", "method": "axe"}, "nothing that can be decided"),
+        ({"act": "set-value", "table": "no", "key": "such", "value": "1"}, "no table"),
+    ],
+)
+def test_a_refusal_is_one_sentence_and_nothing_is_written(
+    tiny: Opened, fields: dict[str, str], says: str
+) -> None:
+    before = (tiny.folder / "print.toml").read_bytes()
+    answer = tiny.decide(**fields)
+    assert answer.status_code == 422
+    assert says in answer.text
+    assert "<html" not in answer.text
+    assert (tiny.folder / "print.toml").read_bytes() == before
+    assert tiny.asked.jobs.asked_for == []
+
+
+def test_undo_and_redo(tiny: Opened) -> None:
+    tiny.decide(act="set-value", table="separation", key="trap_mm", value="0.9")
+    assert "Undo: " in tiny.get("design").text
+    assert tiny.post("undo").status_code == 204
+    assert read_decisions(tiny.folder).separation.trap_mm == 0.5
+    assert "Redo: " in tiny.get("impressions").text
+    assert tiny.post("redo").status_code == 204
+    assert read_decisions(tiny.folder).separation.trap_mm == 0.9
+    tiny.post("stop")
+    assert tiny.asked.jobs.stopped == [tiny.id]
+
+
+def test_a_print_that_another_app_holds_may_only_be_looked_at(tmp_path: Path, tiny: Opened) -> None:
+    assert tiny.get("design").status_code == 200
+    other = AskedApp(tmp_path / "other", port=8361)
+    second = Opened(other, tiny.folder)
+    page = second.get("design", params={"at": f"{IN_BLUE[0]},{IN_BLUE[1]}"}).text
+    assert words.look_only in page
+    assert 'id="recolour-to"' not in page
+    before = (tiny.folder / "print.toml").read_bytes()
+    answer = second.decide(act="add-drop", at="1,1")
+    assert answer.status_code in {403, 422}
+    assert (tiny.folder / "print.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize("station", ["design", "impressions"])
+def test_a_print_that_cannot_be_read_says_so_in_place(tiny: Opened, station: str) -> None:
+    tiny.decide(act="set-value", table="separation", key="trap_mm", value="0.9")
+    (tiny.folder / "print.toml").write_text("[print\nwidth = wide", encoding="utf-8")
+    answer = tiny.get(station)
+    assert answer.status_code == 200
+    assert words.wrong_print in answer.text
+    assert "print.toml" in answer.text
+    shutil.rmtree(tiny.folder)
+    answer = tiny.get(station)
+    assert answer.status_code == 200
+    assert "There is no folder" in answer.text
+
+
+def test_a_new_print_shows_its_picture_while_shapes_are_found(tmp_path: Path, new_print: Path) -> None:
+    asked = AskedApp(tmp_path / "home")
+    opened = Opened(asked, new_print)
+    page = opened.get("design").text
+    assert words.nothing_made in page
+    assert '"what": "picture"' in page
+    assert 'width-mm="60' in page
+    assert words.nothing_made in opened.get("impressions").text
+    assert opened.post("again").status_code == 204
+    assert words.waiting in opened.get("design").text
+    asked.desk.holding.let_all_go()
+
+
+# --- parts, tiles and files ---------------------------------------------------------------------------------
+
+
+def _outline(part: str) -> shapely.Polygon:
+    told = re.search(r"data-outline='([^']*)'", part)
+    assert told
+    rings = json.loads(told[1])
+    return shapely.Polygon(rings[0], rings[1:])
+
+
+def test_a_shape_is_told_with_its_outline(tiny: Opened) -> None:
+    part = tiny.get("shape", params={"x": IN_BLUE[0], "y": IN_BLUE[1]}, headers=AS_PART).text
+    assert _outline(part).contains(shapely.Point(IN_BLUE))
+    assert not _outline(part).contains(shapely.Point(IN_OCHRE))
+    # The disc has a radius of 35 pixels of 0.375 mm; a quarter and more of it lies off the rectangle.
+    assert 250 < _outline(part).area < 560
+    assert words.no_shape in tiny.get("shape", params={"x": OUTSIDE[0], "y": OUTSIDE[1]}).text
+    assert tiny.get("shape", params={"x": "near", "y": "1"}, headers=AS_PART).status_code == 422
+
+
+def test_a_script_gets_the_parts_and_a_browser_the_page(tiny: Opened) -> None:
+    for station in ("design", "impressions"):
+        page, part = tiny.get(station).text, tiny.get(station, headers=AS_PART).text
+        assert page.count("<!doctype html>") == 1
+        assert "<!doctype html>" not in part
+        assert part.count('<main id="station"') == page.count('<main id="station"') == 1
+        assert part.count('hx-swap-oob="outerMorph"') == 3
+
+
+def test_the_rack_shows_what_is_decided_before_it_is_worked_out(tiny: Opened) -> None:
+    names = re.findall(r'<li id="row-[^"]*" data-name="([^"]*)"', tiny.get("impressions").text)
+    assert len(names) == 3
+    turned = names[::-1]
+    tiny.decide(act="set-order", name=turned)
+    tiny.decide(act="set-passes", colour=turned[0], times="2")
+    page = tiny.get("impressions", params={"of": turned[0]}).text
+    assert re.findall(r'<li id="row-[^"]*" data-name="([^"]*)"', page) == turned
+    assert '<option value="2" selected>' in page
+
+
+def test_tiles_come_by_version_only(tiny: Opened) -> None:
+    about = tiny.get("tiles/shapes.json").json()
+    address = f"tiles/shapes/{about['version']}/0/0_0.jpg"
+    answer = tiny.get(address)
+    assert answer.status_code == 200
+    assert "immutable" in answer.headers["Cache-Control"]
+    picture = Image.open(io.BytesIO(answer.content))
+    assert picture.format == "JPEG"
+    assert picture.width / picture.height == pytest.approx(160 / 120, rel=0.02)
+    assert tiny.get(address.replace(about["version"], "0" * 16)).status_code == 404
+    assert tiny.get(address.replace("0_0", "9_9")).status_code == 404
+    assert tiny.get("tiles/nothing.json").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "files/cutting/..%2F..%2F..%2Fprint.toml",
+        "files/cutting/.made.json",
+        "files/cutting/cutting.json",
+        "files/..%2F/print.toml",
+        "files/design/%2Fetc%2Fpasswd",
+        "sheets/..%2F..%2Fpacket/face-down/1.png",
+        "sheets/A-front/face-sideways/1.png",
+        "sheets/A-front/face-down/99.png",
+    ],
+)
+def test_only_files_that_a_stage_lists_are_served(tiny: Opened, path: str) -> None:
+    assert tiny.get(path).status_code == 404
+
+
+def test_the_files_of_the_bench(tiny: Opened) -> None:
+    assert tiny.get("files/cutting/A-front.svg").text.startswith("<?xml")
+    assert tiny.get("packet.pdf").content.startswith(b"%PDF-")
+    first, second = tiny.get("bench.zip").content, tiny.get("bench.zip").content
+    assert first == second
+    with zipfile.ZipFile(io.BytesIO(first)) as archive:
+        assert archive.testzip() is None
+        inside = set(archive.namelist())
+    assert {"A-front.svg", "A-front.dxf", "A-front-face-down.pdf", "packet.pdf"} <= inside
+    assert not any(name.endswith(".json") for name in inside)
+    sheet = Image.open(io.BytesIO(tiny.get("sheets/A-front/face-down/1.png").content))
+    # A4 upright or across (ISO 216), at 60 pixels to the inch.
+    assert sorted(sheet.size) == pytest.approx(sorted((210 / 25.4 * 60, 297 / 25.4 * 60)), abs=1.5)
+
+
+# --- in a browser -------------------------------------------------------------------------------------------
+
+CHROMIUM = next(
+    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
+)
+
+SCREENS = {"desk": (1440, 900), "small": (1024, 768), "tablet": (820, 1180), "zoomed": (720, 450)}
+"""Width and height in CSS pixels; the last is the desk's screen at 200 %."""
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory, _made_once: Path) -> Iterator[str]:
+    """A served app with the tiny print open; its address lets one in."""
+    home = tmp_path_factory.mktemp("served")
+    folder = Path(shutil.copytree(_made_once, home / "tiny"))
+    start = (
+        "import sys; from pathlib import Path; from blockwright.web.serve import serve; "
+        "serve(folder=Path(sys.argv[1]), port=0, browser=False)"
+    )
+    served = subprocess.Popen(
+        [sys.executable, "-c", start, str(folder)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        env={**os.environ, "BLOCKWRIGHT_HOME": str(home / "home")},
+    )
+    assert served.stdout
+    yield served.stdout.readline().strip()
+    served.terminate()
+    served.wait(10)
+    served.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        pytest.skip("there is no Chromium on this machine")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(chromium: Browser, address: str) -> Iterator[Page]:
+    """A page of the tiny print's Design, on a desk's screen; a request to anywhere else fails the test."""
+    context = chromium.new_context(viewport={"width": 1440, "height": 900})
+    opened = context.new_page()
+    wrong: list[str] = []
+    own = _own(address)
+    opened.on(
+        "request",
+        lambda asked: None if asked.url.startswith((own, "data:", "blob:")) else wrong.append(asked.url),
+    )
+    opened.on("pageerror", lambda error: wrong.append(str(error)))
+    opened.on(
+        "console", lambda said: wrong.append(said.text) if "Content Security Policy" in said.text else None
+    )
+    opened.goto(address)
+    opened.goto(_station(address, "design"))
+    opened.wait_for_selector("sheet-view .paper")
+    yield opened
+    context.close()
+    assert wrong == []
+
+
+def _own(address: str) -> str:
+    return address.partition("/print")[0]
+
+
+def _station(address: str, station: str) -> str:
+    return re.sub(r"/\?token=.*", f"/{station}", address)
+
+
+def _violations(page: Page) -> list[str]:
+    """What axe-core finds; it is put in by the inspector's door, which the pages' policy leaves open."""
+    door = page.context.new_cdp_session(page)
+    door.send("Runtime.evaluate", {"expression": AXE.read_text(encoding="utf-8")})
+    run = "axe.run(document).then(t => JSON.stringify(t.violations.map(v => v.id + ': ' + v.nodes[0].html)))"
+    told = door.send("Runtime.evaluate", {"expression": run, "awaitPromise": True})
+    found: list[str] = json.loads(told["result"]["value"])
+    return found
+
+
+@pytest.mark.parametrize(
+    ("screen", "room"),
+    [("desk", "light"), ("desk", "dark"), ("small", "dark"), ("tablet", "light"), ("zoomed", "light")],
+)
+def test_every_page_is_open_to_everyone(chromium: Browser, address: str, screen: str, room: Any) -> None:
+    """axe-core finds nothing, and nothing has to be scrolled sideways (WCAG 2.2, 1.4.10)."""
+    width, height = SCREENS[screen]
+    context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=room)
+    page = context.new_page()
+    page.goto(address)
+    at = f"design?at={IN_BLUE[0]},{IN_BLUE[1]}"
+    for place in (_station(address, at), _station(address, "impressions"), f"{_own(address)}/"):
+        page.goto(place)
+        page.wait_for_load_state("load")
+        assert _violations(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+    context.close()
+
+
+def test_a_click_chooses_the_shape_under_it(page: Page) -> None:
+    box = page.locator("sheet-view .paper").bounding_box()
+    assert box
+    # The sheet is 60 by 45 mm with 15 mm of margin on every side.
+    scale = box["width"] / 90
+    page.mouse.click(box["x"] + (15 + IN_BLUE[0]) * scale, box["y"] + (15 + IN_BLUE[1]) * scale)
+    page.wait_for_selector("#shape [data-outline]")
+    told = page.get_attribute("#shape [data-outline]", "data-outline")
+    assert _outline(f"data-outline='{told}'").contains(shapely.Point(IN_BLUE))
+    assert page.locator("sheet-view svg.drawn path.line").count() == 1
+    assert "at=" in page.url
+
+
+def test_every_shape_is_reached_by_keys(page: Page) -> None:
+    page.focus("#palette button.colour")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#shape [data-at]")
+    first = page.get_attribute("#shape [data-at]", "data-colour")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.locator("#shape [data-at]")).not_to_have_attribute("data-colour", first or "")
+    expect(page.locator(".palette [aria-current]")).to_have_count(1)
+
+
+def test_the_divider_and_the_sheet_answer_to_keys(page: Page) -> None:
+    page.focus("sheet-view .divider")
+    before = int(page.get_attribute("sheet-view .divider", "aria-valuenow") or 0)
+    page.keyboard.press("ArrowRight")
+    assert int(page.get_attribute("sheet-view .divider", "aria-valuenow") or 0) > before
+    page.keyboard.press("Home")
+    expect(page.locator("sheet-view .divider")).to_have_attribute("aria-valuenow", "0")
+    width = page.locator("sheet-view .paper").bounding_box()
+    page.focus("sheet-view .canvas")
+    page.keyboard.press("+")
+    page.wait_for_timeout(800)
+    nearer = page.locator("sheet-view .paper").bounding_box()
+    assert width
+    assert nearer
+    assert nearer["width"] == pytest.approx(1.5 * width["width"], rel=0.02)
+    page.keyboard.press("0")
+    page.wait_for_timeout(800)
+    whole = page.locator("sheet-view .paper").bounding_box()
+    assert whole
+    assert whole["width"] == pytest.approx(width["width"], rel=0.01)
+
+
+def test_a_refusal_stands_beside_its_field_and_typing_outlives_a_refresh(page: Page) -> None:
+    page.fill("#set-design-speck_mm2", "plenty")
+    page.keyboard.press("Enter")
+    expect(page.locator(".refusal:not(:empty)")).to_have_count(1)
+    expect(page.locator(".refusal:not(:empty)")).to_contain_text("0 to 100 mm2")
+    page.fill("#set-design-smoothing_mm", "0.2")
+    page.evaluate("document.querySelector('print-stream').refresh()")
+    page.wait_for_timeout(500)
+    assert page.input_value("#set-design-smoothing_mm") == "0.2"
+    assert page.evaluate("document.activeElement.id") == "set-design-smoothing_mm"
+    assert page.locator(".refusal:not(:empty)").count() == 1
+    page.keyboard.press("Escape")
+    assert page.input_value("#set-design-smoothing_mm") == "0.12"
+
+
+def test_the_rack_chooses_and_moves_by_keys(page: Page, address: str) -> None:
+    page.goto(_station(address, "impressions"))
+    names = page.locator("#rack li").evaluate_all("rows => rows.map(row => row.dataset.name)")
+    page.focus("#rack .place")
+    page.keyboard.press("ArrowDown")
+    expect(page.locator("#impression h2")).to_contain_text(names[1])
+    page.keyboard.press("Alt+ArrowDown")
+    expect(page.locator("#announce")).to_contain_text(names[1])
+    moved = [names[0], names[2], names[1]]
+    expect(page.locator("#rack .name")).to_have_text(moved)
+    assert page.evaluate("document.activeElement.closest('li').dataset.name") == names[1]
+    page.wait_for_selector("#undo")
+    page.keyboard.press("Control+z")
+    expect(page.locator("#rack .name")).to_have_text(names)
+
+
+def test_the_room_is_kept(page: Page) -> None:
+    light = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    page.click("[data-room-switch]")
+    dark = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert light != dark
+    page.reload()
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == dark
+    # The sheet itself has its own paper in either room.
+    page.wait_for_selector("sheet-view .paper")
+    assert (
+        page.evaluate("document.querySelector('sheet-view .paper').style.background") == "rgb(246, 239, 223)"
+    )

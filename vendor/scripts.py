@@ -1,0 +1,164 @@
+"""Rebuild the scripts and web fonts of the app, and the accessibility checker of its tests, from npm.
+
+Run from the top of the checkout, with npm on the path::
+
+    python vendor/scripts.py
+
+Files are taken as they are in the packages, with their licences; each package is held to its hash, and
+``vendor/manifest.json`` records versions, licences and hashes beside those of other packages. ``--check``
+rebuilds into a temporary folder and compares.
+"""
+
+import argparse
+import hashlib
+import json
+import shutil
+import subprocess
+import sys
+import tarfile
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+MANIFEST = Path("vendor/manifest.json")
+REBUILD = "python vendor/scripts.py"
+STATIC = "src/blockwright/web/static/vendor"
+
+SCRIPTS = ("latin", "latin-ext")
+FACES = ("400-normal", "400-italic", "600-normal")
+
+
+@dataclass(frozen=True)
+class Package:
+    """An npm package: what is taken from it (path in the package, path here)."""
+
+    name: str
+    version: str
+    licence: str
+    sha256: str
+    files: tuple[tuple[str, str], ...]
+
+
+PACKAGES = (
+    Package(
+        name="htmx.org",
+        version="4.0.1",
+        licence="0BSD",
+        sha256="5fba65616ca148a86d377e9771bcada7f35faee3558651feb929eea425e13b3c",
+        files=(("dist/htmx.min.js", f"{STATIC}/htmx.min.js"), ("LICENSE", f"{STATIC}/htmx.LICENSE.txt")),
+    ),
+    Package(
+        name="openseadragon",
+        version="6.1.1",
+        licence="BSD-3-Clause",
+        sha256="b4ab2942f33b90e0448e4d20fc5ed14cee049f1f3ae49d70afd4b05e9a2f92d0",
+        files=(
+            ("build/openseadragon/openseadragon.min.js", f"{STATIC}/openseadragon.min.js"),
+            ("LICENSE.txt", f"{STATIC}/openseadragon.LICENSE.txt"),
+        ),
+    ),
+    Package(
+        name="@fontsource/source-serif-4",
+        version="5.3.1",
+        licence="OFL-1.1",
+        sha256="54b7898afa20cf4b2d807bbf2b5a2f865e28a83db8a5fcc563dafce5ecb5e7c8",
+        files=(
+            *(
+                (
+                    f"files/source-serif-4-{script}-{face}.woff2",
+                    f"{STATIC}/source-serif-4-{script}-{face}.woff2",
+                )
+                for script in SCRIPTS
+                for face in FACES
+            ),
+            ("LICENSE", f"{STATIC}/source-serif-4.LICENSE.txt"),
+        ),
+    ),
+    Package(
+        name="axe-core",
+        version="4.14.1",
+        licence="MPL-2.0",
+        sha256="e6b0ce02b84d892e2e33e403485e7f3d6c29e2be6df65daf44d89ba564139745",
+        files=(
+            ("axe.min.js", "tests/web/axe/axe.min.js"),
+            ("LICENSE", "tests/web/axe/LICENSE.txt"),
+            ("LICENSE-3RD-PARTY.txt", "tests/web/axe/LICENSE-3RD-PARTY.txt"),
+        ),
+    ),
+)
+
+
+def sha256(path: Path) -> str:
+    """Return the SHA-256 of a file in hexadecimal."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def fetch_package(package: Package, folder: Path) -> Path:
+    """Fetch an npm package into `folder`, hold it to its hash and return the unpacked folder."""
+    subprocess.run(
+        ["npm", "pack", "--silent", f"{package.name}@{package.version}"],
+        cwd=folder,
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
+    (archive,) = folder.glob("*.tgz")
+    if sha256(archive) != package.sha256:
+        sys.exit(f"{package.name} {package.version} is not the package that was vetted: its hash differs.")
+    with tarfile.open(archive) as tar:
+        tar.extractall(folder, filter="data")
+    return folder / "package"
+
+
+def place(package: Package, root: Path) -> dict[str, Any]:
+    """Put a package's files under `root`; return its entry of the manifest."""
+    with tempfile.TemporaryDirectory() as name:
+        unpacked = fetch_package(package, Path(name))
+        for inside, here in package.files:
+            target = root / here
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(unpacked / inside, target)
+    return {
+        "registry": "npm",
+        "name": package.name,
+        "version": package.version,
+        "licence": package.licence,
+        "sha256": package.sha256,
+        "rebuild": REBUILD,
+        "files": [{"path": here, "sha256": sha256(root / here)} for _, here in package.files],
+    }
+
+
+def entries(manifest: Path, *, ours: bool) -> list[dict[str, Any]]:
+    """The entries of a manifest that this script makes, or those that others make."""
+    packages: list[dict[str, Any]] = json.loads(manifest.read_text(encoding="utf-8"))["packages"]
+    return [entry for entry in packages if (entry["rebuild"] == REBUILD) is ours]
+
+
+def build(root: Path) -> list[dict[str, Any]]:
+    """Put all files under `root`; return their entries of the manifest."""
+    return [place(package, root) for package in PACKAGES]
+
+
+def main() -> None:
+    """Rebuild, or check that a rebuild gives the committed bytes."""
+    parser = argparse.ArgumentParser(description="Rebuild the scripts and web fonts of the app.")
+    parser.add_argument("--check", action="store_true", help="compare a rebuild with the committed files")
+    manifest = ROOT / MANIFEST
+    if not parser.parse_args().check:
+        packages = [*entries(manifest, ours=False), *build(ROOT)]
+        manifest.write_text(json.dumps({"packages": packages}, indent=2) + "\n", encoding="utf-8")
+        return
+    with tempfile.TemporaryDirectory() as name:
+        made = build(Path(name))
+    committed = entries(manifest, ours=True)
+    present = [
+        sha256(ROOT / file["path"]) == file["sha256"] for entry in committed for file in entry["files"]
+    ]
+    if made != committed or not all(present):
+        sys.exit("The committed scripts are not what this script takes from the packages.")
+
+
+if __name__ == "__main__":
+    main()
