@@ -2,7 +2,8 @@
 
 ``python docs/build.py`` runs the demo in a temporary folder and writes the pictures of ``docs/pictures`` and
 the pages ``docs/commands.md`` and ``docs/settings.md``. ``--texts`` writes the two pages only, in a moment.
-The same program gives the same files; nothing is taken from the clock or the network.
+The same program gives the same files; nothing is taken from the clock or the network. The picture of the app
+is taken by Chromium, and its pixels are those of the version that is there.
 """
 
 import argparse

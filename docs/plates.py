@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pypdfium2
 from PIL import Image, ImageDraw
+from screen import design_station
 
 from blockwright.documents.fonts import drawing_font
 from blockwright.telling import bench_files, file_name
@@ -20,6 +21,9 @@ JPEG_QUALITY = 86
 
 DETAIL_MM = (250.0, 124.0, 322.0, 172.0)
 """Left, top, right and lower edge of the part that the board shows large: the mill's wheel."""
+
+HERON_MM = (162.0, 37.0)
+"""A place in the heron, the shape that is chosen in the picture of the app."""
 
 _CAPTION = 21
 _NOTE = 18
@@ -161,11 +165,17 @@ def progressive(mill: Path) -> Image.Image:
     return plate
 
 
+def app(mill: Path) -> Image.Image:
+    """The app's Design station: the picture beside its shapes, the heron chosen."""
+    return _fit(design_station(mill, HERON_MM), WIDTH_PX)
+
+
 PLATES: dict[str, Callable[[Path], Image.Image]] = {
     "board.jpg": board,
     "packet.jpg": packet,
     "transfer-sheet.jpg": transfer_sheet,
     "face.jpg": face,
     "progressive.jpg": progressive,
+    "app.jpg": app,
 }
 """The pictures by file name; each is given a print folder with everything made."""

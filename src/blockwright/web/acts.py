@@ -138,6 +138,12 @@ def _face_method(form: Form) -> Act:
     return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil'] | None", method))
 
 
+def _palette(form: Form) -> Act:
+    # A button's values that are a list arrive as one field, with commas.
+    hexes = tuple(hex for each in form.every("hex") for hex in each.split(",") if hex)
+    return SetPalette(hexes or None)
+
+
 _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-value": _set_value,
     "add-recolour": lambda form: AddRecolour(form.place("at"), form.text("to"), form.yes("here")),
@@ -149,7 +155,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-passes": _passes,
     "set-trap-of": _trap_of,
     "set-face-method": _face_method,
-    "set-palette": lambda form: SetPalette(form.every("hex") or None),
+    "set-palette": _palette,
 }
 """The acts by the names that pages give them."""
 

@@ -1,7 +1,7 @@
 """Findings as the pages show them: a number on the sheet, and the acts that answer them."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from blockwright.looking import Look
@@ -161,6 +161,11 @@ def shown(findings: Sequence[Mapping[str, Any]], look: Look, *, stage: str) -> t
         number += at is not None
         answer = _ANSWERS.get(each["code"])
         answers = answer(each, look.settings) if answer and look.settings else []
+        # A number of an edit holds for the text that the page was made from, and for no other.
+        answers = [
+            replace(a, fields={**a.fields, "seen": look.text_hash}) if a.fields["act"] == "take-back" else a
+            for a in answers
+        ]
         result.append(
             FindingShown(
                 key=f"{stage}-{k}",

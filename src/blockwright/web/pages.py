@@ -80,7 +80,7 @@ async def decide(request: Request, opened: Opened) -> Response:
 
     def step() -> str:
         act = read_act(fields)
-        history.decide(opened.folder, act)
+        history.decide(opened.folder, act, seen=dict(fields).get("seen") or None)
         return words.fmt("did", what=act.told())
 
     # Deciding waits for the disk, and may start a process.
@@ -90,13 +90,13 @@ async def decide(request: Request, opened: Opened) -> Response:
 @router.post("/print/{id}/undo")
 def undo(request: Request, opened: Opened) -> Response:
     """Take the last decision back."""
-    return _take(request, opened, lambda: words.fmt("undone", what=history.undo(opened.folder)))
+    return _take(request, opened, lambda: history.undo(opened.folder))
 
 
 @router.post("/print/{id}/redo")
 def redo(request: Request, opened: Opened) -> Response:
     """Take what was undone again."""
-    return _take(request, opened, lambda: words.fmt("redone", what=history.redo(opened.folder)))
+    return _take(request, opened, lambda: history.redo(opened.folder))
 
 
 @router.post("/print/{id}/stop")

@@ -7,6 +7,7 @@ import signal
 import socket
 import sys
 import threading
+import warnings
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -14,6 +15,7 @@ from pathlib import Path
 
 import platformdirs
 import uvicorn
+from pydantic.warnings import UnsupportedFieldAttributeWarning
 
 from blockwright.decisions import read_text
 from blockwright.model.errors import SettingsError
@@ -63,6 +65,8 @@ def serve(*, folder: Path | None = None, port: int | None = None, browser: bool 
             if browser:
                 _show(address)
 
+        # Said of the pages' own parameters when two requests come first at once; it changes nothing.
+        warnings.simplefilter("ignore", UnsupportedFieldAttributeWarning)
         config = uvicorn.Config(
             app,
             http="h11",
@@ -146,4 +150,8 @@ class _Server(uvicorn.Server):
 
     def run(self, sockets: list[socket.socket] | None = None) -> None:
         super().run(sockets)
-        self._last.cancel()
+        if self._last.is_alive():
+            # All is put away. Taking down what is loaded can take seconds on a busy machine, and keeps nothing.
+            sys.stdout.flush()
+            sys.stderr.flush()
+            os._exit(0)

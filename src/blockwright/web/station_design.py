@@ -118,7 +118,14 @@ def _edits(found: Look, keys: tuple[str, ...]) -> list[dict[str, Any]]:
     edits = []
     for key in keys:
         for index, edit in enumerate(getattr(found.settings.design, key)):
-            fields = {"act": "take-back", "table": "design", "key": key, "index": index}
+            # The number holds for the text that the page was made from, and for no other.
+            fields = {
+                "act": "take-back",
+                "table": "design",
+                "key": key,
+                "index": index,
+                "seen": found.text_hash,
+            }
             edits.append({"said": _edit_said(key, edit), "fields": fields})
     return edits[::-1]
 

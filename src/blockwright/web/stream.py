@@ -2,14 +2,16 @@
 
 import asyncio
 from collections.abc import AsyncIterator
-from contextlib import aclosing
+from contextlib import aclosing, suppress
 from dataclasses import asdict
 from pathlib import Path
 
 from fastapi import APIRouter, Request
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
+from blockwright import history
 from blockwright.looking import Look, look
+from blockwright.model.errors import BlockwrightError
 from blockwright.web.drawer import Opened, OpenedPrint, desk_of
 from blockwright.web.events import Changed, Event, Trouble, Work
 from blockwright.web.frame import versions
@@ -26,16 +28,21 @@ async def stream(request: Request, opened: Opened) -> AsyncIterator[ServerSentEv
     quiet stream carries a comment every 15 s (which FastAPI writes), so that a lost page is noticed.
     """
     desk = desk_of(request)
-    await asyncio.to_thread(_work_out_what_is_stale, desk.jobs, opened)
+    await asyncio.to_thread(_begin, desk.jobs, opened)
     events = desk.jobs.subscribe(opened.id, opened.folder, closing=desk.closing, may_write=opened.may_write)
     async with aclosing(events):
         async for event in events:
             yield await _told(event, opened.folder)
 
 
-def _work_out_what_is_stale(jobs: Jobs, opened: OpenedPrint) -> None:
+def _begin(jobs: Jobs, opened: OpenedPrint) -> None:
     jobs.learn(opened.folder)
-    if not opened.may_write or jobs.asked(opened.id):
+    if not opened.may_write:
+        return
+    # What stands now is known from here on, so that the first edit by another hand can be taken back.
+    with suppress(BlockwrightError, OSError):
+        history.take_in(opened.folder)
+    if jobs.asked(opened.id):
         return
     seen = look(opened.folder)
     if seen.wrong is None and not _all_fresh(seen):

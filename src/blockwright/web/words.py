@@ -252,8 +252,6 @@ TEXTS: Mapping[str, str] = {
     "no_such_page": "There is no such page.",
     "packet_missing": "The packet is not written yet; wait for the work to end.",
     "did": "Done: {what}.",
-    "undone": "Taken back: {what}.",
-    "redone": "Done again: {what}.",
     "wrong_print": "The decisions cannot be read, so nothing can be made anew:",
     "wrong_print_do": "Mend print.toml in a text editor, or undo the last change.",
     # Blocks, Cutting and Proof

@@ -2,6 +2,8 @@
 // fetched anew and morphed in, so that focus, scroll and what is being typed stay. While work is under way the
 // status sentence tells how far it is. Attributes: src, versions (JSON), text-hash, words (JSON of sentences).
 
+const AGAIN_MS = 2000;
+
 class PrintStream extends HTMLElement {
   #source = null;
   #busy = false;
@@ -48,6 +50,8 @@ class PrintStream extends HTMLElement {
     this.#source.addEventListener("error", () => {
       this.lost = true;
       this.#tell("lost", this.words.lost ?? "");
+      // A server that was started anew refuses until its address is opened: the browser gives up then, we do not.
+      if (this.#source?.readyState === EventSource.CLOSED) setTimeout(() => this.#source && this.#listen(), AGAIN_MS);
     });
   }
 
