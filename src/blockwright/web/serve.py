@@ -151,7 +151,7 @@ class _Server(uvicorn.Server):
     def run(self, sockets: list[socket.socket] | None = None) -> None:
         super().run(sockets)
         if self._last.is_alive():
-            # All is put away. Taking down what is loaded can take seconds on a busy machine, and keeps nothing.
+            # All is put away. Taking down what is loaded can take seconds on a busy machine, for nothing.
             sys.stdout.flush()
             sys.stderr.flush()
             os._exit(0)

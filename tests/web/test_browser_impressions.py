@@ -1,0 +1,115 @@
+"""Impressions in a browser: the order by hand and by keys, passes, trap, what the sheet shows."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import browsing
+import pytest
+from browsing import Visit, drawn, settled, until
+from playwright.sync_api import Page, expect
+
+from blockwright.decisions import read_decisions
+from blockwright.web import words
+
+chromium, house, visit = browsing.chromium, browsing.house, browsing.visit
+
+USUAL = ["yellow ochre", "blue", "brown black"]
+
+
+@pytest.fixture
+def impressions(visit: Visit, made_print: Path) -> Page:
+    return visit.open(visit.house.lay_in(made_print) + "/impressions")
+
+
+def _rack(page: Page) -> list[str]:
+    return [row.get_attribute("data-name") or "" for row in page.locator("#rack li").all()]
+
+
+def _layers(page: Page) -> list[Any]:
+    shown: list[Any] = json.loads(page.locator("sheet-view").get_attribute("layers") or "[]")
+    return shown
+
+
+def _made_order(folder: Path) -> list[str]:
+    told = json.loads((folder / "out" / "separation" / "separation.json").read_text(encoding="utf-8"))
+    return [each["name"] for each in told["impressions"]]
+
+
+def test_an_impression_is_dragged_to_another_place(impressions: Page, made_print: Path) -> None:
+    assert _rack(impressions) == USUAL
+    first, last = (impressions.locator(f"#rack li[data-name='{name}']") for name in (USUAL[0], USUAL[2]))
+    box = last.bounding_box()
+    assert box
+    first.drag_to(last, target_position={"x": box["width"] / 2, "y": box["height"] - 4})
+    until(impressions, lambda: read_decisions(made_print).separation.order, "the order")
+    assert read_decisions(made_print).separation.order == ("blue", "brown black", "yellow ochre")
+    settled(impressions, made_print)
+    assert _rack(impressions) == _made_order(made_print) == ["blue", "brown black", "yellow ochre"]
+    impressions.get_by_role("button", name=words.order_usual).click()
+    until(impressions, lambda: not read_decisions(made_print).separation.order, "the usual order")
+    settled(impressions, made_print)
+    assert _rack(impressions) == _made_order(made_print) == USUAL
+
+
+def test_alt_with_an_arrow_moves_an_impression_and_says_so(impressions: Page, made_print: Path) -> None:
+    impressions.locator("#place-blue").focus()
+    impressions.keyboard.press("Alt+ArrowDown")
+    expect(impressions.locator("#announce")).not_to_be_empty()
+    until(impressions, lambda: read_decisions(made_print).separation.order, "the order")
+    assert read_decisions(made_print).separation.order == ("yellow ochre", "brown black", "blue")
+    assert impressions.evaluate("document.activeElement.id") == "place-blue"
+    settled(impressions, made_print)
+    assert _made_order(made_print) == ["yellow ochre", "brown black", "blue"]
+    assert impressions.evaluate("document.activeElement.id") == "place-blue"
+    impressions.keyboard.press("Control+z")
+    until(impressions, lambda: not read_decisions(made_print).separation.order, "taken back")
+    expect(impressions.locator("#rack li").nth(1)).to_have_attribute("data-name", "blue")
+
+
+def test_it_is_printed_more_often_and_with_another_trap(impressions: Page, made_print: Path) -> None:
+    impressions.locator("#place-blue").click()
+    expect(impressions.locator("#impression h2")).to_contain_text("blue")
+    impressions.locator("#times").select_option("3")
+    until(impressions, lambda: read_decisions(made_print).separation.passes, "the passes")
+    expect(impressions.locator(".swatches [aria-pressed='true']")).to_have_text(words.swatch_3)
+    impressions.locator("#trap").fill("0,8")
+    impressions.keyboard.press("Tab")
+    until(impressions, lambda: read_decisions(made_print).separation.trap, "the trap")
+    told = read_decisions(made_print).separation
+    assert [(each.colour, each.times) for each in told.passes] == [("blue", 3)]
+    assert [(each.colour, each.mm) for each in told.trap] == [("blue", 0.8)]
+    settled(impressions, made_print)
+    expect(impressions.locator("#trap")).to_have_value("0.8")
+    impressions.get_by_role("button", name=words.trap_as_all).click()
+    until(impressions, lambda: not read_decisions(made_print).separation.trap, "as all others")
+    impressions.locator(".swatches button").first.click()
+    until(
+        impressions,
+        lambda: (
+            not read_decisions(made_print).separation.passes
+            or read_decisions(made_print).separation.passes[0].times == 1
+        ),
+        "once",
+    )
+
+
+def test_the_sheet_shows_it_after_alone_and_what_runs_under(impressions: Page) -> None:
+    impressions.locator("#place-blue").click()
+    expect(impressions.locator("#impression h2")).to_contain_text("blue")
+    for key, what in (("after", "after-02"), ("alone", "alone-02"), ("under", "under-02")):
+        impressions.locator(f"#see-{key}").click()
+        expect(impressions.locator(f"#see-{key}")).to_have_attribute("aria-current", "true")
+        drawn(impressions, what)
+        assert what in [layer["what"] for layer in _layers(impressions)]
+    expect(impressions.locator("#meets")).to_contain_text("yellow ochre")
+    with impressions.expect_response(lambda answer: "/under-02/" in answer.url and answer.ok):
+        for _ in range(6):
+            impressions.locator("[data-view='nearer']").click()
+    drawn(impressions, "under-02")
+    # The address keeps what is shown.
+    impressions.reload()
+    expect(impressions.locator("#see-under")).to_have_attribute("aria-current", "true")
+    expect(impressions.locator("#impression h2")).to_contain_text("blue")
+    impressions.go_back()
+    expect(impressions.locator("#see-alone")).to_have_attribute("aria-current", "true")
