@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: venv demo test check bench docs report screens lock vendor browser clean
+.PHONY: venv demo test test-browser check bench docs report screens lock vendor browser clean
 
 venv: $(STAMP)
 
@@ -24,8 +24,13 @@ $(STAMP): requirements.lock pyproject.toml
 demo: $(STAMP)
 	$(BIN)/blockwright demo tide-mill
 
+# The other tests in the browser take six minutes by themselves: make test-browser.
 test: check browser
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --ignore=tests/web/test_browser_rooms.py --ignore=tests/web/test_browser_bench.py \
+		--ignore=tests/web/test_browser_design.py --ignore=tests/web/test_browser_impressions.py
+
+test-browser: $(STAMP) browser
+	$(BIN)/python -m pytest tests/web/test_browser_*.py
 
 # The tests of the app need Chromium. It is installed where that is allowed; otherwise they are left out.
 browser:
