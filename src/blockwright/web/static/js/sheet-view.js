@@ -461,10 +461,18 @@ document.addEventListener("click", (event) => {
 });
 
 // A pin leads to its sentence.
-document.addEventListener("sheet-pin", (event) => {
+function markFinding(key) {
   for (const finding of document.querySelectorAll("[data-finding]")) {
-    const chosen = finding.dataset.finding === event.detail.key;
-    finding.classList.toggle("chosen", chosen);
-    if (chosen) finding.scrollIntoView({ block: "nearest" });
+    finding.classList.toggle("chosen", finding.dataset.finding === key);
   }
+}
+document.addEventListener("sheet-pin", (event) => {
+  markFinding(event.detail.key);
+  document.querySelector("[data-finding].chosen")?.scrollIntoView({ block: "nearest" });
+});
+
+// A refresh brings the sentences as the server has them, which knows nothing of what is chosen on the sheet.
+document.addEventListener("htmx:after:swap", () => {
+  const pin = document.querySelector("sheet-view .pin[aria-pressed='true']");
+  if (pin) markFinding(pin.dataset.key);
 });
