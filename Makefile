@@ -24,10 +24,11 @@ $(STAMP): requirements.lock pyproject.toml
 demo: $(STAMP)
 	$(BIN)/blockwright demo tide-mill
 
-# The other tests in the browser take six minutes by themselves: make test-browser.
+# The other tests in the browser take some eight minutes by themselves: make test-browser.
 test: check browser
 	$(BIN)/python -m pytest --ignore=tests/web/test_browser_rooms.py --ignore=tests/web/test_browser_bench.py \
-		--ignore=tests/web/test_browser_design.py --ignore=tests/web/test_browser_impressions.py
+		--ignore=tests/web/test_browser_design.py --ignore=tests/web/test_browser_impressions.py \
+		--ignore=tests/web/test_browser_keeping.py
 
 test-browser: $(STAMP) browser
 	$(BIN)/python -m pytest tests/web/test_browser_*.py

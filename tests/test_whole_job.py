@@ -87,7 +87,7 @@ def test_progress_is_told_stage_by_stage(demo_print: FinishedDemo) -> None:
 def test_the_print_folder_holds_what_the_plan_says(demo_print: FinishedDemo) -> None:
     assert {p.name for p in demo_print.folder.iterdir()} == {"print.toml", "design.png", "out"}
     shown = {p.name for p in demo_print.out.iterdir() if not p.name.startswith(".")}
-    assert shown == {*STAGES, "packet.pdf"}
+    assert shown == {"tracing", *STAGES, "packet.pdf"}
     settings = read_decisions(demo_print.folder)
     assert settings.print.title == "Tide mill at low water"
     assert len(settings.design.name) >= 10, "the demo's colours have a printmaker's names"

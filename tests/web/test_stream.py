@@ -82,7 +82,7 @@ def _events(answer: httpx.Response) -> Iterator[Told]:
             name = line.removeprefix("event: ")
         elif line.startswith("data: "):
             data = line.removeprefix("data: ")
-            yield name, data if name == "trouble" else json.loads(data)
+            yield name, json.loads(data)
 
 
 def until(events: Iterator[Told], name: str, **wanted: Any) -> list[Told]:

@@ -58,7 +58,8 @@ async def _told(event: Event, folder: Path) -> ServerSentEvent:
         case Work(state):
             return ServerSentEvent(event="work", data=asdict(state))
         case Trouble(sentence):
-            return ServerSentEvent(event="trouble", raw_data=sentence)
+            # As JSON: a browser drops an event without data, and no words mean that the trouble is over.
+            return ServerSentEvent(event="trouble", data=sentence)
         case Changed():
             seen = await asyncio.to_thread(look, folder)
             data = {"versions": versions(seen), "text_hash": seen.text_hash}

@@ -41,7 +41,7 @@ class PrintStream extends HTMLElement {
       this.refresh();
     });
     this.#source.addEventListener("work", (event) => this.#tellWork(JSON.parse(event.data)));
-    this.#source.addEventListener("trouble", (event) => this.#trouble(event.data));
+    this.#source.addEventListener("trouble", (event) => this.#trouble(JSON.parse(event.data)));
     this.#source.addEventListener("open", () => {
       if (this.lost) this.refresh();
       this.lost = false;
