@@ -149,3 +149,9 @@ def test_a_folder_that_is_no_print_is_told(
     assert "no print folder" in _refused(capsys, str(tmp_path / "empty"), "--port", "0")
     assert "There is no folder" in _refused(capsys, str(tmp_path / "nowhere"), "--port", "0")
     assert not home.exists()
+
+
+def test_answers_are_sent_at_once() -> None:
+    """The event loop turns off the gathering of small packets (RFC 896) only where the protocol is named."""
+    with _listening(0) as listener:
+        assert listener.proto == socket.IPPROTO_TCP
