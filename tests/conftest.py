@@ -5,11 +5,16 @@ import io
 import shutil
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from blockwright import cli, project
 from finished_demo import FinishedDemo
 from tiny_print import WIDTH_MM, write_tiny_picture
+
+# How long a case takes says more about what else the machine does: speed is measured elsewhere.
+hypothesis.settings.register_profile("untimed", deadline=None)
+hypothesis.settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session")

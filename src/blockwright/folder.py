@@ -158,6 +158,7 @@ class OutFolder:
         results = print_folder / OUT
         self.path = results / SKETCH if sketches else results
         self._other = results if sketches else results / SKETCH
+        self._sketches = sketches
         self._say = say
         self._hands = hands or Hands()
         self._making: list[_Making] = []
@@ -198,7 +199,8 @@ class OutFolder:
             return kept
         began = time.perf_counter()
         self._say(f"{step.name} ...")
-        if self._much:
+        if self._much and not self._sketches:
+            # A sketch has little to draw, and processes that load would only slow it down.
             self._hands.ready()
         making = _Making(step, self.path / f".making-{step.name}", began, {})
         shutil.rmtree(making.folder, ignore_errors=True)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from blockwright.separation import traps
 from blockwright.separation.edges import shared_edges
 from blockwright.separation.traps import PAST_MIDDLE_MM, SLOT_MM, printing_areas
 
@@ -113,6 +114,25 @@ def test_same_input_same_bytes() -> None:
     rank = [i % 5 - 1 for i in range(len(regions))]
     one, two = (areas_of(regions, rank, trap_mm=0.5, inks=4) for _ in range(2))
     assert [a.wkb for a in one] == [b.wkb for b in two]
+
+
+def test_what_is_remembered_from_before_an_edit_is_what_is_found_anew() -> None:
+    def forget() -> None:
+        for remembered in (traps._half_width_mm, traps._band, traps._run_under):
+            remembered.cache_clear()
+
+    regions = voronoi_coverage(12, 60)
+    before = [i % 5 - 1 for i in range(len(regions))]
+    after = [*before[:17], 3, *before[18:]]
+    forget()
+    first = areas_of(regions, before, trap_mm=0.5, inks=4)
+    found_before = traps._run_under.cache_info().misses
+    one = areas_of(regions, after, trap_mm=0.5, inks=4)
+    assert traps._run_under.cache_info().misses > found_before
+    forget()
+    two = areas_of(regions, after, trap_mm=0.5, inks=4)
+    assert [a.wkb for a in one] == [b.wkb for b in two]
+    assert [a.wkb for a in one] != [b.wkb for b in first]
 
 
 def test_a_ragged_edge_is_trapped_in_a_moment() -> None:

@@ -61,6 +61,10 @@ class NotedJobs(Jobs):
         super().__init__()
         self.asked_for: list[tuple[str, Path]] = []
         self.stopped: list[str] = []
+        self.warmed: list[Path] = []
+
+    def warm(self, folder: Path) -> None:
+        self.warmed.append(folder)
 
     def ask(self, print_id: str, folder: Path) -> None:
         self.asked_for.append((print_id, folder))

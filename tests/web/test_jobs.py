@@ -17,9 +17,10 @@ from blockwright.web import jobs as jobs_module
 from blockwright.web.events import Changed, Event, Trouble, Work
 from blockwright.web.hired import Hired
 from blockwright.web.jobs import CRASHED, NO_PROCESS, STOPPED, Jobs
+from blockwright.web.worker import rehearse
 from tiny_print import IN_BLUE, WIDTH_MM, decide, set_value, tree_hashes
 
-LONG_S = 20.0
+LONG_S = 60.0
 """No job on a tiny print takes so long, even on a busy machine."""
 
 
@@ -325,14 +326,37 @@ def test_close_ends_every_process_within_a_second(new_print: Path) -> None:
     assert not jobs.state(a).running
 
 
-def test_idle_processes_end(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_idle_processes_end(monkeypatch: pytest.MonkeyPatch, made_print: Path) -> None:
     monkeypatch.setattr(jobs_module, "BEAT_S", 0.05)
     jobs = Jobs(idle_s=0.2)
-    jobs.warm()
+    jobs.warm(made_print)
     (idle,) = jobs._idle
     assert idle.join(LONG_S)
     assert not jobs._idle
     jobs.close()
+
+
+def test_a_print_that_is_open_is_got_to_know_by_the_process_that_does_its_next_job(made_print: Path) -> None:
+    jobs = Jobs()
+    jobs.warm(made_print)
+    jobs.warm(made_print)
+    (idle,) = jobs._idle
+    assert idle.knows == made_print
+    wait_until(lambda: idle.ready)
+    jobs.ask("known", made_print)
+    assert worker_at_work(jobs) is idle
+    wait_until(lambda: jobs.state("known").outcome == "done")
+    jobs.close()
+
+
+def test_a_rehearsal_writes_nothing_and_gives_way_to_a_job(made_print: Path) -> None:
+    before = tree_hashes(made_print)
+    asked: list[int] = []
+    rehearse(made_print, enough=lambda: len(asked) > 2 or bool(asked.append(0)))
+    assert len(asked) == 3
+    rehearse(made_print, enough=lambda: False)
+    rehearse(made_print / "nowhere", enough=lambda: False)
+    assert tree_hashes(made_print) == before
 
 
 def test_a_worker_ends_when_the_app_is_gone() -> None:

@@ -10,6 +10,7 @@ that it is finite and exact for an ink that only absorbs (Beer-Lambert), only sc
 """
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -135,6 +136,14 @@ def ink_for_colour(
     >>> layer_reflectance(k, s, 2, (0.9, 0.85, 0.75)).round(6).tolist()
     [0.4, 0.2, 0.05]
     """
-    k = absorption_for(target_rgb_linear, paper_rgb_linear, thickness=float(passes), scattering=scattering)
-    red, green, blue = k.tolist()
-    return (red, green, blue), (scattering, scattering, scattering)
+    target, paper = (
+        tuple(np.asarray(each, dtype=np.float64).tolist()) for each in (target_rgb_linear, paper_rgb_linear)
+    )
+    return _absorption(target, paper, float(passes), scattering), (scattering, scattering, scattering)
+
+
+@lru_cache(maxsize=1024)
+def _absorption(target: Rgb, paper: Rgb, thickness: float, scattering: float) -> Rgb:
+    """Searching takes milliseconds, and most inks of a print stay the same from edit to edit."""
+    red, green, blue = absorption_for(target, paper, thickness=thickness, scattering=scattering).tolist()
+    return red, green, blue

@@ -3,6 +3,7 @@
 All areas are in face coordinates, mm.
 """
 
+from functools import lru_cache
 from typing import Any
 
 import shapely
@@ -26,6 +27,9 @@ STRAY = 1 / 100
 """How far the copy that is offset may stray from the edge before each step, as a part of the whole reach
 and then of the step before: in all not 0.4 mm of 25 mm, less than a gouge follows."""
 
+_FACES_KEPT = 128
+"""Faces whose waste a process remembers, for what the next edit leaves alone: some prints' worth."""
+
 
 def stand_marks(blocks: BlockSet) -> Area:
     """Return the marks with the pad of standing wood round them, outside the image, on the block.
@@ -44,11 +48,12 @@ def find_waste(blocks: BlockSet, printing: Area) -> Area:
     return as_area(shapely.difference(shapely.difference(under_sheet, stand_marks(blocks)), printing))
 
 
+@lru_cache(maxsize=_FACES_KEPT)
 def split_waste(waste: Area, printing: Area, *, reach_mm: float) -> tuple[Area, Area]:
     """Split waste into what is cleared and what may stay as an island.
 
     Islands lie farther than ``reach_mm`` from every printing edge and are, with the standing wood that they
-    join, at least :data:`ISLAND_MM` wide; everything else is cleared.
+    join, at least :data:`ISLAND_MM` wide; everything else is cleared. The process remembers what it split.
     """
     near = _grow(printing, reach_mm)
     if waste.is_empty or shapely.covers(near, box(*waste.bounds)):

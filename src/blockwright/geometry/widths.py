@@ -1,6 +1,7 @@
 """Places of an area that are narrower than a given width: lines that will not stand, necks that break."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -13,6 +14,9 @@ _SLACK = 1.03
 
 _TIP = 3.0
 """A pointed end is always narrow: it counts only when larger than this many squares of the width."""
+
+_KEPT = 4096
+"""Polygons whose places a process remembers: several prints' worth, some kB each."""
 
 _TOUCH_MM = 0.01
 """Parts nearer than this touch; above the tolerance of the edges, below any width asked for."""
@@ -38,30 +42,38 @@ def narrow_places(polygons: NDArray[np.object_], *, width_mm: float) -> list[Nar
     """Every line, neck or tongue of the polygons that is narrower than ``width_mm``, worst first.
 
     What remains of a polygon after shrinking and growing it by half the width is wide enough; the rest is
-    narrow. Sharp corners leave small remains too, which are not reported.
+    narrow. Sharp corners leave small remains too, which are not reported. The process remembers the places of
+    a polygon, so that after an edit only what it touches is searched again.
 
     >>> bar = shapely.union_all([shapely.box(0, 0, 4, 4), shapely.box(4, 2, 8, 2.2), shapely.box(8, 0, 9, 4)])
     >>> [(place.neck, round(place.width_mm, 1)) for place in narrow_places(np.array([bar]), width_mm=0.5)]
     [(True, 0.2)]
     """
-    if width_mm <= 0 or not len(polygons):
+    if width_mm <= 0:
         return []
+    places = [
+        replace(place, polygon=k)
+        for k, polygon in enumerate(polygons)
+        for place in _places_of(polygon, float(width_mm))
+    ]
+    return sorted(places, key=lambda place: (place.width_mm, place.at))
+
+
+@lru_cache(maxsize=_KEPT)
+def _places_of(whole: shapely.Geometry, width_mm: float) -> tuple[NarrowPlace, ...]:
+    """The narrow places of one polygon, numbered 0."""
     half = 0.5 * width_mm
     # Offsetting costs by the vertex: a twentieth of the width is more than precise enough here.
-    polygons = shapely.make_valid(shapely.simplify(polygons, 0.05 * width_mm))
-    opened = shapely.buffer(shapely.buffer(polygons, -half, quad_segs=4), _SLACK * half, quad_segs=4)
-    rest = shapely.difference(polygons, opened)
-    pieces, owner = shapely.get_parts(rest, return_index=True)
-    places: list[NarrowPlace] = []
+    polygon = shapely.make_valid(shapely.simplify(whole, 0.05 * width_mm))
+    opened = shapely.buffer(shapely.buffer(polygon, -half, quad_segs=4), _SLACK * half, quad_segs=4)
+    pieces = shapely.get_parts(shapely.difference(polygon, opened))
     area = shapely.area(pieces)
     length = 0.5 * shapely.length(pieces)
+    places: list[NarrowPlace] = []
     for k in np.flatnonzero(area > 0.02 * width_mm**2):
-        polygon = int(owner[k])
-        neck = bool(not opened[polygon].is_empty and _joins(pieces[k], opened[polygon]))
-        if not neck and area[k] < _TIP * width_mm**2 and not opened[polygon].is_empty:
+        neck = bool(not opened.is_empty and _joins(pieces[k], opened))
+        if not neck and area[k] < _TIP * width_mm**2 and not opened.is_empty:
             continue
         inside = shapely.point_on_surface(pieces[k])
-        places.append(
-            NarrowPlace(polygon, (inside.x, inside.y), float(area[k] / length[k]), float(area[k]), neck)
-        )
-    return sorted(places, key=lambda place: (place.width_mm, place.at))
+        places.append(NarrowPlace(0, (inside.x, inside.y), float(area[k] / length[k]), float(area[k]), neck))
+    return tuple(places)

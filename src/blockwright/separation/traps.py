@@ -9,6 +9,9 @@ are closed and inner corners rounded, so that at such places the ink goes a litt
 """
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from functools import lru_cache
+from hashlib import blake2b
 
 import numpy as np
 import shapely
@@ -45,6 +48,33 @@ _CRUMB_MM2 = 1.0e-6
 _AREA_SLACK_MM2 = 1.0e-5
 """A union whose area differs by more than this from its parts' sum has gone wrong, mm2."""
 
+_LINES_KEPT = 4096
+"""Widths of lines that a process remembers: several prints' worth, a hundred bytes and a polygon each."""
+
+_AREAS_KEPT = 128
+"""Areas that a process remembers, for what the next edit leaves alone: some prints' worth of impressions."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What a costly step is done with, known by a digest of all its numbers."""
+
+    digest: bytes
+    value: NDArray[np.object_] = field(compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class _Growth:
+    """Segments (n, 2, 2) and how far each is grown, mm, known by a digest of both."""
+
+    digest: bytes
+    ends: NDArray[np.float64] = field(compare=False)
+    reach: NDArray[np.float64] = field(compare=False)
+
+
+def _digest(*parts: bytes) -> bytes:
+    return blake2b(b"".join(parts), digest_size=16).digest()
+
 
 def _dissolve(parts: NDArray[np.object_]) -> NDArray[np.object_]:
     """Union of polygons that share edges vertex for vertex, as single polygons.
@@ -65,15 +95,22 @@ def _polygons(geometries: NDArray[np.object_]) -> NDArray[np.object_]:
     return kept
 
 
-def _reaches(regions: NDArray[np.object_], trap_mm: float) -> NDArray[np.float64]:
-    """How far a trap may go under each dark shape, mm: the trap, less under a line."""
+@lru_cache(maxsize=_LINES_KEPT)
+def _half_width_mm(shape: _Told) -> float:
+    """The radius of the largest circle in a shape, mm."""
+    return float(shapely.length(shapely.maximum_inscribed_circle(shape.value[0], tolerance=_CIRCLE_MM)))
+
+
+def _reaches(regions: NDArray[np.object_], known: list[bytes], trap_mm: float) -> NDArray[np.float64]:
+    """How far a trap may go under each dark shape, mm: the trap, less under a line.
+
+    ``known`` are the shapes' digests: the same line lies beside several lighter shapes.
+    """
     reach = np.full(len(regions), trap_mm)
     # The largest circle in a shape has at least the radius area / outline, which spares most shapes the
     # search.
-    thin = np.flatnonzero(shapely.area(regions) < trap_mm * shapely.length(regions))
-    if len(thin):
-        circles = shapely.maximum_inscribed_circle(regions[thin], tolerance=_CIRCLE_MM)
-        reach[thin] = np.minimum(trap_mm, shapely.length(circles) + PAST_MIDDLE_MM)
+    for k in np.flatnonzero(shapely.area(regions) < trap_mm * shapely.length(regions)):
+        reach[k] = min(trap_mm, _half_width_mm(_Told(known[k], regions[k : k + 1])) + PAST_MIDDLE_MM)
     return reach
 
 
@@ -116,14 +153,15 @@ def _pieces(
     return _lines(points, begins, joins), reach[line[begins | joins]]
 
 
-def _band(ends: NDArray[np.float64], reach: NDArray[np.float64]) -> NDArray[np.object_]:
+@lru_cache(maxsize=_AREAS_KEPT)
+def _band(growth: _Growth) -> NDArray[np.object_]:
     """All points within reach of the segments, slots closed, as single polygons; one reach a segment, mm.
 
     Growing too far and coming back closes slots and rounds inner corners. Nothing is seen of the far side of
     a trap, so it is kept simple on the way, which is what makes this quick; the edges stay well inside.
     """
-    slack = min(_FAR_SIDE_MM, float(reach.min()) / 10.0)
-    chains, chain_reach = _chains(ends, reach)
+    slack = min(_FAR_SIDE_MM, float(growth.reach.min()) / 10.0)
+    chains, chain_reach = _chains(growth.ends, growth.reach)
     pieces, piece_reach = _pieces(shapely.simplify(chains, slack / 2.0, preserve_topology=False), chain_reach)
     parts = shapely.buffer(pieces, piece_reach + SLOT_MM / 2.0, quad_segs=QUAD_SEGS)
     # Coming back mends what a simplification that does not look at its neighbours may cross.
@@ -132,16 +170,21 @@ def _band(ends: NDArray[np.float64], reach: NDArray[np.float64]) -> NDArray[np.o
     return _polygons(np.array([band], dtype=object))
 
 
-def _inside_darker(
-    band: NDArray[np.object_], regions: NDArray[np.object_], darker: NDArray[np.bool_]
-) -> NDArray[np.object_]:
-    """The parts of the band that lie in darker shapes."""
-    places = np.flatnonzero(darker)
-    _, touched = shapely.STRtree(regions[places]).query(band)
+def _touched(band: NDArray[np.object_], regions: NDArray[np.object_]) -> NDArray[np.int64]:
+    """The places of the regions that the band may reach, in order."""
+    _, touched = shapely.STRtree(regions).query(band)
+    return np.unique(touched)
+
+
+@lru_cache(maxsize=_AREAS_KEPT)
+def _run_under(own: _Told, growth: _Growth, darker: _Told) -> MultiPolygon:
+    """Shapes of one ink with what of their band lies in darker shapes, which are all that it reaches."""
     # Dissolving first leaves no seam between neighbouring dark shapes that would have to be closed again.
-    ground = _dissolve(regions[places[np.unique(touched)]])
+    ground = _dissolve(darker.value)
+    band = _band(growth)
     left, right = shapely.STRtree(ground).query(band, predicate="intersects")
-    return _polygons(shapely.intersection(band[left], ground[right]))
+    trap = _polygons(shapely.intersection(band[left], ground[right]))
+    return _attached(_dissolve(np.concatenate([own.value, trap])), own.value)
 
 
 def _attached(parts: NDArray[np.object_], own: NDArray[np.object_]) -> MultiPolygon:
@@ -162,22 +205,30 @@ def printing_areas(
     ``regions`` are the shapes of a coverage; ``rank`` gives each shape's colour, counted from the lightest
     (0) to the darkest, -1 for bare paper; ``trap_mm`` has one trap a rank; ``edges`` are the shapes' common
     edges. Each area holds its own shapes whole, and no part of a lighter shape or of the paper.
+
+    What was worked out is remembered in the process: after an edit only what it touches is done again.
     """
     of_first, of_second = rank[edges.first], rank[edges.second]
+    known = [_digest(wkb) for wkb in shapely.to_wkb(regions)]
+
+    def told(places: NDArray[np.int64]) -> _Told:
+        return _Told(_digest(*(known[k] for k in places)), regions[places])
 
     def area_of(colour: int) -> MultiPolygon:
-        parts = own = regions[rank == colour]
+        own = np.flatnonzero(rank == colour)
         downhill = ((of_first == colour) & (of_second > colour)) | (
             (of_second == colour) & (of_first > colour)
         )
         chosen = np.flatnonzero(downhill)
         trap = float(trap_mm[colour])
-        if trap > 0.0 and len(chosen):
-            dark = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
-            met, place = np.unique(dark, return_inverse=True)
-            band = _band(edges.ends[chosen], _reaches(regions[met], trap)[place])
-            parts = np.concatenate([own, _inside_darker(band, regions, rank > colour)])
-        return _attached(_dissolve(parts), own)
+        if not (trap > 0.0 and len(chosen)):
+            return _attached(_dissolve(regions[own]), regions[own])
+        dark = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
+        met, place = np.unique(dark, return_inverse=True)
+        ends, reach = edges.ends[chosen], _reaches(regions[met], [known[k] for k in met], trap)[place]
+        growth = _Growth(_digest(ends.tobytes(), reach.tobytes()), ends, reach)
+        darker = np.flatnonzero(rank > colour)
+        return _run_under(told(own), growth, told(darker[_touched(_band(growth), regions[darker])]))
 
     # GEOS works without holding the interpreter, so threads use all cores; the order stays that of the ranks.
     with ThreadPoolExecutor() as pool:

@@ -43,6 +43,8 @@ class Hired:
         )
         self.ready = False
         """Whether it has everything loaded; its owner sets it when it says so."""
+        self.knows: Path | None = None
+        """The print that it was given last, which it does quickest."""
         self._hear = hear
         self._ending = threading.Lock()
         self._gone = threading.Event()
@@ -54,11 +56,16 @@ class Hired:
         """The process's number."""
         return self._process.pid
 
-    def give(self, folder: Path) -> None:
-        """Hand a job over. A process that is gone already says so by its last message."""
+    def give(self, folder: Path, *, rehearse: bool = False) -> None:
+        """Hand a job over, or a print to get to know before the next job, without an answer.
+
+        A process that is gone already says so by its last message.
+        """
+        self.knows = folder
         assert self._process.stdin is not None
+        told = json.dumps({"folder": str(folder), "rehearse": rehearse})
         with suppress(OSError, ValueError):
-            self._process.stdin.write(json.dumps({"folder": str(folder)}).encode() + b"\n")
+            self._process.stdin.write(told.encode() + b"\n")
             self._process.stdin.flush()
 
     def end(self) -> None:

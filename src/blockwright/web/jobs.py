@@ -31,6 +31,9 @@ IDLE_S = 90.0
 _SPARE_AFTER_S = 1.0
 """When a job has run for so long, or its sketch is there, the next process is started behind it."""
 
+_SEEN_EARLY = {"design", "separation"}
+"""Stages whose sketch is shown before the whole sketch is there: the shapes, and every sheet of the print."""
+
 _CLOSING_S = 0.9
 """How long ``close`` waits for processes to be gone."""
 
@@ -128,14 +131,16 @@ class Jobs:
         with self._lock:
             return self._states.get(print_id, JobState())
 
-    def warm(self) -> None:
-        """Have a process ready, for someone is about to edit."""
+    def warm(self, folder: Path) -> None:
+        """Have a process ready that knows this print, for someone may be about to edit it."""
         with self._lock:
-            if not self._closed and self._running is None and not self._waiting:
-                if not self._idle:
-                    self._hire()
-                else:
-                    self._idle = dict.fromkeys(self._idle, time.monotonic())
+            if self._closed or self._running is not None or self._waiting:
+                return
+            if self._idle:
+                self._idle = dict.fromkeys(self._idle, time.monotonic())
+            elif not self._hire():
+                return
+            self._rehearse(folder)
 
     def learn(self, folder: Path) -> None:
         """Take what this print's jobs took as a guide for prints that were never made on this machine."""
@@ -213,7 +218,9 @@ class Jobs:
         # A process on its way out may still have the folder in its hand.
         if self._running or any(self._ending.values()) or not self._waiting or self._closed:
             return
-        worker = next((each for each in self._idle if each.ready), None)
+        ready = [each for each in self._idle if each.ready]
+        last = self._waiting[-1].folder
+        worker = next((each for each in ready if each.knows == last), ready[0] if ready else None)
         if worker is None:
             # One that is loading says when it is ready; until then the latest edit may still change.
             if not self._idle and not self._hire():
@@ -248,6 +255,11 @@ class Jobs:
         self._keep()
         return True
 
+    def _rehearse(self, folder: Path) -> None:
+        """Let a process that waits for work get to know a print."""
+        if self._idle and not any(worker.knows == folder for worker in self._idle):
+            next(reversed(self._idle)).give(folder, rehearse=True)
+
     def _give_up(self) -> None:
         """No process can be had."""
         for job in self._waiting:
@@ -281,6 +293,7 @@ class Jobs:
                 job.progress.passes(SKETCH, now=now)
                 self._tell(job.print_id, Changed())
                 self._spare_behind(job)
+                self._rehearse(job.folder)
             case "say":
                 self._hear_line(job, message["line"], now)
             case "done":
@@ -299,6 +312,8 @@ class Jobs:
             return
         stage, begins, ends = said.groups()
         if job.sketching:
+            if ends == "done" and stage in _SEEN_EARLY:
+                self._tell(job.print_id, Changed())
             # The sketch is one part, but for the tracing, which comes first in it.
             if stage != TRACING:
                 return

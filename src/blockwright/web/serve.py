@@ -85,7 +85,7 @@ def serve(*, folder: Path | None = None, port: int | None = None, browser: bool 
 @contextmanager
 def _listening(port: int | None) -> Iterator[socket.socket]:
     """A socket that listens on this machine only. Raises SettingsError when the port cannot be had."""
-    # With the protocol named, answers are sent at once (TCP_NODELAY); else each one waits 40 ms for the browser.
+    # With the protocol named, answers are sent at once (TCP_NODELAY); else each waits 40 ms for the browser.
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP) as listener:
         if sys.platform == "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)

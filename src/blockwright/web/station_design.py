@@ -198,5 +198,8 @@ def shape(request: Request, opened: Opened, x: float, y: float) -> Response:
     """The part about the shape at a place (mm)."""
     found = look(opened.folder)
     there = _shape(request, opened, found, (x, y))
+    if there and opened.may_write:
+        # Who chooses a shape is about to do something with it.
+        request.app.state.blockwright.jobs.warm(opened.folder)
     context = {"shape": there, "missed": None if there else words.TEXTS["no_shape"]}
     return show(request, "part_shape.html", **(frame(request, opened, found, here="design") | context))

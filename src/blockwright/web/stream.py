@@ -42,10 +42,12 @@ def _begin(jobs: Jobs, opened: OpenedPrint) -> None:
     # What stands now is known from here on, so that the first edit by another hand can be taken back.
     with suppress(BlockwrightError, OSError):
         history.take_in(opened.folder)
-    if jobs.asked(opened.id):
-        return
     seen = look(opened.folder)
-    if seen.wrong is None and not _all_fresh(seen):
+    if seen.wrong is not None:
+        return
+    if _all_fresh(seen) or jobs.asked(opened.id):
+        jobs.warm(opened.folder)
+    else:
         jobs.ask(opened.id, opened.folder)
 
 

@@ -15,6 +15,7 @@ import traceback
 import warnings
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -32,17 +33,29 @@ _NO_MEMORY = "There was not enough memory for this print; close other programs, 
 _UNEXPECTED = "Something went wrong that should not ({error}); the stages that were finished are kept."
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A print to be made, or only to be rehearsed."""
+
+    folder: Path
+    rehearse: bool
+
+
 def main() -> None:
     """Wait for jobs and do them, one after the other, until the app is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the app, which decides.
     asked, tell = _private_pipes()
-    jobs: queue.SimpleQueue[Path] = queue.SimpleQueue()
+    jobs: queue.SimpleQueue[_Asked] = queue.SimpleQueue()
     threading.Thread(target=_take_jobs, args=(asked, jobs), daemon=True).start()
     for room in _ROOMS:
         importlib.import_module(f"blockwright.{room}")
     tell("ready")
     while True:
-        do_job(jobs.get(), tell)
+        asked_for = jobs.get()
+        if asked_for.rehearse:
+            rehearse(asked_for.folder, enough=lambda: not jobs.empty())
+        else:
+            do_job(asked_for.folder, tell)
 
 
 def _private_pipes() -> tuple[BinaryIO, Tell]:
@@ -66,9 +79,10 @@ def _private_pipes() -> tuple[BinaryIO, Tell]:
     return asked, tell
 
 
-def _take_jobs(asked: BinaryIO, jobs: "queue.SimpleQueue[Path]") -> None:
+def _take_jobs(asked: BinaryIO, jobs: "queue.SimpleQueue[_Asked]") -> None:
     for line in asked:
-        jobs.put(Path(json.loads(line)["folder"]))
+        told = json.loads(line)
+        jobs.put(_Asked(Path(told["folder"]), bool(told["rehearse"])))
     end()
 
 
@@ -77,6 +91,12 @@ def end() -> None:
     if hasattr(os, "killpg") and os.getpgrp() == os.getpid():
         os.killpg(os.getpid(), signal.SIGTERM)
     os._exit(0)
+
+
+def rehearse(folder: Path, *, enough: Callable[[], bool]) -> None:
+    """Get to know a print that is open before it is changed; the next job ends it. Nothing comes of it."""
+    with suppress(BlockwrightError, OSError, MemoryError, ValueError):
+        project.rehearse(folder, enough=enough)
 
 
 def do_job(folder: Path, tell: Tell) -> None:
