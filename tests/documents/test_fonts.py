@@ -51,7 +51,7 @@ def test_the_committed_fonts_are_those_of_the_manifest() -> None:
 @pytest.mark.parametrize("face", ["regular", "italic", "semibold"])
 def test_each_face_is_small_and_holds_the_european_letters(face: str) -> None:
     assert len(face_bytes(face)) < 300_000  # type: ignore[arg-type]
-    assert [font for font, _ in runs(EUROPEAN, face)] == [f"BlockwrightSerif-{face}"]  # type: ignore[arg-type]
+    assert [font for font, _ in runs(EUROPEAN, face)] == [f"BlockwrightSerif-{face}"]
 
 
 def test_figures_are_tabular() -> None:

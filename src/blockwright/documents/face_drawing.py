@@ -20,10 +20,10 @@ from blockwright.documents.face_plate import (
     mark_corner,
 )
 from blockwright.documents.fonts import drawable, drawing_font
+from blockwright.documents.pictures import write_png
 from blockwright.documents.sheet import Placement
 from blockwright.documents.type import INK, SECONDARY
 from blockwright.model.blocks import BlockSet, Face
-from blockwright.model.errors import FolderError
 
 OVERSAMPLING = 2
 """The geometry is drawn so many times larger, with smoothed edges, and averaged down."""
@@ -67,10 +67,7 @@ def draw_face_png(
     page = _layout(blocks, max(pixels, LEAST_PIXELS), as_seen)
     picture = Image.fromarray(_geometry(page, blocks, face, tint_hex))
     _write_words(picture, page, blocks, face, as_seen)
-    try:
-        picture.save(path, "PNG", compress_level=1)
-    except OSError as problem:
-        raise FolderError(f"{path.name} cannot be written: {problem.strerror}.") from problem
+    write_png(path, np.asarray(picture))
 
 
 def _layout(blocks: BlockSet, pixels: int, as_seen: Seen) -> _Page:

@@ -73,6 +73,7 @@ def _glyphs(face: FontFace) -> frozenset[int]:
     return frozenset(pdfmetrics.getFont(registered(face)).face.charToGlyph)
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """Compose accents, and turn line breaks, control characters and lone surrogates into single blanks.
 
@@ -113,6 +114,7 @@ def _setting(sign: str, face: FontFace) -> tuple[str, str]:
     return serif, nearest or ("" if unicodedata.combining(sign) else "?")
 
 
+@lru_cache(maxsize=4096)
 def runs(text: str, face: FontFace) -> tuple[tuple[str, str], ...]:
     """Split a text into runs of (font name, text to print), so that every sign has a glyph.
 

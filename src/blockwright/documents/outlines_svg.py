@@ -7,11 +7,12 @@ from xml.sax.saxutils import escape
 import numpy as np
 import shapely
 
+from blockwright.documents.decimals import SVG, spell
 from blockwright.documents.face_layers import MEANINGS, Purpose, gather_layers
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import FaceCut
 from blockwright.model.errors import FolderError
-from blockwright.model.units import Area, PointMm, Region
+from blockwright.model.units import Area, PointMm
 
 DECIMALS = 3
 """Coordinates are written to 0.001 mm, a hundredth of what a carver or a cutter can follow."""
@@ -79,14 +80,11 @@ def _group(purpose: Purpose, elements: Iterator[str]) -> Iterator[str]:
 
 def _paths(area: Area, origin: PointMm) -> Iterator[str]:
     for region in area.geoms:
-        rings = "\n".join(_rings(region, origin))
-        yield f'<path fill-rule="evenodd" d="{rings}"/>'
-
-
-def _rings(region: Region, origin: PointMm) -> Iterator[str]:
-    for ring in (region.exterior, *region.interiors):
-        points = shapely.get_coordinates(ring)[:-1] - np.asarray(origin)
-        yield "M" + " L".join(f"{_number(x)} {_number(y)}" for x, y in points.tolist()) + " Z"
+        rings = shapely.get_rings(region)
+        starts = np.concatenate([[0], np.cumsum(shapely.get_num_coordinates(rings))])
+        points = shapely.get_coordinates(rings) - np.asarray(origin)
+        outlines = spell(points, starts, np.ones(len(rings), dtype=np.bool_), SVG).rstrip("\n")
+        yield f'<path fill-rule="evenodd" d="{outlines}"/>'
 
 
 def _dots(points: tuple[PointMm, ...], origin: PointMm) -> Iterator[str]:

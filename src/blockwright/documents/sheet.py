@@ -6,6 +6,7 @@ The files are the same, byte for byte, for the same content: no clock, fixed pro
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import FILL_EVEN_ODD, Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
+from blockwright.documents.decimals import PDF, spell
 from blockwright.documents.fonts import plain, registered, runs
 from blockwright.documents.type import (
     POINTS_PER_MM,
@@ -125,17 +127,15 @@ class Sheet:
 
     def _use(self, pen: Pen | None, fill: str | None) -> tuple[int, int]:
         if pen is not None:
-            self._canvas.setLineWidth(pen.width_mm * POINTS_PER_MM)
-            self._canvas.setStrokeColor(HexColor(pen.colour))
-            self._canvas.setDash([dash * POINTS_PER_MM for dash in pen.dash_mm])
+            self._canvas.addLiteral(_stroke_code(pen))
         if fill is not None:
-            self._canvas.setFillColor(HexColor(fill))
+            self._canvas.setFillColor(_colour(fill))
         return int(pen is not None), int(fill is not None)
 
     def line(self, start: tuple[float, float], end: tuple[float, float], pen: Pen = HAIRLINE) -> None:
         """Draw a straight line."""
-        self._use(pen, None)
-        self._canvas.line(*self._xy(*start), *self._xy(*end))
+        (x0, y0), (x1, y1) = self._xy(*start), self._xy(*end)
+        self._canvas.addLiteral(f"{_stroke_code(pen)} {x0:.3f} {y0:.3f} m {x1:.3f} {y1:.3f} l S")
 
     def box(
         self,
@@ -179,15 +179,8 @@ class Sheet:
             return None
         xy = placement.points(parts)
         xy = np.column_stack((xy[:, 0], self.height_mm - xy[:, 1])) * POINTS_PER_MM
-        steps = [f"{x:.3f} {y:.3f} l" for x, y in xy.tolist()]
-        code: list[str] = []
-        for first, last, whole in zip(starts[:-1], starts[1:], closed, strict=True):
-            end = last - 1 if whole else last
-            if end - first >= 2:
-                code += (steps[first][:-1] + "m", *steps[first + 1 : end])
-                if whole:
-                    code.append("h")
-        return PDFPathObject(code=code) if code else None
+        code = spell(xy, starts, closed, PDF)
+        return PDFPathObject(code=[code]) if code else None
 
     @contextmanager
     def clipped(self, x: float, y: float, width: float, height: float) -> Iterator[None]:
@@ -244,7 +237,7 @@ class Sheet:
         shift = {"left": 0.0, "centre": width / 2, "right": width}[align]
         text = self._canvas.beginText(*self._xy(x - shift, baseline))
         for span in line:
-            text.setFillColor(HexColor(span.colour or style.colour))
+            text.setFillColor(_colour(span.colour or style.colour))
             for font, part in runs(span.text, span.face or style.face):
                 text.setFont(font, style.size)
                 text.textOut(part)
@@ -291,7 +284,7 @@ class Sheet:
         )
 
 
-def _rings(geometry: Any) -> tuple[NDArray[np.float64], list[int], list[bool]]:
+def _rings(geometry: Any) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:
     """Return all rings and lines of one or many geometries: points, where each begins, which are closed.
 
     The last of the beginnings is the number of points.
@@ -302,6 +295,24 @@ def _rings(geometry: Any) -> tuple[NDArray[np.float64], list[int], list[bool]]:
     lines = parts[straight]
     rings = shapely.get_rings(parts[kinds == shapely.GeometryType.POLYGON])
     every = np.concatenate([rings, lines])
-    starts = np.concatenate([[0], np.cumsum(shapely.get_num_coordinates(every))]).astype(int)
-    closed = [True] * len(rings) + shapely.is_closed(lines).tolist()
-    return shapely.get_coordinates(every), starts.tolist(), closed
+    starts = np.concatenate([[0], np.cumsum(shapely.get_num_coordinates(every))]).astype(np.int64)
+    closed = np.concatenate([np.ones(len(rings), dtype=np.bool_), shapely.is_closed(lines)])
+    return shapely.get_coordinates(every), starts, closed
+
+
+@lru_cache(maxsize=256)
+def _colour(srgb_hex: str) -> HexColor:
+    return HexColor(srgb_hex)
+
+
+@lru_cache(maxsize=256)
+def _stroke_code(pen: Pen) -> str:
+    """Width, colour and dashes of a pen as operators (ISO 32000-1, 8.4.4 and 8.6.8)."""
+    red, green, blue = _colour(pen.colour).rgb()
+    dashes = " ".join(_points(dash) for dash in pen.dash_mm)
+    return f"{_points(pen.width_mm)} w {red:.4g} {green:.4g} {blue:.4g} RG [{dashes}] 0 d"
+
+
+def _points(mm: float) -> str:
+    """A length in points, to a thousandth of one."""
+    return f"{mm * POINTS_PER_MM:.3f}"
