@@ -205,10 +205,6 @@ class Tiles:
         as_jpeg(paint_shapes(design, window := Window(0.0, 0.0, 4, 4, 2.0)))
         as_jpeg(paint_under(sheets, 1, window))
 
-    def prepare(self, folder: Path) -> None:
-        """Cut the picture up ahead, if it is not. Raises BlockwrightError when it cannot be read."""
-        self._picture(folder)
-
     def design(self, folder: Path) -> DesignIndex:
         """The design made ready, for asking about its shapes. Raises TileError while there is none."""
         return self._view(folder)[1].design

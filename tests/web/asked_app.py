@@ -61,9 +61,9 @@ class NotedJobs(Jobs):
         super().__init__()
         self.asked_for: list[tuple[str, Path]] = []
         self.stopped: list[str] = []
-        self.warmed: list[Path] = []
+        self.warmed: list[Path | None] = []
 
-    def warm(self, folder: Path) -> None:
+    def warm(self, folder: Path | None = None) -> None:
         self.warmed.append(folder)
 
     def ask(self, print_id: str, folder: Path) -> None:

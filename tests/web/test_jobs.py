@@ -141,10 +141,9 @@ def test_a_job_makes_the_whole_print_and_pages_hear_of_it(
     by_command_hashes = tree_hashes(tmp_path / "other" / "out")
     in_the_app = tree_hashes(new_print / "out")
     assert in_the_app.pop(".seconds.json")
-    # What only a screen needs lies beside: stages computed ahead, and the picture cut up.
-    for_the_screen = (".sketch", ".zoom")
-    assert any(name.startswith(".zoom") for name in in_the_app)
-    assert {k: v for k, v in in_the_app.items() if not k.startswith(for_the_screen)} == by_command_hashes
+    # What only a screen needs lies beside: stages computed ahead.
+    assert any(name.startswith(".sketch") for name in in_the_app)
+    assert {k: v for k, v in in_the_app.items() if not k.startswith(".sketch")} == by_command_hashes
 
 
 def test_the_worker_knows_nothing_of_the_web() -> None:

@@ -131,8 +131,10 @@ class Jobs:
         with self._lock:
             return self._states.get(print_id, JobState())
 
-    def warm(self, folder: Path) -> None:
-        """Have a process ready that knows this print, for someone may be about to edit it."""
+    def warm(self, folder: Path | None = None) -> None:
+        """Have a process ready, for someone may be about to edit this print, which it gets to know, or is
+        about to begin another.
+        """
         with self._lock:
             if self._closed or self._running is not None or self._waiting:
                 return
@@ -140,7 +142,8 @@ class Jobs:
                 self._idle = dict.fromkeys(self._idle, time.monotonic())
             elif not self._hire():
                 return
-            self._rehearse(folder)
+            if folder is not None:
+                self._rehearse(folder)
 
     def learn(self, folder: Path) -> None:
         """Take what this print's jobs took as a guide for prints that were never made on this machine."""

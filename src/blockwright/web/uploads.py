@@ -143,6 +143,8 @@ async def take_in(request: Request) -> Response:
     """Start a print from a picture, sent now (``picture``) or kept from before (``upload``, its hash)."""
     desk = desk_of(request)
     uploads = Uploads(desk.home)
+    # While the picture comes in, the process that will work on it loads what it needs.
+    desk.jobs.warm()
     try:
         async with request.form(max_files=1, max_fields=8) as form:
             asked, sent = _read(form)

@@ -22,7 +22,6 @@ from typing import Any, BinaryIO
 from blockwright import project
 from blockwright.decisions import read_decisions
 from blockwright.model.errors import BlockwrightError
-from blockwright.tiles import Tiles
 
 Tell = Callable[..., None]
 
@@ -103,7 +102,6 @@ def do_job(folder: Path, tell: Tell) -> None:
     """Sketch a print and make it; ``tell`` hears of every step, and once of the end, good or bad."""
     try:
         tell("began", megapixels=_megapixels(folder))
-        threading.Thread(target=_cut_up_picture, args=(folder,), daemon=True).start()
         tell("sketching")
         project.sketch(folder, say=lambda line: tell("say", line=line))
         tell("sketched")
@@ -122,13 +120,6 @@ def do_job(folder: Path, tell: Tell) -> None:
         tell("refused", sentence=_UNEXPECTED.format(error=type(error).__name__))
     else:
         tell("done")
-
-
-def _cut_up_picture(folder: Path) -> None:
-    """Have the picture ready to be looked at closely, while its shapes are still being found."""
-    with suppress(BlockwrightError, OSError, MemoryError):
-        # Whatever is wrong with the picture, the design stage says it.
-        Tiles().prepare(folder)
 
 
 def _megapixels(folder: Path) -> float | None:
