@@ -320,10 +320,11 @@ def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Set
     dpi = settings.proof.dpi
 
     def work(_: Path) -> tuple[Proof, dict[str, Any]]:
+        from blockwright.colour import lab_to_hex
         from blockwright.proof import prove
 
         proof = prove(design.value, separation.value, settings.proof)
-        return proof, tell_proof(proof)
+        return proof, tell_proof(proof, [lab_to_hex(shape.predicted_lab) for shape in proof.shapes])
 
     def documents(_: Proof) -> list[Document]:
         impressions = separation.value.impressions

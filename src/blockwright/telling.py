@@ -180,8 +180,8 @@ def tell_cut(cut: Cut, files: Mapping[str, tuple[str, ...]]) -> Told:
     }
 
 
-def tell_proof(proof: Proof) -> Told:
-    """How near the predicted print comes to the design, shape by shape."""
+def tell_proof(proof: Proof, predicted_hex: Sequence[str]) -> Told:
+    """How near the predicted print comes to the design, shape by shape; ``predicted_hex`` as on a screen."""
     return {
         "figures": {
             "median_delta_e00": proof.median_delta_e00,
@@ -195,9 +195,10 @@ def tell_proof(proof: Proof) -> Told:
                 "area_mm2": shape.area_mm2,
                 "target_lab": list(shape.target_lab),
                 "predicted_lab": list(shape.predicted_lab),
+                "predicted_hex": predicted,
                 "delta_e00": shape.delta_e00,
                 "uncertainty": shape.uncertainty,
             }
-            for shape in proof.shapes
+            for shape, predicted in zip(proof.shapes, predicted_hex, strict=True)
         ],
     }
