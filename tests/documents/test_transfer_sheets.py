@@ -1,3 +1,4 @@
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
@@ -213,6 +214,19 @@ def test_every_page_says_what_it_is(tmp_path: Path) -> None:
         assert "top" in text
     assert "kagi: 0.15 mm deep" in texts[2]
     assert "THIS SIDE UP" not in "".join(texts)
+
+
+def test_viewers_are_told_where_each_page_belongs(tmp_path: Path) -> None:
+    """Page labels, ISO 32000-1, 12.4.2, read by another library than wrote them."""
+    path = tmp_path / "face.pdf"
+    assert written(path, sample().blocks.faces[0].printing, kind="face down") == 4
+    with pypdfium2.PdfDocument(path) as document:
+        labels = [document.get_page_label(k) for k in range(4)]
+        said = [document[k].get_textpage().get_text_bounded() for k in range(4)]
+    assert labels == ["row 1, column 1", "row 1, column 2", "row 2, column 1", "row 2, column 2"]
+    for label, text in zip(labels, said, strict=True):
+        row, column = re.findall(r"\d", label)
+        assert f"row {row} of 2, column {column} of 2" in text
 
 
 def test_face_up_says_how_to_paste_it(tmp_path: Path) -> None:

@@ -109,8 +109,10 @@ class Sheet:
         if exact:
             self._canvas.setViewerPreference("PrintScaling", "None")
 
-    def end_page(self) -> None:
-        """Finish the page; the next thing drawn begins another."""
+    def end_page(self, label: str = "") -> None:
+        """Finish the page; the next thing drawn begins another. A viewer shows ``label`` for its number."""
+        if label:
+            self._canvas.addPageLabel(self.pages, prefix=label)
         self._canvas.showPage()
         self.pages += 1
 

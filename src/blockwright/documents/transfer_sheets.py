@@ -119,8 +119,17 @@ def write_transfer_sheet(
     for tile in plan.tiles:
         _draw_tile(sheet, drawing, plan, tile)
         draw_strip(sheet, plan, tile, words)
-        sheet.end_page()
+        sheet.end_page(page_label(tile.row, tile.column))
     return sheet.finish()
+
+
+def page_label(row: int, column: int) -> str:
+    """Where a page belongs when the sheets are joined, as the file tells viewers.
+
+    >>> page_label(1, 2)
+    'row 1, column 2'
+    """
+    return f"row {row}, column {column}"
 
 
 def carried(face: Face, impression_names: Mapping[int, str]) -> str:
