@@ -90,7 +90,7 @@ def test_too_few_on_hand_and_no_other_kind() -> None:
     choice = choose_stock([board("p", 450, 300, count=1)], width_mm=402, height_mm=282, boards_needed=7)
     (finding,) = choice.findings
     assert (finding.code, finding.severity) == ("boards-short", "warn")
-    assert finding.message == "7 boards are needed and only 1 of p is on hand: 6 short."
+    assert finding.message.startswith("7 boards are needed and only 1 of p is on hand: 6 short. Get more")
     assert choice.stock is not None
 
 

@@ -33,7 +33,7 @@ def check_margins(settings: BlocksTable) -> list[Finding]:
             code="margin-at-marks",
             severity="note",
             message=f"The {side} margin, where the marks stand, is {margin:g} mm; "
-            f"{least:g} to {most:g} mm is usual.",
+            f"{least:g} to {most:g} mm is usual. Set it so, or try the marks before you cut them all.",
         )
         for side, margin in margins.items()
         if not least <= margin <= most

@@ -73,7 +73,8 @@ def choose_stock(
                 code="grain-across",
                 severity="note",
                 message=f"The grain of {chosen.name} runs across the block's longer side; "
-                "wood moves across the grain, so the longer side will swell and shrink.",
+                "wood moves across the grain, so the longer side will swell and shrink. "
+                "Take boards with the grain along it, if they are to be had.",
             )
         )
     return StockChoice(chosen, True, grains[chosen], tuple(findings))
@@ -102,10 +103,12 @@ def _too_few(smallest: Stock, needed: int, chosen: Stock) -> Finding:
         return Finding(
             code="larger-board-taken",
             severity="note",
-            message=f"{boards} and only {on_hand}, so the blocks are cut from {chosen.name}.",
+            message=f"{boards} and only {on_hand}, so the blocks are cut from {chosen.name}. "
+            "Get more of the smaller boards to save wood.",
         )
     return Finding(
         code="boards-short",
         severity="warn",
-        message=f"{boards} and only {on_hand}: {needed - (smallest.count or 0)} short.",
+        message=f"{boards} and only {on_hand}: {needed - (smallest.count or 0)} short. "
+        "Get more, or name other boards under [[blocks.stock]].",
     )

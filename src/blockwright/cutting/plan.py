@@ -79,7 +79,7 @@ def _check_names(blocks: BlockSet, settings: CuttingTable) -> tuple[Finding, ...
             code="face-not-known",
             severity="warn",
             message=f'[[cutting.face]] names the face "{name}", which does not exist; '
-            f"the faces are {', '.join(names) or 'none'}.",
+            f"the faces are {', '.join(names) or 'none'}. Name one of them, or take the entry out.",
         )
         for name in unknown
     )

@@ -44,7 +44,8 @@ def _idle(what: str, at: PointMm) -> Finding:
     return Finding(
         "edit-does-nothing",
         "note",
-        f"print.toml: the {what} at [{at[0]:g}, {at[1]:g}] changes nothing; it is that colour already.",
+        f"print.toml: the {what} at [{at[0]:g}, {at[1]:g}] changes nothing; it is that colour already. "
+        "Take it out, or leave it.",
         at,
     )
 
@@ -72,7 +73,7 @@ def _drop(edited: Edited, edit: Drop) -> Edited | Finding:
         return Finding(
             "edit-does-nothing",
             "warn",
-            "print.toml: a drop would take away the only shape there is.",
+            "print.toml: a drop would take away the only shape there is. Take the drop out.",
             edit.at,
         )
     widest = max(around, key=lambda pair: (pair[1], -pair[0]))[0]
@@ -116,7 +117,8 @@ def _name(edited: Edited, edit: NameColour) -> Edited | Finding:
         return Finding(
             "name-twice",
             "warn",
-            f'print.toml: two colours are named "{edit.name}"; the second keeps its own name.',
+            f'print.toml: two colours are named "{edit.name}"; the second keeps its own name. '
+            "Give it another.",
             edit.at,
         )
     return replace(edited, names=tuple(edit.name if k == own else n for k, n in enumerate(edited.names)))

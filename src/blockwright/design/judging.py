@@ -94,7 +94,7 @@ def _narrow(
                 "many-narrow-places",
                 "warn",
                 f"{len(places)} places are under {least_mm:g} mm wide; the {_MOST_PLACES} narrowest are "
-                "listed.",
+                "listed. Paint those wider first, or drop them.",
             )
         )
     return findings

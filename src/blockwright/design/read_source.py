@@ -128,7 +128,7 @@ def stored_resolution(x_per_mm: float, y_per_mm: float) -> tuple[float | None, t
                 "resolution-unusable",
                 "note",
                 f"The stored resolution, {x_dpi:.4g} x {y_dpi:.4g} pixels to the inch, cannot be a size "
-                "and was not used.",
+                "and was not used: check the width in mm.",
             ),
         )
     notes: tuple[Finding, ...] = ()

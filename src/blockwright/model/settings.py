@@ -38,7 +38,7 @@ class PrintTable(_Table):
     width_mm: float = Field(
         ..., ge=20, le=3000, description="Width of the printed image in mm; the height follows the picture."
     )
-    paper: HexColour = Field("#f6efdf", description="The paper's own colour, as #rrggbb.")
+    paper: HexColour = Field("#f6efdf", description="The paper's own colour, as #rrggbb. [CP]")
 
 
 class Recolour(_Table):
@@ -194,10 +194,10 @@ class BlocksTable(_Table):
     """From impressions to boards, faces and registration marks."""
 
     margin_left_mm: float = Field(
-        15.0, ge=0, le=500, description="Bare paper left of the image, as the print is seen (mm)."
+        15.0, ge=0, le=500, description="Bare paper left of the image, as the print is seen (mm). [CP]"
     )
-    margin_right_mm: float = Field(15.0, ge=0, le=500, description="Bare paper right of the image (mm).")
-    margin_top_mm: float = Field(15.0, ge=0, le=500, description="Bare paper above the image (mm).")
+    margin_right_mm: float = Field(15.0, ge=0, le=500, description="Bare paper right of the image (mm). [CP]")
+    margin_top_mm: float = Field(15.0, ge=0, le=500, description="Bare paper above the image (mm). [CP]")
     margin_bottom_mm: float = Field(
         15.0,
         ge=0,
@@ -234,7 +234,9 @@ class BlocksTable(_Table):
         description="How much the block is larger than the image, both ways (mm). [pub: Platt 1938]",
     )
     rim_mm: float = Field(8.0, ge=0, le=100, description="Wood left outside the marks, at least (mm). [CP]")
-    both_faces: bool = Field(True, description="Carve both faces of a board.")
+    both_faces: bool = Field(
+        True, description="Carve both faces of a board. [pub: Japanese Wood-Block Printing, Tokyo 1939]"
+    )
     sharing_distance_mm: float = Field(
         30.0,
         ge=0,
@@ -255,11 +257,13 @@ class FaceMethod(_Table):
 class CuttingTable(_Table):
     """From faces to what goes to the bench or to the stencil cutter."""
 
-    method: Literal["hand", "stencil"] = Field("hand", description='How faces are cut: "hand" or "stencil".')
-    paper: Literal["A4", "A3", "Letter", "roll"] = Field(
-        "A4", description='Paper of the transfer sheets: "A4", "A3", "Letter" or "roll".'
+    method: Literal["hand", "stencil"] = Field(
+        "hand", description='How faces are cut: "hand" or "stencil". [CP]'
     )
-    roll_mm: float = Field(610.0, ge=200, le=2000, description="Width of the roll (mm).")
+    paper: Literal["A4", "A3", "Letter", "roll"] = Field(
+        "A4", description='Paper of the transfer sheets: "A4", "A3", "Letter" or "roll". [CP]'
+    )
+    roll_mm: float = Field(610.0, ge=200, le=2000, description="Width of the roll (mm). [CP]")
     overlap_mm: float = Field(
         10.0, ge=0, le=50, description="How far neighbouring transfer sheets overlap (mm). [CP]"
     )
@@ -288,7 +292,9 @@ class CuttingTable(_Table):
 class ProofTable(_Table):
     """From impressions to predicted proofs."""
 
-    dpi: int = Field(150, ge=30, le=600, description="Resolution of the proof pictures (pixels to the inch).")
+    dpi: int = Field(
+        150, ge=30, le=600, description="Resolution of the proof pictures (pixels to the inch). [CP]"
+    )
     drift_mm: float = Field(
         0.3,
         ge=0.01,

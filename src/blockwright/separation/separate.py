@@ -189,7 +189,8 @@ def _remarks(
             remarks.append(Finding(code="colour-out-of-reach", severity="warn", message=message, at=place))
         if impression.area.area < SMALL_IMPRESSION_MM2:
             message = (
-                f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own."
+                f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own. "
+                "Merge it into a near colour, or leave it."
             )
             remarks.append(Finding(code="small-impression", severity="note", message=message, at=place))
     return remarks
