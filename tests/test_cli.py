@@ -169,8 +169,8 @@ def print_with_findings(made_print: Path) -> Path:
 def test_check_tells_every_finding_the_gravest_first(print_with_findings: Path, capsys: Capture) -> None:
     lines = said(capsys, "check", str(print_with_findings), code=1).splitlines()
     words = [line.split()[0] for line in lines]
-    assert words == sorted(words, key=["STOP", "attend", "note"].index)
-    assert {"STOP", "attend"} <= set(words)
+    assert words == sorted(words, key=["STOP", "look", "note"].index)
+    assert {"STOP", "look"} <= set(words)
     assert sum("mauve" in line for line in lines) == 3
     assert any(line.endswith("[at 500.0, 1.2 mm]") for line in lines)
     found = told(capsys, "check", str(print_with_findings), code=1)
@@ -190,8 +190,8 @@ def test_a_run_tells_each_kind_of_finding_once(print_with_findings: Path, capsys
     assert lines[-1] == "Do not cut yet: mend what is marked STOP first."
 
 
-def test_nothing_to_attend_to_is_said(made_print: Path, capsys: Capture) -> None:
-    assert said(capsys, "check", str(made_print)) == "Nothing to attend to.\n"
+def test_nothing_to_look_at_is_said(made_print: Path, capsys: Capture) -> None:
+    assert said(capsys, "check", str(made_print)) == "Nothing to look at.\n"
 
 
 # --- the demo's own rule -----------------------------------------------------------------------------------

@@ -31,7 +31,7 @@ app = typer.Typer(
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The print folder.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
 
-_SEVERITY_WORDS = {"stop": "STOP", "warn": "attend", "note": "note"}
+_SEVERITY_WORDS = {"stop": "STOP", "warn": "look", "note": "note"}
 """How a finding is announced, the gravest first."""
 
 _MOST_KINDS = 8
@@ -238,7 +238,7 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
 
     made = project.make(folder, upto="proof", say=_say)
     findings = [{"stage": name, **told} for name, f in made.findings for told in findings_told([f])]
-    lines = [_finding_line(finding) for finding in _ranked(findings)] or ["Nothing to attend to."]
+    lines = [_finding_line(finding) for finding in _ranked(findings)] or ["Nothing to look at."]
     _show({"folder": str(folder), "stopped": made.stopped, "findings": findings}, as_json, lines)
     return STOPPED if made.stopped else DONE
 

@@ -83,7 +83,7 @@ def test_the_packet_says_everything_in_its_order(tmp_path: Path) -> None:
     pages = write_packet(path, make_packet(sample()))
     texts = texts_of(path)
     assert len(texts) == pages
-    heads = ["Tide mill", "What to attend to", "Printing order", "A front", "A back", "B front", "B back"]
+    heads = ["Tide mill", "What to look at", "Printing order", "A front", "A back", "B front", "B back"]
     heads += ["C front", "C back", "Inks and areas", "Registration", "Before the first pull", "Cautions"]
     for text, head in zip(texts, heads, strict=False):
         assert text.startswith(head)
@@ -169,7 +169,7 @@ def test_one_and_thirty_impressions_and_an_upright_print(tmp_path: Path, count: 
     assert f"{count} impression" in text
     assert f"page {pages} of {pages}" in text
     if count == 1:
-        assert "Nothing was found that needs attention." in text
+        assert "Nothing was found that should be looked at." in text
     if count == 30:
         assert "This print has more: keep spare paper at the corners." in text
         assert "There are 64 more like it: see blockwright check." in text

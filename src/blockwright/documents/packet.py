@@ -18,7 +18,7 @@ __all__ = ["Packet", "write_packet"]
 def write_packet(path: Path, packet: Packet) -> int:
     """Write the packet and return the number of its pages.
 
-    It is A4, or Letter when the transfer sheets are set to Letter: cover, what to attend to, printing order,
+    It is A4, or Letter when the transfer sheets are set to Letter: cover, what to look at, printing order,
     a page for each face, inks and areas, registration, cautions, settings. Raises FolderError when the file
     cannot be written.
     """

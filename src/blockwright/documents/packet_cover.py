@@ -1,4 +1,4 @@
-"""The packet's cover, and the page of what to attend to."""
+"""The packet's cover, and the page of what to look at."""
 
 from functools import partial
 
@@ -161,12 +161,12 @@ def _grouped(findings: tuple[Finding, ...]) -> list[tuple[Finding, int]]:
 
 
 def _draw_attention(packet: Packet, frame: Frame, sheet: Sheet, top: float) -> None:
-    """Draw the short list of what to attend to, as far as the cover has room."""
+    """Draw the short list of what to look at, as far as the cover has room."""
     sheet.line((frame.left, top), (frame.right, top), HAIRLINE)
-    y = sheet.write("To attend to", NAME, frame.left, top + 1.5, frame.measure)
+    y = sheet.write("To look at", NAME, frame.left, top + 1.5, frame.measure)
     groups = _grouped(packet.findings)
     if not groups:
-        sheet.write("Nothing was found that needs attention.", TEXT, frame.left, y, frame.measure)
+        sheet.write("Nothing was found that should be looked at.", TEXT, frame.left, y, frame.measure)
         return
     for index, (finding, count) in enumerate(groups):
         words = [*_finding_words(finding), f" {_more(count - 1)}." if count > 1 else ""]
@@ -217,7 +217,7 @@ def _draw_findings(
     picture: tuple[float, float, float, float] | None,
     sheet: Sheet,
 ) -> None:
-    y = frame.heading(sheet, "What to attend to", f"{len(packet.findings)} in all")
+    y = frame.heading(sheet, "What to look at", f"{len(packet.findings)} in all")
     if picture is not None:
         x, _, width, height = picture
         sheet.picture(packet.design_picture, x, y, width, height)
