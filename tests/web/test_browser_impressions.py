@@ -6,8 +6,8 @@ from typing import Any
 
 import browsing
 import pytest
-from browsing import Visit, drawn, settled, until
-from playwright.sync_api import Page, expect
+from browsing import Visit, drawn, settled, until, visiting
+from playwright.sync_api import Browser, Page, expect
 
 from blockwright.decisions import read_decisions
 from blockwright.web import words
@@ -50,6 +50,40 @@ def test_an_impression_is_dragged_to_another_place(impressions: Page, made_print
     until(impressions, lambda: not read_decisions(made_print).separation.order, "the usual order")
     settled(impressions, made_print)
     assert _rack(impressions) == _made_order(made_print) == USUAL
+
+
+def _finger(page: Page, *steps: tuple[str, float, float, int]) -> None:
+    """Touch the glass: what happens, where, and how long it lasts (ms)."""
+    hand = page.context.new_cdp_session(page)
+    for kind, x, y, lasting_ms in steps:
+        points = [] if kind == "touchEnd" else [{"x": x, "y": y}]
+        hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+        page.wait_for_timeout(lasting_ms)
+    hand.detach()
+
+
+def test_a_finger_that_holds_drags_and_one_that_moves_at_once_does_not(
+    chromium: Browser, visit: Visit, made_print: Path
+) -> None:
+    url = visit.house.lay_in(made_print)
+    with visiting(chromium, visit.house, viewport={"width": 820, "height": 1180}, has_touch=True) as own:
+        page = own.open(url + "/impressions")
+        drawn(page)
+        boxes = [row.bounding_box() for row in page.locator("#rack li").all()]
+        assert all(boxes)
+        (x, y), (to_x, to_y) = ((b["x"] + b["width"] / 2, b["y"] + 30) for b in (boxes[0], boxes[2]) if b)
+        _finger(page, ("touchStart", x, y, 0), ("touchMove", to_x, to_y, 50), ("touchEnd", 0, 0, 200))
+        assert _rack(page) == USUAL
+        _finger(
+            page,
+            ("touchStart", x, y, 500),
+            ("touchMove", to_x, to_y, 50),
+            ("touchMove", to_x + 40, to_y, 50),
+            ("touchEnd", 0, 0, 0),
+        )
+        until(page, lambda: read_decisions(made_print).separation.order, "the order")
+        assert read_decisions(made_print).separation.order == ("blue", "brown black", "yellow ochre")
+        assert "of=" not in page.url, "letting go is no click"
 
 
 def test_alt_with_an_arrow_moves_an_impression_and_says_so(impressions: Page, made_print: Path) -> None:

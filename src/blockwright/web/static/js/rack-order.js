@@ -1,17 +1,29 @@
-// <rack-order>: the printing order. Arrows choose, Alt with an arrow moves, and so does dragging.
-// Attributes: post (where an order goes), moved (a sentence with {name} and {number}).
+// <rack-order>: the printing order. Arrows choose, Alt with an arrow moves, and so does dragging: with a mouse
+// or a pen at once, with a finger after holding still, for a finger that moves at once scrolls.
+// Attributes: post (where an order goes), moved (a sentence with {name} and {number}), still (it only chooses).
 
 import { act, announce } from "./act.js";
 
+const DRAG_PX = 5; // a hand that clicks moves less
+const HOLD_MS = 300;
+const NEAR_EDGE_PX = 36; // here the rack scrolls by itself while one drags
+const SCROLL_PX = 9;
+const BESIDE_PX = 60; // let go farther from the rack than this, and nothing is moved
+
 class RackOrder extends HTMLElement {
-  #dragged = null;
+  #press = null; // {row, id, x, y, hold, dragging, to, at} from pressing down to letting go
 
   connectedCallback() {
     this.addEventListener("keydown", this.#key);
-    this.addEventListener("dragstart", this.#lift);
-    this.addEventListener("dragover", this.#over);
-    this.addEventListener("drop", this.#drop);
-    this.addEventListener("dragend", this.#clear);
+    if (!this.hasAttribute("still")) {
+      this.addEventListener("pointerdown", this.#down);
+      this.addEventListener("pointermove", this.#drag);
+      this.addEventListener("pointerup", this.#up);
+      this.addEventListener("pointercancel", this.#clear);
+      this.addEventListener("contextmenu", (event) => this.#press?.hold && event.preventDefault());
+      // Only what is taken from the finger before it scrolls is ours to drag.
+      this.addEventListener("touchmove", (event) => this.#press?.dragging && event.preventDefault(), { passive: false });
+    }
     this.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
   }
 
@@ -20,6 +32,10 @@ class RackOrder extends HTMLElement {
   }
 
   #key = (event) => {
+    if (event.key === "Escape" && this.#press) {
+      this.#clear();
+      return;
+    }
     const row = event.target.closest?.("li[data-name]");
     if (!row || event.ctrlKey || event.metaKey) return;
     const step = { ArrowUp: -1, ArrowLeft: -1, ArrowDown: 1, ArrowRight: 1 }[event.key];
@@ -55,39 +71,101 @@ class RackOrder extends HTMLElement {
     if (!taken) document.querySelector("print-stream")?.refresh();
   }
 
-  #lift = (event) => {
-    this.#dragged = event.target.closest?.("li[data-name]");
-    if (!this.#dragged || this.hasAttribute("still")) return;
-    event.dataTransfer.effectAllowed = "move";
-    event.dataTransfer.setData("text/plain", this.#dragged.dataset.name);
-    this.#dragged.classList.add("dragged");
-  };
+  // ---- dragging -------------------------------------------------------------------------------------
 
-  #over = (event) => {
+  #down = (event) => {
     const row = event.target.closest?.("li[data-name]");
-    if (!this.#dragged || !row) return;
-    event.preventDefault();
-    this.#unmark();
-    if (row !== this.#dragged) row.classList.add(this.#behind(event, row) ? "after" : "before");
+    if (!row || event.button !== 0 || this.#press) return;
+    const press = { row, id: event.pointerId, x: event.clientX, y: event.clientY, to: null };
+    this.#press = press;
+    if (event.pointerType === "touch") press.hold = setTimeout(() => this.#press === press && this.#lift(), HOLD_MS);
   };
 
-  #drop = (event) => {
-    const row = event.target.closest?.("li[data-name]");
-    const dragged = this.#dragged;
-    if (!dragged || !row) return;
-    event.preventDefault();
-    const rest = this.rows.filter((each) => each !== dragged);
-    const to = rest.indexOf(row) + (this.#behind(event, row) ? 1 : 0);
-    this.#clear();
-    if (row !== dragged) this.#move(dragged, to);
-  };
-
-  // A rack that lies across is read from left to right.
-  #behind(event, row) {
-    const box = row.getBoundingClientRect();
-    const across = this.rows[1] && this.rows[1].getBoundingClientRect().left > this.rows[0].getBoundingClientRect().left;
-    return across ? event.clientX > box.left + box.width / 2 : event.clientY > box.top + box.height / 2;
+  #lift() {
+    const press = this.#press;
+    press.dragging = true;
+    press.row.classList.add("dragged");
+    this.classList.add("dragging");
+    try {
+      this.setPointerCapture(press.id);
+    } catch {
+      this.#clear(); // it was let go just now
+    }
   }
+
+  #drag = (event) => {
+    const press = this.#press;
+    if (!press || event.pointerId !== press.id) return;
+    if (!press.dragging) {
+      if (Math.hypot(event.clientX - press.x, event.clientY - press.y) < DRAG_PX) return;
+      if (press.hold) {
+        this.#clear(); // the finger scrolls
+        return;
+      }
+      this.#lift();
+    }
+    press.at = event;
+    this.#mark();
+    if (!press.scrolling) {
+      press.scrolling = true;
+      requestAnimationFrame(this.#scroll);
+    }
+  };
+
+  // Where it would go: before every row whose middle lies beyond the pointer. A rack may lie across.
+  #mark() {
+    const { row, at } = this.#press;
+    const across = this.#across();
+    const rack = this.getBoundingClientRect();
+    const beside = across
+      ? Math.max(rack.top - at.clientY, at.clientY - rack.bottom)
+      : Math.max(rack.left - at.clientX, at.clientX - rack.right);
+    const rest = this.rows.filter((each) => each !== row);
+    const to = rest.filter((each) => {
+      const box = each.getBoundingClientRect();
+      return across ? at.clientX > box.left + box.width / 2 : at.clientY > box.top + box.height / 2;
+    }).length;
+    this.#unmark();
+    this.#press.to = beside > BESIDE_PX ? null : to;
+    if (this.#press.to === null || this.rows.indexOf(row) === to) return;
+    (rest[to] ?? rest[to - 1]).classList.add(rest[to] ? "before" : "after");
+  }
+
+  #across() {
+    const [first, second] = this.rows;
+    return Boolean(second) && second.getBoundingClientRect().left > first.getBoundingClientRect().left;
+  }
+
+  #scroll = () => {
+    const press = this.#press;
+    if (!press?.dragging) return;
+    const across = this.#across();
+    const holder = across ? this.querySelector("ol") : this.closest(".side");
+    const box = holder.getBoundingClientRect();
+    const [start, end, at] = across ? [box.left, box.right, press.at.clientX] : [box.top, box.bottom, press.at.clientY];
+    const step = at < start + NEAR_EDGE_PX ? -SCROLL_PX : at > end - NEAR_EDGE_PX ? SCROLL_PX : 0;
+    if (step) {
+      holder.scrollBy(across ? step : 0, across ? 0 : step);
+      this.#mark();
+    }
+    requestAnimationFrame(this.#scroll);
+  };
+
+  #up = (event) => {
+    const press = this.#press;
+    if (!press || event.pointerId !== press.id) return;
+    const { row, to, dragging } = press;
+    this.#clear();
+    if (!dragging) return;
+    // Letting go is no click on what lies there.
+    const swallow = (click) => {
+      click.preventDefault();
+      click.stopPropagation();
+    };
+    addEventListener("click", swallow, { capture: true, once: true });
+    setTimeout(() => removeEventListener("click", swallow, { capture: true }));
+    if (to !== null) this.#move(row, to);
+  };
 
   #unmark() {
     this.querySelectorAll(".before, .after").forEach((row) => row.classList.remove("before", "after"));
@@ -95,8 +173,10 @@ class RackOrder extends HTMLElement {
 
   #clear = () => {
     this.#unmark();
-    this.#dragged?.classList.remove("dragged");
-    this.#dragged = null;
+    clearTimeout(this.#press?.hold);
+    this.#press?.row.classList.remove("dragged");
+    this.classList.remove("dragging");
+    this.#press = null;
   };
 }
 
