@@ -9,6 +9,9 @@
 const STEP = 0.04; // of the divider's way, for one press of an arrow key
 const PAN = 0.15; // of the view
 const NEARER = 1.5;
+const OVER_PX = 12; // how far the divider stands out above the sheet
+const FOOT_PX = 40; // and below it, with the names of the layers
+const LEAST_PX = 90; // what is seen of it when the sheet is hardly in sight
 const TOO_NEAR_PX = 22; // less than a pin is wide: one could not be told from the other
 const SVG = "http://www.w3.org/2000/svg";
 
@@ -246,6 +249,13 @@ class SheetView extends HTMLElement {
     this.sheet.style.width = `${(width + left + right) * scale}px`;
     this.sheet.style.height = `${(this.#mm("height-mm") + top + bottom) * scale}px`;
     this.group.setAttribute("transform", `translate(${origin.x} ${origin.y}) scale(${scale})`);
+    this.#reach = {
+      left: origin.x - left * scale,
+      right: origin.x + (width + right) * scale,
+      top: origin.y - top * scale,
+      bottom: origin.y + (this.#mm("height-mm") + bottom) * scale,
+    };
+    this.#placeDivider();
     this.#placePins(origin, scale);
     this.#clip();
   }
@@ -368,17 +378,29 @@ class SheetView extends HTMLElement {
   #setSplit(to) {
     this.#split = Math.min(Math.max(to, 0), 1);
     const percent = Math.round(100 * this.#split);
-    this.divider.style.left = `${100 * this.#split}%`;
-    // At the ends the words stay inside.
-    const grip = this.divider.firstChild;
-    const half = grip.offsetWidth / 2;
-    const x = this.#split * this.clientWidth;
-    const shift = Math.max(half + 4 - x, 0) - Math.max(x + half + 4 - this.clientWidth, 0);
-    grip.style.transform = `translateX(calc(-50% + ${shift}px))`;
+    this.#placeDivider();
     this.divider.setAttribute("aria-valuenow", String(percent));
     this.divider.setAttribute("aria-valuetext", `${this.names[0]} ${percent} %, ${this.names[1]} ${100 - percent} %`);
     this.#clip();
     this.#viewer.forceRedraw();
+  }
+
+  #reach = null; // the sheet in pixels of the view
+
+  // It lies over the sheet and no farther, its names at the sheet's foot, never beside it.
+  #placeDivider() {
+    if (!this.divider || !this.#reach) return;
+    const { clientWidth: width, clientHeight: height } = this;
+    const { left, right, top, bottom } = this.#reach;
+    const x = Math.min(Math.max(this.#split * width, left, 0), Math.max(Math.min(right, width), 0));
+    const from = Math.min(Math.max(top - OVER_PX, 0), height - LEAST_PX);
+    const to = Math.max(Math.min(bottom + FOOT_PX, height), from + LEAST_PX);
+    this.divider.style.left = `${x}px`;
+    this.divider.style.top = `${from}px`;
+    this.divider.style.bottom = `${height - to}px`;
+    const half = this.divider.firstChild.offsetWidth / 2;
+    const shift = Math.max(Math.max(left, 0) + half - x, 0) - Math.max(x + half - Math.min(right, width), 0);
+    this.divider.firstChild.style.transform = `translateX(calc(-50% + ${shift}px))`;
   }
 
   // ---- hands ----------------------------------------------------------------------------------------
