@@ -74,6 +74,26 @@ def test_the_switch_of_the_room_is_as_open_to_everyone(visit: Visit, made_print:
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
 
 
+def test_a_word_of_the_trade_tells_its_meaning_to_hand_and_key(visit: Visit, made_print: Path) -> None:
+    page = visit.open(visit.house.lay_in(made_print) + "/blocks")
+    word, note = page.locator(".term", has_text="kagi"), page.locator(".meaning")
+    meaning = page.locator("#means-kagi").text_content() or ""
+    word.hover()
+    expect(note).to_be_visible()
+    expect(note).to_contain_text(meaning)
+    page.mouse.move(2, 2)
+    expect(note).to_be_hidden()
+    word.focus()
+    expect(note).to_be_visible()
+    box = note.bounding_box()
+    assert box
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= 1440
+    page.keyboard.press("Escape")
+    expect(note).to_be_hidden()
+    assert word.evaluate("each => each === document.activeElement")
+
+
 @pytest.mark.parametrize("screen", SCREENS)
 def test_nothing_is_scrolled_sideways_and_all_is_reached(
     chromium: Browser, visit: Visit, made_print: Path, screen: str

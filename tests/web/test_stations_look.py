@@ -16,12 +16,15 @@ from typing import Any
 import pytest
 import shapely
 from asked_app import AskedApp
+from markupsafe import escape
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 import blockwright
 from blockwright.decisions import read_decisions
 from blockwright.web import words
+from blockwright.web.frame import STATIONS, why
+from blockwright.web.words_terms import meaning_id, terms
 from tiny_print import IN_BLUE, IN_OCHRE, OUTSIDE
 
 ROOT = Path(blockwright.__file__).parents[2]
@@ -192,6 +195,17 @@ def test_a_print_that_another_app_holds_may_only_be_looked_at(tmp_path: Path, ti
     assert (tiny.folder / "print.toml").read_bytes() == before
 
 
+@pytest.mark.parametrize("station", ["impressions", "blocks", "cutting", "proof"])
+def test_a_station_with_nothing_of_its_own_shows_the_picture(
+    tmp_path: Path, new_print: Path, station: str
+) -> None:
+    asked = AskedApp(tmp_path / "home")
+    page = Opened(asked, new_print).get(station).text
+    assert '"what": "picture"' in page
+    assert 'class="one-side"' in page
+    asked.desk.holding.let_all_go()
+
+
 @pytest.mark.parametrize("station", ["design", "impressions"])
 def test_a_print_that_cannot_be_read_says_so_in_place(tiny: Opened, station: str) -> None:
     tiny.decide(act="set-value", table="separation", key="trap_mm", value="0.9")
@@ -215,8 +229,54 @@ def test_a_new_print_shows_its_picture_while_shapes_are_found(tmp_path: Path, ne
     assert 'width-mm="60' in page
     assert words.nothing_made in opened.get("impressions").text
     assert opened.post("again").status_code == 204
-    assert words.waiting in opened.get("design").text
+    assert words.waiting_design in opened.get("design").text
     asked.desk.holding.let_all_go()
+
+
+# --- help beside the thing ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("station", STATIONS)
+def test_words_of_the_trade_are_explained_where_they_stand(tiny: Opened, station: str) -> None:
+    page = tiny.get(station).text
+    marked = re.findall(r'<dfn class="term" tabindex="0" aria-describedby="([\w-]+)">([^<]+)</dfn>', page)
+    assert marked
+    assert len({id for id, _ in marked}) == len(marked), "each where it first stands"
+    known = {meaning_id(word): (word, meaning) for word, meaning in terms(station)}
+    for id, said in marked:
+        word, meaning = known[id]
+        assert said.lower().rstrip("s") in word
+        assert f'<dd id="{id}">{escape(meaning)}</dd>' in page
+
+
+@pytest.mark.parametrize("station", STATIONS)
+def test_every_setting_can_be_asked_where_its_value_comes_from(tiny: Opened, station: str) -> None:
+    """All that is set as a plain value has its description, default and source behind a "why?"."""
+    page = tiny.get(station).text
+    asked = " ".join(re.findall(r'<details class="why">.*?</details>', page, flags=re.DOTALL))
+    settings = re.findall(r'id="set-(\w+?)-(\w+)"', page)
+    assert settings or station == "impressions"
+    for table, key in settings:
+        side = re.fullmatch(r"margin_(left|right|top)_mm", key)
+        told = why(table, "margin_bottom_mm" if side else key)
+        assert str(escape(told)) in asked, key
+        known = r"Common practice|Derived|Published|From memory|follows the picture|the picture decides"
+        assert side or re.search(known, told), told
+
+
+def test_what_may_stand_no_more_is_not_counted(tiny: Opened) -> None:
+    """Findings of stages that are from before a change are told as such, not as things to look at."""
+    fresh = tiny.get("design").text
+    assert words.state_fresh in fresh
+    least = read_decisions(tiny.folder).design.least_area_mm2
+    tiny.decide(act="set-value", table="design", key="least_area_mm2", value=f"{least + 900:g}")
+    page = tiny.get("blocks").text
+    standing = re.search(r'<p id="settled".*?</p>', page, flags=re.DOTALL)
+    assert standing
+    assert words.fmt("stale_from", station="design") in standing[0]
+    assert "to look at" not in standing[0]
+    assert 'class="asks"' not in page.partition("<main")[0]
+    assert page.count(f"({words.stale_one})") == len(STATIONS)
 
 
 # --- parts, tiles and files ---------------------------------------------------------------------------------

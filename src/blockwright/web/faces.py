@@ -53,6 +53,8 @@ class FaceTold:
     board: str
     impressions: tuple[tuple[int, str, str], ...]
     first_of_board: bool
+    wide_mm: int
+    high_mm: int
 
     @property
     def tint(self) -> str:
@@ -75,6 +77,8 @@ def faces_told(found: Look) -> list[FaceTold]:
             board=board["name"],
             impressions=tuple((n, *known.get(n, ("", NO_TINT))) for n in face["impressions"]),
             first_of_board=k == 0,
+            wide_mm=round(board["width_mm"]),
+            high_mm=round(board["height_mm"]),
         )
         for board in told["boards"]
         for k, face in enumerate(board["faces"])

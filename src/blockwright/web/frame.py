@@ -15,14 +15,18 @@ from blockwright.model.settings import Settings
 from blockwright.web import words
 from blockwright.web.drawer import OpenedPrint
 from blockwright.web.events import JobState
+from blockwright.web.explaining import Explaining
 from blockwright.web.showing import show, wants_part
-from blockwright.web.words_terms import terms
+from blockwright.web.words_terms import meaning_id, terms
 
 STATIONS = ("design", "impressions", "blocks", "cutting", "proof")
 """The stations in the order of the work."""
 
 STAGE_OF = {"impressions": "separation"}
 """The stage behind a station, where its name is another."""
+
+_NEEDS = {"impressions": "separation", "cutting": "blocks", "proof": "separation"}
+"""The stage without which a station has nothing to show, where that is another one."""
 
 _TAG = re.compile(r"\s*\[(CP|der|mem|pub(?:: [^\]]*)?)\]")
 _TAGS = {"CP": "tag_cp", "der": "tag_der", "mem": "tag_mem"}
@@ -52,8 +56,12 @@ def why(table: str, key: str) -> str:
     text = field.description or ""
     told = _TAG.findall(text)
     text = _TAG.sub("", text).rstrip(". ") + "."
-    if isinstance(field.default, int | float) and not isinstance(field.default, bool):
+    if isinstance(field.default, bool):
+        text += " " + words.fmt("usual", value=words.TEXTS["usual_yes" if field.default else "usual_no"])
+    elif isinstance(field.default, int | float):
         text += " " + words.fmt("usual", value=f"{field.default:g}")
+    elif isinstance(field.default, str) and field.default:
+        text += " " + words.fmt("usual", value=field.default)
     for tag in told:
         key_of = _TAGS.get(tag)
         text += " " + (
@@ -141,14 +149,28 @@ def sheet(
     )
 
 
-def _asks(look: Look, stage: str) -> int:
-    told = look.stage(stage).told or {}
-    return sum(each["severity"] != "note" for each in told.get("findings", ()))
+def picture_alone(request: Request, opened: OpenedPrint, look: Look) -> SheetShown | None:
+    """The picture on its sheet, for a station that has nothing of its own to show yet."""
+    picture = layer(request, opened, "picture", words.TEXTS["layer_picture"])
+    return sheet(look, [picture], label=words.TEXTS["picture_alone"]) if picture else None
+
+
+def _asks(look: Look, station: str) -> int:
+    """How many findings of a station ask for something and still stand: those of a stale stage may not."""
+    stage = STAGE_OF.get(station, station)
+    return sum(name == stage and each["severity"] != "note" for name, each in look.findings)
+
+
+def _stale(look: Look, station: str) -> bool:
+    return look.stage(STAGE_OF.get(station, station)).state == "stale"
 
 
 def _standing(look: Look) -> str:
-    asks = sum(_asks(look, STAGE_OF.get(each, each)) for each in STATIONS)
-    said = [words.TEXTS["saved"], words.TEXTS[f"state_{look.stage('proof').state}"]]
+    """Where the print stands: what is from before the last change, and how much asks to be looked at."""
+    asks = sum(_asks(look, each) for each in STATIONS)
+    stale = next((words.TEXTS[f"station_{each}"].lower() for each in STATIONS if _stale(look, each)), None)
+    proof = words.TEXTS[f"state_{look.stage('proof').state}"]
+    said = [words.TEXTS["saved"], words.fmt("stale_from", station=stale) if stale else proof]
     if asks:
         said.append(words.count("asks", asks))
     return " · ".join(said)
@@ -187,7 +209,8 @@ def versions(look: Look) -> dict[str, str]:
 
 
 def frame(request: Request, opened: OpenedPrint, look: Look, *, here: str) -> dict[str, Any]:
-    """The context that ``base.html`` needs."""
+    """The context that ``base.html`` needs; ``bare`` is the picture, while there is nothing else to show."""
+    empty = look.stage(_NEEDS.get(here, here)).told is None
     undo, redo = _steps(opened.folder)
     state: JobState = request.app.state.blockwright.jobs.state(opened.id)
     return {
@@ -203,7 +226,8 @@ def frame(request: Request, opened: OpenedPrint, look: Look, *, here: str) -> di
                 "key": key,
                 "name": words.TEXTS[f"station_{key}"],
                 "here": key == here,
-                "asks": _asks(look, STAGE_OF.get(key, key)),
+                "asks": _asks(look, key),
+                "stale": _stale(look, key),
             }
             for key in STATIONS
         ],
@@ -211,12 +235,14 @@ def frame(request: Request, opened: OpenedPrint, look: Look, *, here: str) -> di
         "work": _work_sentence(state),
         "trouble": None if state.running else state.sentence,
         "part": False,
+        "bare": picture_alone(request, opened, look) if empty else None,
         "unfinished": not look.wrong and any(stage.state != "fresh" for stage in look.stages.values()),
         "undo": undo,
         "redo": redo,
         "versions": versions(look),
         "stream_words": stream_words(),
-        "terms": terms(here),
+        "terms": [(word, meaning_id(word), meaning) for word, meaning in terms(here)],
+        "explained": Explaining(here),
         "num": lambda number: words.figure(number, 3),
         "why": why,
         "why_label": why_label,

@@ -147,6 +147,8 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
                 "href": _href(each, seen),
                 "here": each is face,
                 "first": each.first_of_board,
+                "wide": each.wide_mm,
+                "high": each.high_mm,
                 "small": small_url(url, each, seen=seen, version=version) if there else None,
             }
             for each in faces

@@ -23,6 +23,9 @@ router = APIRouter()
 KINDS = ("face-down", "face-up")
 """The kinds of transfer sheet, as their files are called."""
 
+MOST_ACROSS = 12
+"""Pages side by side or one below the other that the style sheet knows; a block of 3 m has 11 of A4."""
+
 PAPERS = ("A4", "A3", "Letter", "roll")
 
 _FILES = ("file_down", "file_up", "file_dxf", "file_svg")
@@ -65,18 +68,34 @@ def _pages(url: str, found: Look, face: FaceTold, kind: str) -> list[dict[str, A
     if stage.folder is None or name not in stage.files:
         return []
     try:
-        total = sheet_pages(stage.folder / name)
+        sheets = sheet_pages(stage.folder / name)
     except OSError:
         return []  # It is just being made anew.
-    return [
-        {
-            "number": number,
-            "src": f"{url}/sheets/{face.slug}/{kind}/{number}.png?v={stage.version}",
-            "said": words.fmt("page_nth", number=number, total=total),
-            "href": _href(face, kind, number),
-        }
-        for number in range(1, total + 1)
-    ]
+    pages = []
+    for number in range(1, sheets.total + 1):
+        row, column = sheets.places[number - 1]
+        said = words.fmt("page_nth", number=number, total=sheets.total)
+        if sheets.total > 1:
+            said = words.fmt("page_at", page=said, row=row, column=column)
+        pages.append(
+            {
+                "number": number,
+                "row": row,
+                "column": column,
+                "src": f"{url}/sheets/{face.slug}/{kind}/{number}.png?v={stage.version}",
+                "width": sheets.width_px,
+                "height": sheets.height_px,
+                "said": said,
+                "href": _href(face, kind, number),
+            }
+        )
+    return pages
+
+
+def _pages_said(face: FaceTold, pages: list[dict[str, Any]], across: int, down: int) -> str:
+    """How many pages there are, and how they are joined."""
+    said = words.fmt("sheets_of", face=face.name, pages=words.count("pages", len(pages)))
+    return said if len(pages) == 1 else words.fmt("pages_joined", pages=said, across=across, down=down)
 
 
 def _files(url: str, found: Look, face: FaceTold) -> list[dict[str, str]]:
@@ -110,6 +129,8 @@ def _rows(url: str, found: Look, settings: Settings, face: FaceTold, kind: str) 
                 "href": _href(each, kind),
                 "here": each.name == face.name,
                 "first": each.first_of_board,
+                "wide": each.wide_mm,
+                "high": each.high_mm,
                 "small": small_url(url, each, seen="carver", version=version) if there else None,
             }
         )
@@ -135,6 +156,7 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         return {"faces": [], "stops": stops(found), "state": stage.state}
     face, kind = chosen_face(faces, name), sheet if sheet in KINDS else KINDS[0]
     pages = _pages(url, found, face, kind)
+    across, down = (max((each[side] for each in pages), default=1) for side in ("column", "row"))
     methods = _methods(settings, faces)
     method, minutes = methods[face.name], _minutes(found, methods)
     stencils = sum(each == "stencil" for each in methods.values())
@@ -151,7 +173,8 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         "own_method": _own_method(settings, face),
         "stencils": stencils,
         "pages": pages,
-        "columns": 1 if len(pages) == 1 else 2 if len(pages) <= 4 else 3,
+        "across": min(across, MOST_ACROSS),
+        "down": min(down, MOST_ACROSS),
         "page": next((each for each in pages if each["number"] == page), None),
         "all_href": _href(face, kind),
         "kinds": [
@@ -165,7 +188,7 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         ],
         "kind_said": words.TEXTS[f"kind_{kind.replace('-', '_')}_why"],
         "picture": picture_url(url, face, seen="carver", version=pictures_version(found)) if there else None,
-        "caption": words.fmt("sheets_of", face=face.name, pages=words.count("pages", len(pages)))
+        "caption": _pages_said(face, pages, across, down)
         if pages
         else words.fmt("face_carver", face=face.name),
         "files": _files(url, found, face),

@@ -13,7 +13,7 @@ from blockwright.shapes import tell_shape
 from blockwright.web import words
 from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import shown
-from blockwright.web.frame import SheetShown, frame, layer, respond, sheet
+from blockwright.web.frame import frame, layer, respond, sheet
 from blockwright.web.showing import show
 
 router = APIRouter()
@@ -130,16 +130,10 @@ def _edits(found: Look, keys: tuple[str, ...]) -> list[dict[str, Any]]:
     return edits[::-1]
 
 
-def _picture_only(request: Request, opened: OpenedPrint, found: Look) -> SheetShown | None:
-    """The picture on its sheet, while its shapes are being found."""
-    picture = layer(request, opened, "picture", words.TEXTS["layer_picture"])
-    return sheet(found, [picture], label=words.TEXTS["picture_alone"]) if picture else None
-
-
 def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm | None) -> dict[str, Any]:
     told = found.stage("design").told
     if told is None or found.settings is None:
-        return {"palette": [], "sheet": _picture_only(request, opened, found)}
+        return {"palette": [], "stops": ()}
     shape = _shape(request, opened, found, place) if place else None
     findings = shown(told["findings"], found, stage="design")
     lead = [each for each, raw in zip(findings, told["findings"], strict=True) if raw["code"] in _LEADS]
@@ -150,6 +144,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
         layer(request, opened, "shapes", words.TEXTS["layer_shapes"]),
     ]
     return {
+        "state": found.stage("design").state,
         "palette": _palette(told),
         "shape_count": figures["shapes"],
         "shape": shape,

@@ -14,6 +14,7 @@ from blockwright.web import words
 from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import FindingShown, shown
 from blockwright.web.frame import layer, respond, sheet, thumb
+from blockwright.web.station_blocks import stops
 
 router = APIRouter()
 
@@ -150,7 +151,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
     findings = shown(told["findings"], found, stage="separation") if told else ()
     impressions = _as_decided(found, told) if told else []
     if not impressions or found.settings is None or found.stage("design").told is None:
-        return {"impressions": [], "findings": findings}
+        return {"impressions": [], "own_stops": findings, "stops": () if findings else stops(found)}
     view = see if see in VIEWS else "after"
     names = [each["name"] for each in impressions]
     k = names.index(of) if of in names else 0
@@ -165,6 +166,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
     own = [each for each in findings if _belongs(each, impressions[k])]
     caption = words.fmt(f"{view}_nth", number=impressions[k]["place"], total=len(impressions))
     return {
+        "state": found.stage("separation").state,
         "impressions": [_row(each, known) for each in impressions],
         "chosen": _chosen(impressions, k, faces),
         "own_order": bool(found.settings.separation.order),

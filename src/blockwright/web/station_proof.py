@@ -56,6 +56,7 @@ def _worst(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
                 "number": number,
                 "name": name,
                 "hex": tint,
+                "predicted": each.get("predicted_hex", ""),
                 "off": words.fmt("off_by", delta=words.figure(each["delta_e00"], 1)),
                 "area": words.area(each["area_mm2"]),
                 "at": _place(each["at"]),

@@ -1,5 +1,7 @@
 """Words of the trade that the stations use, each with its one meaning."""
 
+import re
+
 TERMS = {
     "design": "the colour sketch that the print is made from",
     "shape": "one connected area of one flat colour in the design",
@@ -47,3 +49,12 @@ OF_STATION = {
 def terms(station: str) -> list[tuple[str, str]]:
     """The words of a station with their meanings."""
     return [(word, TERMS[word]) for word in OF_STATION[station]]
+
+
+def meaning_id(word: str) -> str:
+    """The id of a word's meaning on the page.
+
+    >>> meaning_id("mirrored, right-reading")
+    'means-mirrored-right-reading'
+    """
+    return "means-" + re.sub(r"[^a-z]+", "-", word.casefold())
