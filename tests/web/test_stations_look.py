@@ -365,6 +365,39 @@ def test_the_files_of_the_bench(tiny: Opened) -> None:
     assert sorted(sheet.size) == pytest.approx(sorted((210 / 25.4 * 60, 297 / 25.4 * 60)), abs=1.5)
 
 
+@pytest.mark.parametrize(
+    ("path", "what"),
+    [
+        ("packet.pdf", "packet"),
+        ("bench.zip", "files"),
+        ("files/cutting/A-front.svg", "files"),
+        ("sheets/A-front/face-down/1.png", "files"),
+    ],
+)
+def test_what_is_older_than_the_last_change_is_not_given_out(tiny: Opened, path: str, what: str) -> None:
+    assert tiny.get(path).status_code == 200
+    tiny.decide(act="set-value", table="separation", key="trap_mm", value="0.7")
+    assert (tiny.folder / "out" / "packet.pdf").is_file()
+    answer = tiny.get(path)
+    assert answer.status_code == 409
+    assert words.TEXTS[f"{what}_stale"] in answer.text
+    assert words.TEXTS[f"{what}_again"] in answer.text
+    station = "proof" if what == "packet" else "cutting"
+    assert f'href="/print/{tiny.id}/{station}"' in answer.text
+    tiny.asked.jobs.asked_for.clear()
+    assert words.TEXTS[f"{what}_ask"] in tiny.get(path).text
+    # The same decision as before makes what lies there right again.
+    tiny.post("undo")
+    assert tiny.get(path).status_code == 200
+
+
+def test_a_packet_that_was_never_written_is_said_to_be_missing(tiny: Opened) -> None:
+    (tiny.folder / "out" / "packet.pdf").unlink()
+    answer = tiny.get("packet.pdf")
+    assert answer.status_code == 404
+    assert words.packet_missing in answer.text
+
+
 # --- in a browser -------------------------------------------------------------------------------------------
 
 CHROMIUM = next(

@@ -115,8 +115,19 @@ def again(request: Request, opened: Opened) -> Response:
     return Response(status_code=204)
 
 
-def _no_file(request: Request) -> Response:
-    return show_sentence(request, words.TEXTS["no_such_file"], status=404)
+def _no_file(request: Request, opened: OpenedPrint, found: Look, stage: str) -> Response:
+    """404 for what there is not; 409 for what there is from before the last change."""
+    if found.stage(stage).state in {"fresh", "missing"}:
+        return show_sentence(request, words.TEXTS["no_such_file"], status=404)
+    return _not_as_decided(request, opened, "files", station="cutting")
+
+
+def _not_as_decided(request: Request, opened: OpenedPrint, what: str, *, station: str) -> Response:
+    """Give nothing out from before the last change; say whether it is being made, and where it will be."""
+    running = request.app.state.blockwright.jobs.state(opened.id).running
+    sentence = f"{words.TEXTS[f'{what}_stale']} {words.TEXTS[f'{what}_again' if running else f'{what}_ask']}"
+    onward = (f"/print/{opened.id}/{station}", words.fmt("back_to", station=words.TEXTS[f"on_{station}"]))
+    return show_sentence(request, sentence, status=409, onward=onward)
 
 
 @router.get("/print/{id}/tiles/{what}.json")
@@ -154,17 +165,22 @@ def _file(found: Look, stage: str, name: str) -> Path | None:
 @router.get("/print/{id}/files/{stage}/{name}")
 def file(request: Request, opened: Opened, stage: str, name: str) -> Response:
     """A file that a stage made."""
-    path = _file(look(opened.folder), stage, name)
-    return FileResponse(path, filename=name) if path else _no_file(request)
+    found = look(opened.folder)
+    path = _file(found, stage, name)
+    if path is None:
+        return _no_file(request, opened, found, stage)
+    return FileResponse(path, filename=name)
 
 
 @router.get("/print/{id}/packet.pdf")
 def packet(request: Request, opened: Opened) -> Response:
-    """The packet for the bench."""
-    path = look(opened.folder).packet
-    if path is None or not path.is_file():
+    """The packet for the bench, if it is as decided; an older one stays in the folder."""
+    found = look(opened.folder)
+    if found.packet is None:
         return show_sentence(request, words.TEXTS["packet_missing"], status=404)
-    return FileResponse(path, media_type="application/pdf", content_disposition_type="inline")
+    if not found.packet_fresh:
+        return _not_as_decided(request, opened, "packet", station="proof")
+    return FileResponse(found.packet, media_type="application/pdf", content_disposition_type="inline")
 
 
 @router.get("/print/{id}/bench.zip")
@@ -176,12 +192,16 @@ def bench(request: Request, opened: Opened) -> Response:
     if found.packet and found.packet_fresh:
         files.append(found.packet)
     if not files:
-        return _no_file(request)
+        return _no_file(request, opened, found, "cutting")
     held: Any = SpooledTemporaryFile(max_size=_ZIP_IN_MEMORY)  # noqa: SIM115 (closed when it is sent)
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in files:
-            # The fixed date of the format's beginning: no clock gets into a file.
-            archive.writestr(zipfile.ZipInfo(path.name), path.read_bytes(), zipfile.ZIP_DEFLATED)
+    try:
+        with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+            for path in files:
+                # The fixed date of the format's beginning: no clock gets into a file.
+                archive.writestr(zipfile.ZipInfo(path.name), path.read_bytes(), zipfile.ZIP_DEFLATED)
+    except OSError:
+        held.close()  # They are just being made anew.
+        return _not_as_decided(request, opened, "files", station="cutting")
     held.seek(0)
     headers = {"Content-Disposition": 'attachment; filename="bench.zip"'}
     return StreamingResponse(_sent(held), media_type="application/zip", headers=headers)
@@ -199,7 +219,7 @@ def transfer_sheet(request: Request, opened: Opened, face: str, kind: str, page:
     found = look(opened.folder)
     path = _file(found, "cutting", f"{face}-{kind}.pdf") if kind in _KINDS else None
     if path is None:
-        return _no_file(request)
+        return _no_file(request, opened, found, "cutting")
     data = sheet_picture(path, page)
     if data is None:
         return show_sentence(request, words.TEXTS["no_such_page"], status=404)

@@ -53,8 +53,10 @@ def show(
     return templates().TemplateResponse(request, template, named, status_code=status, headers=headers)
 
 
-def show_sentence(request: Request, sentence: str, *, status: int) -> Response:
-    """One plain sentence: as a part for a script, else as a page."""
+def show_sentence(
+    request: Request, sentence: str, *, status: int, onward: tuple[str, str] | None = None
+) -> Response:
+    """One plain sentence: as a part for a script, else as a page; ``onward`` is a link, address and words."""
     if wants_part(request):
         return show(request, "part_sentence.html", status=status, sentence=sentence)
-    return show(request, "sentence.html", status=status, sentence=sentence, heading=None)
+    return show(request, "sentence.html", status=status, sentence=sentence, heading=None, onward=onward)
