@@ -174,11 +174,28 @@ def test_check_tells_every_finding_the_gravest_first(print_with_findings: Path, 
     assert sum("mauve" in line for line in lines) == 3
     assert any(line.endswith("[at 500.0, 1.2 mm]") for line in lines)
     found = told(capsys, "check", str(print_with_findings), code=1)
-    assert set(found) == {"folder", "stopped", "findings"}
+    assert set(found) == {"folder", "stopped", "findings", "accepted"}
     assert found["stopped"] is True
     assert len(found["findings"]) == len(lines)
     for finding in found["findings"]:
         assert set(finding) == {"stage", "code", "severity", "message", "at"}
+
+
+def test_what_is_accepted_is_not_told_again_but_counted(print_with_findings: Path, capsys: Capture) -> None:
+    """What stops the work is told whatever was accepted."""
+    before = told(capsys, "check", str(print_with_findings), code=1)
+    assert before["accepted"] == 0
+    kinds = {"passes-unknown-colour", "marks-in-image"}
+    accepted = "\n".join(f'[[print.accept]]\nfinding = "{kind}"' for kind in sorted(kinds))
+    decide(print_with_findings, end=accepted)
+    after = told(capsys, "check", str(print_with_findings), code=1)
+    assert [f for f in before["findings"] if f["code"] != "passes-unknown-colour"] == after["findings"]
+    assert any(finding["code"] == "marks-in-image" for finding in after["findings"])
+    assert after["accepted"] == 3
+    lines = said(capsys, "check", str(print_with_findings), code=1).splitlines()
+    assert lines[-1] == "3 findings left as they are."
+    made = told(capsys, "make", str(print_with_findings), code=1)
+    assert made["findings"] == after["findings"]
 
 
 def test_a_run_tells_each_kind_of_finding_once(print_with_findings: Path, capsys: Capture) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from blockwright.deciding import (
     Act,
+    AddAccept,
     AddDrop,
     AddMerge,
     AddName,
@@ -99,6 +100,7 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(AddRecolour, at=PLACES, to=HEXES, here=st.booleans()),
     st.builds(AddMerge, at=PLACES, into=PLACES, everywhere=st.booleans()),
     st.builds(AddDrop, at=PLACES),
+    st.builds(AddAccept, finding=st.sampled_from(["neck-too-narrow", "grain-across"]), at=st.none() | PLACES),
     st.builds(AddName, at=PLACES, name=NAMES),
     st.builds(SetOrder, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetPasses, colour=NAMES, times=st.integers(1, 4)),
@@ -131,6 +133,10 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
         case SetValue(table, key, value):
             field = type(getattr(before, table)).model_fields[key]
             plain[table][key] = field.default if value is None else value
+        case AddAccept(finding, at):
+            entry = {"finding": finding, "at": at}
+            if entry not in plain["print"]["accept"]:
+                plain["print"]["accept"] += (entry,)
         case SetOrder(names):
             plain["separation"]["order"] = names
         case SetPalette(hexes):

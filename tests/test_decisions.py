@@ -183,6 +183,7 @@ def test_every_example_can_be_uncommented() -> None:
         assert decided != PLAIN
         tried.add(next(line for line in changed if line.startswith("[[")).split("]]")[0])
     assert tried == {
+        "[[print.accept",
         "[[design.name",
         "[[design.recolour",
         "[[design.merge",

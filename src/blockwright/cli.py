@@ -15,6 +15,7 @@ from typer.main import get_command
 
 from blockwright import __version__
 from blockwright.model.errors import BlockwrightError, SettingsError
+from blockwright.model.findings import is_accepted
 from blockwright.telling import findings_told
 
 DONE, STOPPED, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
@@ -80,6 +81,14 @@ def _finding_line(finding: dict[str, Any], alike: int = 0) -> str:
 def _ranked(told: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     gravity = list(_SEVERITY_WORDS)
     return sorted(told, key=lambda f: gravity.index(f["severity"]))
+
+
+def _without_accepted(told: Sequence[dict[str, Any]], folder: Path) -> list[dict[str, Any]]:
+    """The findings that are not left as they are (``[[print.accept]]``)."""
+    from blockwright.decisions import read_decisions
+
+    accepted = read_decisions(folder).print.accept
+    return [each for each in told if not is_accepted(each["code"], each["severity"], each["at"], accepted)]
 
 
 def _kinds_of_finding(told: Sequence[dict[str, Any]], folder: Path) -> Iterator[str]:
@@ -148,6 +157,7 @@ def _make(folder: Path, *, upto: str | None, lock: bool, as_json: bool, extra: d
 
     made = project.make(folder, upto=upto, lock=lock, say=_say)
     told = made.told()
+    told["findings"] = _without_accepted(told["findings"], folder)
     _show({**extra, **told}, as_json, list(_told_make(told, folder)))
     return STOPPED if made.stopped else DONE
 
@@ -237,9 +247,13 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
     from blockwright import project
 
     made = project.make(folder, upto="proof", say=_say)
-    findings = [{"stage": name, **told} for name, f in made.findings for told in findings_told([f])]
+    every = [{"stage": name, **told} for name, f in made.findings for told in findings_told([f])]
+    findings = _without_accepted(every, folder)
     lines = [_finding_line(finding) for finding in _ranked(findings)] or ["Nothing to look at."]
-    _show({"folder": str(folder), "stopped": made.stopped, "findings": findings}, as_json, lines)
+    if left := len(every) - len(findings):
+        lines.append(f"{_count(left, 'finding')} left as {'it is' if left == 1 else 'they are'}.")
+    told = {"folder": str(folder), "stopped": made.stopped, "findings": findings, "accepted": left}
+    _show(told, as_json, lines)
     return STOPPED if made.stopped else DONE
 
 

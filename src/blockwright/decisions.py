@@ -25,6 +25,13 @@ _MOST_SHOWN = 60
 """Characters of a bad value or line that a message repeats: it must stay one line."""
 
 _EXAMPLES = {
+    "print": """\
+What a finding points at and is to stay as it is, with the finding's own place or, without a place,
+all of its kind; `blockwright check FOLDER --json` tells kinds and places:
+
+[[print.accept]]
+finding = "neck-too-narrow"
+at = [120.5, 88.2]""",
     "design": """\
 Hand edits are keyed by a place in mm from the image's upper left corner, [right, down]; they may be
 repeated:

@@ -15,6 +15,7 @@ from blockwright.folder import Kept, OutFolder, Step, Value, noted, quiet_say
 from blockwright.hashing import file_hash
 from blockwright.history import text_hash
 from blockwright.model.errors import BlockwrightError
+from blockwright.model.findings import is_accepted
 from blockwright.model.settings import Settings
 from blockwright.steps import (
     PACKET,
@@ -77,13 +78,28 @@ class Look:
 
     @property
     def findings(self) -> tuple[tuple[str, dict[str, Any]], ...]:
-        """Every finding of the stages that are as decided, with its stage."""
+        """Every finding of the stages that are as decided, with its stage, but for those left as they are."""
         return tuple(
             (name, dict(finding))
             for name in STAGES
             if self.stage(name).state in {"fresh", "sketch"}
-            for finding in (self.stage(name).told or {}).get("findings", ())
+            for finding in self.open_findings(name)
         )
+
+    def open_findings(self, name: str) -> tuple[Mapping[str, Any], ...]:
+        """The findings of a stage, as it was last made, without those that are left as they are."""
+        return tuple(each for each in self._told_findings(name) if not self._is_accepted(each))
+
+    def accepted_findings(self, name: str) -> tuple[Mapping[str, Any], ...]:
+        """The findings of a stage that are left as they are."""
+        return tuple(each for each in self._told_findings(name) if self._is_accepted(each))
+
+    def _told_findings(self, name: str) -> tuple[Mapping[str, Any], ...]:
+        return tuple((self.stage(name).told or {}).get("findings", ()))
+
+    def _is_accepted(self, finding: Mapping[str, Any]) -> bool:
+        accepted = self.settings.print.accept if self.settings else ()
+        return is_accepted(finding["code"], finding["severity"], finding["at"], accepted)
 
     @property
     def next_step(self) -> NextStep:

@@ -1,5 +1,6 @@
 """From a separation to boards and faces: pairing, mirroring, marks and findings."""
 
+import re
 from typing import get_args
 
 import pytest
@@ -261,6 +262,48 @@ def test_marks_lie_on_wood_or_the_work_is_stopped(
         assert shapely.covers(grown, kento.kagi_recess)
         assert shapely.intersection(kento.kagi_recess, kento.hikitsuke_recess).area < 1e-3
         assert shapely.linestrings(kento.hikitsuke_wall).within(grown)
+
+
+def _would_do(finding: Finding) -> dict[str, float]:
+    """The settings that a finding's sentence names, with the values that would do."""
+    return {
+        key: float(value) for key, value in re.findall(r"an? (\w+_(?:mm|at)) of ([\d.]+)", finding.message)
+    }
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(20, 800), st.floats(20, 800), TABLES)
+def test_what_a_stop_says_would_do_does(width_mm: float, height_mm: float, table: dict[str, object]) -> None:
+    """Each value by itself where one is enough; the margins of one mark together, until no edge moves."""
+    image = MultiPolygon([box(0, 0, width_mm, height_mm)])
+
+    def again(changed: dict[str, float]) -> BlockSet:
+        return lay_out(image, width_mm=width_mm, height_mm=height_mm, **{**table, **changed})
+
+    blocks = again({})
+    for code in ("marks-off-wood", "marks-do-not-fit"):
+        for finding in found(blocks, code):
+            about = finding.message.split(" do")[0]
+            for key, value in _would_do(finding).items():
+                left = [each.message for each in found(again({key: value}), code)]
+                assert not any(each.startswith(about) for each in left)
+    changed: dict[str, float] = {}
+    for _ in range(6):
+        stops = found(again(changed), "marks-in-image")
+        if not stops:
+            break
+        asked = _would_do(stops[0])
+        assert asked
+        assert all(value > changed.get(key, float(str(table[key]))) for key, value in asked.items())
+        changed |= asked
+    assert not found(again(changed), "marks-in-image")
+
+
+def test_the_block_that_would_hold_all_that_prints() -> None:
+    areas = MultiPolygon([box(300, 100, 420, 120)])
+    (finding,) = found(lay_out(areas), "printing-off-block")
+    assert _would_do(finding) == {"block_over_mm": 120.0}
+    assert not found(lay_out(areas, block_over_mm=120.0), "printing-off-block")
 
 
 def test_the_same_separation_gives_the_same_blocks() -> None:

@@ -28,6 +28,7 @@ from test_stations_look import (
     tiny,
 )
 
+from blockwright import project
 from blockwright.decisions import read_decisions
 from blockwright.looking import look
 from blockwright.web import words
@@ -224,34 +225,22 @@ def test_what_blocks_decides_is_written(tiny: Opened) -> None:
     assert '<option value="false" selected>' in again
 
 
-@pytest.mark.parametrize(
-    ("finding", "key", "value"),
-    [
-        (
-            ("margin-at-marks", "The left margin, where the marks stand, is 25 mm; 10 to 20 mm is usual."),
-            "margin_left_mm",
-            15.0,
-        ),
-        (
-            ("marks-off-wood", "The kagi does not lie on the wood with 3 mm behind its wall."),
-            "block_over_mm",
-            48.0,
-        ),
-        (
-            ("printing-off-block", "Part of what face A front prints lies outside the block."),
-            "block_over_mm",
-            48.0,
-        ),
-    ],
-)
-def test_findings_on_blocks_are_answered(
-    tiny: Opened, finding: tuple[str, str], key: str, value: float
-) -> None:
-    raw = {"code": finding[0], "severity": "note", "message": finding[1], "at": None}
-    (found,) = shown([raw], look(tiny.folder), stage="blocks")
-    (answer,) = found.answers
-    assert tiny.decide(**answer.fields).status_code == 204
-    assert getattr(read_decisions(tiny.folder).blocks, key) == value
+def test_a_mark_in_the_image_is_answered_with_the_margin_that_it_needs(tiny: Opened) -> None:
+    """Told by the blocks themselves: one act after the other, until nothing stops the work."""
+    tiny.decide(act="set-value", table="blocks", key="margin_left_mm", value="0")
+    tiny.decide(act="set-value", table="blocks", key="margin_bottom_mm", value="0")
+    tiny.decide(act="set-value", table="blocks", key="rim_mm", value="0")
+    tiny.decide(act="set-value", table="blocks", key="block_over_mm", value="0")
+    for _ in range(8):
+        project.make(tiny.folder, upto="blocks")
+        stops = [f for f in look(tiny.folder).open_findings("blocks") if f["severity"] == "stop"]
+        if not stops:
+            break
+        (found,) = shown(stops[:1], look(tiny.folder), stage="blocks")
+        assert words.fmt("finding_head") in tiny.get("blocks").text
+        assert found.answers[0].said in tiny.get("blocks").text
+        assert tiny.decide(**found.answers[0].fields).status_code == 204
+    assert stops == []
 
 
 # --- Cutting ------------------------------------------------------------------------------------------------

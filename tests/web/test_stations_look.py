@@ -125,7 +125,10 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
         {"act": "set-passes", "colour": "tide", "times": "3"},
         {"act": "set-trap-of", "colour": "tide", "mm": "0.3"},
         {"act": "set-palette", "hex": ["#f6efdf", "#3f6f8f"]},
+        {"act": "add-accept", "finding": "neck-too-narrow", "at": at},
+        {"act": "add-accept", "finding": "many-impressions", "at": ""},
         {"act": "set-order", "name": ["tide", "reed, black"]},
+        {"act": "set-order", "names": '["tide", "reed, black"]'},
     ]
     for fields in sent:
         assert tiny.decide(**fields).status_code == 204, fields
@@ -137,6 +140,10 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
     assert told.separation.order == ("tide", "reed, black")
     assert (told.separation.passes[0].times, told.separation.trap[0].mm) == (3, 0.3)
     assert told.design.palette == ("#f6efdf", "#3f6f8f")
+    assert [(each.finding, each.at) for each in told.print.accept] == [
+        ("neck-too-narrow", IN_BLUE),
+        ("many-impressions", None),
+    ]
     assert told.cutting.face[0].method == "stencil"
     assert tiny.decide(act="take-back", table="design", key="drop", index="0").status_code == 204
     assert read_decisions(tiny.folder).design.drop == ()

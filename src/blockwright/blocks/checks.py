@@ -1,11 +1,12 @@
 """What a careful colleague checks before the blocks are cut to size: findings on marks, margins and area."""
 
+import math
 from collections.abc import Sequence
 
 import shapely
 from shapely.geometry import box
 
-from blockwright.blocks.kento import hikitsuke_along
+from blockwright.blocks.kento import BAND_MM, hikitsuke_along
 from blockwright.blocks.mirror import mirror_point
 from blockwright.model.blocks import Face, Kento
 from blockwright.model.findings import Finding
@@ -20,6 +21,14 @@ WALL_MM = 3.0
 
 ROUNDING_MM = 1e-6
 """Sums of settings carry rounding errors, mm."""
+
+CLEAR_MM = 0.5
+"""Wood left between a recess and what prints, mm [CP]: a line that touches the recess does not stand."""
+
+Bounds = tuple[float, float, float, float]
+
+_SIDES = ("left", "top", "right", "bottom")
+_UPRIGHT = {"lower": "bottom", "upper": "top"}
 
 
 def check_margins(settings: BlocksTable) -> list[Finding]:
@@ -46,43 +55,95 @@ def check_marks_fit(sheet: Region, settings: BlocksTable) -> list[Finding]:
     _, side_mm = hikitsuke_along(sheet, settings)
     arm = settings.arm_mm
     middle = settings.hikitsuke_at * side_mm
-    fits = (
-        min(right - left, bottom - top) >= arm - ROUNDING_MM
-        and middle - arm / 2 >= arm - ROUNDING_MM
-        and middle + arm / 2 <= side_mm + ROUNDING_MM
-    )
-    if fits:
+    # The kagi's arm, and half the hikitsuke, go between the corner and its middle; half goes past that.
+    most = min(right - left, bottom - top, middle * 2 / 3, 2 * (side_mm - middle))
+    if arm <= most + ROUNDING_MM:
         return []
+    shorter = math.floor(most * 10) / 10
+    fits = _allowed("arm_mm", shorter)
+    do = f"an arm_mm of {shorter:g} would do" if fits else "change hikitsuke_at or the margins"
     return [
         Finding(
             code="marks-do-not-fit",
             severity="stop",
             message=f"Marks with arms of {arm:g} mm do not fit on a sheet of {right - left:g} x "
             f"{bottom - top:g} mm with the hikitsuke at {settings.hikitsuke_at:g} of a side of "
-            f"{side_mm:g} mm; change arm_mm, hikitsuke_at or the margins.",
+            f"{side_mm:g} mm; {do}.",
         )
     ]
 
 
-def check_marks_on_wood(block: Region, kento: Kento, *, width_mm: float) -> list[Finding]:
+def check_marks_on_wood(
+    block: Region, sheet: Region, kento: Kento, settings: BlocksTable, *, width_mm: float
+) -> list[Finding]:
     """Stop when a mark, with the wood that must stand behind its walls, does not lie on the block."""
-    wood = shapely.buffer(block, ROUNDING_MM, join_style="mitre")
     findings = []
     for name, recess, place in _marks(kento):
-        if not shapely.covers(wood, shapely.buffer(recess, WALL_MM, join_style="mitre")):
+        lack = _lack(recess.bounds, block.bounds, by_mm=WALL_MM)
+        if max(lack.values()) > ROUNDING_MM:
+            would = _wood_that_would_do(name, recess.bounds, lack, sheet, settings)
             findings.append(
                 Finding(
                     code="marks-off-wood",
                     severity="stop",
                     message=f"The {name} does not lie on the wood with {WALL_MM:g} mm behind its wall; "
-                    "make rim_mm or block_over_mm larger, or set hikitsuke_at nearer to the kagi.",
+                    f"{would}.",
                     at=mirror_point(place, width_mm=width_mm),
                 )
             )
     return findings
 
 
-def check_marks_clear(kento: Kento, faces: Sequence[Face], *, width_mm: float) -> list[Finding]:
+def _lack(inner: Bounds, outer: Bounds, *, by_mm: float = 0.0) -> dict[str, float]:
+    """How far one rectangle, grown all round, reaches past the sides of another, mm; none is negative."""
+    past = (outer[0] - inner[0], outer[1] - inner[1], inner[2] - outer[2], inner[3] - outer[3])
+    return {side: max(0.0, each + by_mm) for side, each in zip(_SIDES, past, strict=True)}
+
+
+def _image(sheet: Region, settings: BlocksTable) -> Bounds:
+    """The image's rectangle on the face."""
+    _, _, right, bottom = sheet.bounds
+    return 0.0, 0.0, right - settings.margin_left_mm, bottom - settings.margin_bottom_mm
+
+
+def _wood_that_would_do(
+    name: str, recess: Bounds, lack: dict[str, float], sheet: Region, settings: BlocksTable
+) -> str:
+    """Each single setting that would give a mark the wood that it lacks."""
+    lacking = {side for side, each in lack.items() if each > ROUNDING_MM}
+    most = max(lack.values())
+    at_kagi = {settings.kagi_corner.split()[1], _UPRIGHT[settings.kagi_corner.split()[0]]}
+    over = _lack(recess, _image(sheet, settings), by_mm=WALL_MM)
+    rim = _lack(recess, sheet.bounds, by_mm=WALL_MM)
+    would = []
+    if _allowed("block_over_mm", larger := _up(2 * max(over[side] for side in lacking))):
+        would.append(f"a block_over_mm of {larger}")
+    if lacking <= at_kagi:
+        would.append(f"a rim_mm of {_up(max(rim[side] for side in lacking))}")
+    (along_x, _), side_mm = hikitsuke_along(sheet, settings)
+    far = ({"left", "right"} if along_x else {"top", "bottom"}) - at_kagi
+    nearer = math.floor((settings.hikitsuke_at - most / side_mm) * 1000) / 1000
+    beside_kagi = nearer * side_mm - settings.arm_mm / 2 >= settings.arm_mm
+    if name == "hikitsuke" and lacking <= far and beside_kagi and _allowed("hikitsuke_at", nearer):
+        would.append(f"a hikitsuke_at of {nearer:g}")
+    return f"{' or '.join(would)} would do" if would else "make the margins smaller"
+
+
+def _allowed(key: str, value: float) -> bool:
+    """Whether a setting may have a value."""
+    bounds = BlocksTable.model_fields[key].metadata
+    least, most = (next(getattr(b, end) for b in bounds if hasattr(b, end)) for end in ("ge", "le"))
+    return bool(least <= value <= most)
+
+
+def _up(length_mm: float) -> int:
+    """A length in whole mm, never less, as one would set it."""
+    return math.ceil(length_mm - ROUNDING_MM)
+
+
+def check_marks_clear(
+    sheet: Region, kento: Kento, faces: Sequence[Face], settings: BlocksTable, *, width_mm: float
+) -> list[Finding]:
     """Stop when the recess of a mark touches what a face prints; the place is where it first does."""
     findings = []
     for name, recess, _ in _marks(kento):
@@ -90,19 +151,49 @@ def check_marks_clear(kento: Kento, faces: Sequence[Face], *, width_mm: float) -
         if touched:
             common = shapely.intersection(touched[0].printing, recess)
             place = shapely.point_on_surface(common)
+            would = _margins_that_would_do(recess, sheet, touched, settings)
             findings.append(
                 Finding(
                     code="marks-in-image",
                     severity="stop",
-                    message=f"The {name} is cut into what {_listed(touched)}; "
-                    "give the margins at the marks more room.",
+                    message=f"The {name} is cut into what {_listed(touched)}; {would}.",
                     at=mirror_point((float(place.x), float(place.y)), width_mm=width_mm),
                 )
             )
     return findings
 
 
-def check_printing_on_block(block: Region, faces: Sequence[Face], *, width_mm: float) -> list[Finding]:
+def _margins_that_would_do(
+    recess: Region, sheet: Region, touched: Sequence[Face], settings: BlocksTable
+) -> str:
+    """The margins, as the print is seen, that would bring a mark's arms clear of all that is printed."""
+    left, top, right, bottom = sheet.bounds
+    on_right, low = settings.kagi_corner.endswith("right"), settings.kagi_corner.startswith("lower")
+    upright = (right - BAND_MM, top, right, bottom) if on_right else (left, top, left + BAND_MM, bottom)
+    level = (left, bottom - BAND_MM, right, bottom) if low else (left, top, right, top + BAND_MM)
+    # The face is mirrored: its right edge is the print's left.
+    edges = {
+        "left" if on_right else "right": (upright, "right" if on_right else "left"),
+        "bottom" if low else "top": (level, "bottom" if low else "top"),
+    }
+    printed = shapely.union_all([face.printing for face in touched])
+    would = []
+    for margin, (strip, edge) in edges.items():
+        if not shapely.intersects(shapely.intersection(recess, box(*strip)), printed):
+            continue
+        # Measured over the whole edge, as the marks move along it when the other margin grows.
+        sheet_side, printed_side = (
+            dict(zip(_SIDES, each.bounds, strict=True))[edge] for each in (sheet, printed)
+        )
+        now = float(getattr(settings, f"margin_{margin}_mm"))
+        clear = BAND_MM - abs(sheet_side - printed_side)
+        would.append(f"a margin_{margin}_mm of {_up(now + clear + CLEAR_MM)}")
+    return f"{' and '.join(would)} would bring it clear" if would else "make the arms shorter"
+
+
+def check_printing_on_block(
+    block: Region, sheet: Region, faces: Sequence[Face], settings: BlocksTable, *, width_mm: float
+) -> list[Finding]:
     """Stop when a face would have to print outside the block."""
     left, top, right, bottom = block.bounds
     wood = box(left - ROUNDING_MM, top - ROUNDING_MM, right + ROUNDING_MM, bottom + ROUNDING_MM)
@@ -111,12 +202,15 @@ def check_printing_on_block(block: Region, faces: Sequence[Face], *, width_mm: f
         if shapely.covers(wood, face.printing):
             continue
         outside = shapely.point_on_surface(shapely.difference(face.printing, wood))
+        past = _lack(face.printing.bounds, block.bounds)
+        over = _lack(face.printing.bounds, _image(sheet, settings))
+        needed = 2 * max(over[side] for side in _SIDES if past[side] > 0)
         findings.append(
             Finding(
                 code="printing-off-block",
                 severity="stop",
                 message=f"Part of what face {face.name} prints lies outside the block; "
-                "make block_over_mm larger.",
+                f"a block_over_mm of {_up(needed)} would do.",
                 at=mirror_point((float(outside.x), float(outside.y)), width_mm=width_mm),
             )
         )

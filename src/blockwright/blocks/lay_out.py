@@ -50,9 +50,9 @@ def lay_out_blocks(
     findings = [
         *check_margins(settings),
         *check_marks_fit(sheet, settings),
-        *check_marks_on_wood(block, kento, width_mm=width_mm),
-        *check_marks_clear(kento, faces, width_mm=width_mm),
-        *check_printing_on_block(block, faces, width_mm=width_mm),
+        *check_marks_on_wood(block, sheet, kento, settings, width_mm=width_mm),
+        *check_marks_clear(sheet, kento, faces, settings, width_mm=width_mm),
+        *check_printing_on_block(block, sheet, faces, settings, width_mm=width_mm),
         *choice.findings,
         *_check_sharing(len(faces), fewest, settings.sharing_distance_mm),
     ]

@@ -5,6 +5,7 @@
 
 from blockwright.deciding.acts import (
     Act,
+    AddAccept,
     AddDrop,
     AddMerge,
     AddName,
@@ -21,6 +22,7 @@ from blockwright.deciding.changing import change
 
 __all__ = [
     "Act",
+    "AddAccept",
     "AddDrop",
     "AddMerge",
     "AddName",

@@ -113,6 +113,19 @@ class AddName:
 
 
 @dataclass(frozen=True)
+class AddAccept:
+    """Leave as it is what a finding points at: the one at a place (mm), or with None all of its kind."""
+
+    finding: str
+    at: Place | None = None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        where = "" if self.at is None else f" at {_mm(self.at)}"
+        return f'leave "{told_short(self.finding.replace("-", " "))}"{where} as it is'
+
+
+@dataclass(frozen=True)
 class TakeBack:
     """Take out one of the repeated tables, such as the third ``[[design.drop]]``: ``index`` 2."""
 
@@ -192,6 +205,7 @@ Act = (
     | AddMerge
     | AddDrop
     | AddName
+    | AddAccept
     | TakeBack
     | SetOrder
     | SetPasses

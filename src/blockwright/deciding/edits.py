@@ -8,6 +8,7 @@ import tomlkit
 
 from blockwright.deciding.acts import (
     Act,
+    AddAccept,
     AddDrop,
     AddMerge,
     AddName,
@@ -94,6 +95,10 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
                 yield Edit("append", "design", "drop", {"at": list(at)})
         case AddName(at, name):
             yield from _repeated(plain, ("design", "name"), {"at": list(at)}, {"name": name})
+        case AddAccept(finding, at):
+            entry = {"finding": finding} | ({} if at is None else {"at": list(at)})
+            if entry not in plain.get("print", {}).get("accept", []):
+                yield Edit("append", "print", "accept", entry)
         case TakeBack(table, key, index):
             entries = plain.get(table, {}).get(key)
             if not (isinstance(entries, list) and 0 <= index < len(entries) and isinstance(entries[0], dict)):

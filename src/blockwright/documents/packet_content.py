@@ -10,7 +10,7 @@ from blockwright.documents.fonts import plain
 from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design
-from blockwright.model.findings import Finding
+from blockwright.model.findings import Finding, is_accepted
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import Settings
@@ -48,9 +48,15 @@ class Packet:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """The findings of every stage, the gravest first, otherwise in the order of the stages."""
+        """The findings that are not left as they are, the gravest first, else in the order of the stages."""
         stages = (self.design, self.separation, self.blocks, self.cut, self.proof)
-        found = [finding for stage in stages for finding in stage.findings]
+        accepted = self.settings.print.accept
+        found = [
+            each
+            for stage in stages
+            for each in stage.findings
+            if not is_accepted(each.code, each.severity, each.at, accepted)
+        ]
         return tuple(sorted(found, key=lambda finding: _SEVERITY_ORDER[finding.severity]))
 
     def impression(self, number: int) -> Impression | None:

@@ -28,6 +28,13 @@ class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
 
+class Accept(_Table):
+    """Leave as it is what a finding points at: the one at a place, or without a place all of its kind."""
+
+    finding: Text = Field(min_length=1, max_length=60)
+    at: Place | None = None
+
+
 class PrintTable(_Table):
     """The print itself."""
 
@@ -39,6 +46,7 @@ class PrintTable(_Table):
         ..., ge=20, le=3000, description="Width of the printed image in mm; the height follows the picture."
     )
     paper: HexColour = Field("#f6efdf", description="The paper's own colour, as #rrggbb. [CP]")
+    accept: tuple[Accept, ...] = ()
 
 
 class Recolour(_Table):

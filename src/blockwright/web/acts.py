@@ -1,5 +1,6 @@
 """From a form that a page sent to one act of :mod:`blockwright.deciding`, which judges the values."""
 
+import json
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -9,6 +10,7 @@ from pydantic import BaseModel
 
 from blockwright.deciding import (
     Act,
+    AddAccept,
     AddDrop,
     AddMerge,
     AddName,
@@ -138,6 +140,16 @@ def _face_method(form: Form) -> Act:
     return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil'] | None", method))
 
 
+def _order(form: Form) -> Act:
+    """Names as fields of their own, or as one list: names have commas in them."""
+    told = form.maybe("names")
+    try:
+        names = json.loads(told) if told else form.every("name")
+        return SetOrder(tuple(str(name) for name in names))
+    except (ValueError, TypeError, RecursionError):
+        raise SettingsError(words.TEXTS["not_an_act"]) from None
+
+
 def _palette(form: Form) -> Act:
     # A button's values that are a list arrive as one field, with commas.
     hexes = tuple(hex for each in form.every("hex") for hex in each.split(",") if hex)
@@ -150,8 +162,11 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "add-merge": lambda form: AddMerge(form.place("at"), form.place("into"), form.yes("everywhere")),
     "add-drop": lambda form: AddDrop(form.place("at")),
     "add-name": lambda form: AddName(form.place("at"), form.text("name")),
+    "add-accept": lambda form: AddAccept(
+        form.text("finding"), form.place("at") if form.maybe("at") else None
+    ),
     "take-back": lambda form: TakeBack(form.text("table"), form.text("key"), form.whole("index")),
-    "set-order": lambda form: SetOrder(form.every("name")),
+    "set-order": _order,
     "set-passes": _passes,
     "set-trap-of": _trap_of,
     "set-face-method": _face_method,

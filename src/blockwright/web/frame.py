@@ -16,6 +16,7 @@ from blockwright.web import words
 from blockwright.web.drawer import OpenedPrint
 from blockwright.web.events import JobState
 from blockwright.web.explaining import Explaining
+from blockwright.web.findings import left_as_they_are
 from blockwright.web.showing import show, wants_part
 from blockwright.web.words_terms import meaning_id, terms
 
@@ -243,6 +244,7 @@ def frame(request: Request, opened: OpenedPrint, look: Look, *, here: str) -> di
         "stream_words": stream_words(),
         "terms": [(word, meaning_id(word), meaning) for word, meaning in terms(here)],
         "explained": Explaining(here),
+        "left": left_as_they_are(look, stage=STAGE_OF.get(here, here)),
         "num": lambda number: words.figure(number, 3),
         "why": why,
         "why_label": why_label,

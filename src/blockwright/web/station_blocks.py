@@ -177,16 +177,9 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
         "stock": [_stock_said(each) for each in settings.blocks.stock],
         # What could be shared stands as a sentence beside its control.
         "findings": [
-            replace(each, at=None, number=None)
-            for each, raw in zip(findings, _ordered(stage.told["findings"]), strict=True)
-            if raw["code"] != "faces-could-share"
+            replace(each, at=None, number=None) for each in findings if each.code != "faces-could-share"
         ],
     }
-
-
-def _ordered(findings: Any) -> list[Any]:
-    """As :func:`shown` orders them."""
-    return sorted(findings, key=lambda each: {"stop": 0, "warn": 1, "note": 2}.get(each["severity"], 1))
 
 
 @router.get("/print/{id}/blocks")

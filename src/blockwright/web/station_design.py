@@ -136,7 +136,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
         return {"palette": [], "stops": ()}
     shape = _shape(request, opened, found, place) if place else None
     findings = shown(told["findings"], found, stage="design")
-    lead = [each for each, raw in zip(findings, told["findings"], strict=True) if raw["code"] in _LEADS]
+    lead = [each for each in findings if each.code in _LEADS]
     rest = [each for each in findings if each not in lead]
     figures = told["figures"]
     layers = [

@@ -28,6 +28,11 @@ TEXTS_OF_THE_BENCH: Mapping[str, str] = {
     "answer_forget_face": "Forget it",
     "answer_larger_block": "Make the block {value} larger than the image",
     "answer_margin": "Make it {value}",
+    "answer_margin_of": "Leave {value} {side}",
+    "answer_corner": "Cut the kagi at the {corner}",
+    "answer_arms": "Make the arms {value} long",
+    "answer_hikitsuke": "Set the hikitsuke at {value}",
+    "answer_rim": "Leave {value} outside the marks",
     # Blocks
     "boards_head": "Boards and faces",
     "seen_as": "How the face is seen",

@@ -1,0 +1,316 @@
+"""The acts that answer a finding, by its kind: what a printmaker would do about it, one click each."""
+
+import json
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from blockwright.looking import Look
+from blockwright.model.settings import BlocksTable, Settings
+from blockwright.web import words
+
+_WORTH_TRYING = (8, 16, 32)
+"""Numbers of colours that the finding on flat colours tells the loss for."""
+
+_FEWER = 12
+"""Colours to take when the impressions are too many: what one can print in a few days [CP]."""
+
+_CHERRY_MM = 0.25
+"""The narrowest line that cherry carries, cut by hand [CP]."""
+
+Fields = Mapping[str, Any]
+Raw = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A button: the fields of an act and what it says."""
+
+    said: str
+    fields: Fields
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A finding, and what the print is when it is answered."""
+
+    finding: Raw
+    look: Look
+    settings: Settings
+
+    @property
+    def place(self) -> str:
+        return f"{self.finding['at'][0]},{self.finding['at'][1]}"
+
+    def told(self, pattern: str) -> re.Match[str] | None:
+        """What the finding's own sentence says: numbers are told there and nowhere else."""
+        return re.search(pattern, self.finding["message"])
+
+
+def set_value(table: str, key: str, value: Any) -> Fields:
+    """The fields that set a plain setting."""
+    return {"act": "set-value", "table": table, "key": key, "value": value}
+
+
+def _plain(key: str, table: str, name: str, value_mm: float) -> Answer:
+    return Answer(words.fmt(key, value=words.mm(value_mm)), set_value(table, name, f"{value_mm:g}"))
+
+
+# --- Design -------------------------------------------------------------------------------------------------
+
+
+def _drop(asked: _Asked) -> list[Answer]:
+    return [Answer(words.TEXTS["answer_drop"], {"act": "add-drop", "at": asked.place})]
+
+
+def _fill_specks(asked: _Asked) -> list[Answer]:
+    least = asked.settings.design.least_area_mm2
+    said = words.fmt("answer_speck", value=words.area(least))
+    return [Answer(said, set_value("design", "speck_mm2", f"{least:g}"))]
+
+
+def _ask_less_width(asked: _Asked) -> list[Answer]:
+    """Point at narrower places only: under what cherry carries, or else under half of what is asked now."""
+    least = asked.settings.design.least_width_mm
+    wanted = _CHERRY_MM if least > _CHERRY_MM else round(least / 2, 3)
+    return [_plain("answer_least_width", "design", "least_width_mm", wanted)]
+
+
+def _try_colours(asked: _Asked) -> list[Answer]:
+    hexes = [each["hex"] for each in (asked.look.stage("design").told or {"palette": ()})["palette"]]
+    tried = [
+        Answer(words.fmt("answer_colours", number=number), set_value("design", "colours", number))
+        for number in _WORTH_TRYING
+        if number != asked.settings.design.colours
+    ]
+    keep = Answer(words.count("answer_lock", len(hexes)), {"act": "set-palette", "hex": hexes})
+    return [*tried, *([keep] if hexes else [])]
+
+
+def _take_edit_back(asked: _Asked) -> list[Answer]:
+    """The hand edits at the finding's place, of the kind that its sentence names if it names one."""
+    named = asked.told(r"the (recolour|merge|drop|name) at|a (drop) would|are (name)d")
+    kinds = [next(filter(None, named.groups()))] if named else ["recolour", "merge", "drop", "name"]
+    answers = []
+    for kind in kinds:
+        for index, edit in enumerate(getattr(asked.settings.design, kind)):
+            if tuple(asked.finding["at"] or ()) in (edit.at, getattr(edit, "into", None)):
+                answers.append(_take_back("design", kind, index))
+    return answers[-1:]
+
+
+def _take_back(table: str, key: str, index: int) -> Answer:
+    return Answer(
+        words.TEXTS["answer_take_back"], {"act": "take-back", "table": table, "key": key, "index": index}
+    )
+
+
+# --- Separation and proof -----------------------------------------------------------------------------------
+
+
+def _fewer_colours(asked: _Asked) -> list[Answer]:
+    if asked.settings.design.palette is not None:
+        # How many holds only where they are to be found.
+        return [Answer(words.TEXTS["unlock"], {"act": "set-palette"})]
+    return [Answer(words.fmt("answer_fewer", number=_FEWER), set_value("design", "colours", _FEWER))]
+
+
+def _right_order(asked: _Asked) -> list[Answer]:
+    order = asked.settings.separation.order
+    known = [name for name in order if not _names_unknown(asked, name)]
+    answers = [Answer(words.TEXTS["order_usual"], {"act": "set-order"})]
+    if known and len(known) < len(order):
+        answers.insert(
+            0, Answer(words.TEXTS["answer_out_of_order"], {"act": "set-order", "names": json.dumps(known)})
+        )
+    return answers
+
+
+def _names_unknown(asked: _Asked, name: str) -> bool:
+    begins = (f"There is no colour called {name},", f"{name} is left as bare paper or has no shape,")
+    return str(asked.finding["message"]).startswith(begins)
+
+
+def _forget_colour(key: str) -> Callable[[_Asked], list[Answer]]:
+    def answer(asked: _Asked) -> list[Answer]:
+        entries = getattr(asked.settings.separation, key)
+        named = [k for k, each in enumerate(entries) if _names_unknown(asked, each.colour)]
+        return [_take_back("separation", key, k) for k in named[-1:]]
+
+    return answer
+
+
+def _make_it_paper(asked: _Asked) -> list[Answer]:
+    fields = {"act": "add-recolour", "at": asked.place, "to": asked.settings.print.paper.lower(), "here": ""}
+    return [Answer(words.TEXTS["answer_paper"], fields)]
+
+
+def _print_all(asked: _Asked) -> list[Answer]:
+    """Print every colour that is not the paper's very own, or take a paper that none is lighter than."""
+    answers = []
+    if asked.settings.separation.paper_within_delta_e00 > 0:
+        answers.append(
+            Answer(words.TEXTS["answer_print_all"], set_value("separation", "paper_within_delta_e00", "0"))
+        )
+    if asked.settings.print.paper.lower() != "#ffffff":
+        answers.append(Answer(words.TEXTS["answer_white"], set_value("print", "paper", "#ffffff")))
+    return answers
+
+
+def _impression_at(asked: _Asked) -> tuple[str, str] | None:
+    """Name and predicted colour of the impression that a finding's sentence names, if it is printed."""
+    told = asked.look.stage("separation").told or {"impressions": ()}
+    text = str(asked.finding["message"]).casefold()
+    for each in told["impressions"]:
+        if f"{each['name']} ({each['hex']})".casefold() in text:
+            return each["name"], each["passes_hex"][min(each["passes"], len(each["passes_hex"])) - 1]
+    return None
+
+
+def _as_it_prints(asked: _Asked) -> list[Answer]:
+    """Give the design the colour that the print will have; or print once what is printed more often."""
+    found = _impression_at(asked)
+    if found is None:
+        return []
+    name, hex = found
+    answers = []
+    if any(each.colour.casefold() == name.casefold() and each.times > 1 for each in _passes(asked)):
+        fields: Fields = {"act": "set-passes", "colour": name, "times": 1}
+        answers.append(Answer(words.TEXTS["answer_once"], fields))
+    fields = {"act": "add-recolour", "at": asked.place, "to": hex, "here": ""}
+    return [*answers, Answer(words.fmt("answer_as_printed", hex=hex), fields)]
+
+
+def _passes(asked: _Asked) -> Sequence[Any]:
+    return asked.settings.separation.passes
+
+
+def _more_trap(asked: _Asked) -> list[Answer]:
+    told = asked.told(r"Traps of at least ([\d.]+) mm")
+    return [_plain("answer_trap", "separation", "trap_mm", float(told[1]))] if told else []
+
+
+# --- Blocks and cutting -------------------------------------------------------------------------------------
+
+
+def _usual(key: str) -> float:
+    return float(BlocksTable.model_fields[key].default)
+
+
+def _more_wood(asked: _Asked) -> list[Answer]:
+    """What the sentence says is needed: a larger block, or more wood outside the marks."""
+    answers = []
+    if told := asked.told(r"block_over_mm of ([\d.]+)"):
+        answers.append(_plain("answer_larger_block", "blocks", "block_over_mm", float(told[1])))
+    if told := asked.told(r"rim_mm of ([\d.]+)"):
+        answers.append(_plain("answer_rim", "blocks", "rim_mm", max(float(told[1]), _usual("rim_mm"))))
+    if told := asked.told(r"hikitsuke_at of ([\d.]+)"):
+        said = words.fmt("answer_hikitsuke", value=told[1])
+        answers.append(Answer(said, set_value("blocks", "hikitsuke_at", told[1])))
+    return answers
+
+
+def _usual_margin(asked: _Asked) -> list[Answer]:
+    """The usual margin on the side that the finding names."""
+    told = asked.told(r"The (left|right|top|bottom) margin")
+    if told is None:
+        return []
+    key = f"margin_{told[1]}_mm"
+    return [_plain("answer_margin", "blocks", key, _usual(key))]
+
+
+def _room_for_marks(asked: _Asked) -> list[Answer]:
+    """The margins that the sentence says are needed, and the kagi at the other side."""
+    needed = re.findall(r"margin_(\w+)_mm of ([\d.]+)", asked.finding["message"])
+    answers = [
+        Answer(
+            words.fmt("answer_margin_of", side=words.TEXTS[f"margins_{side}"], value=words.mm(float(wanted))),
+            set_value("blocks", f"margin_{side}_mm", wanted),
+        )
+        for side, wanted in needed
+    ]
+    corner = asked.settings.blocks.kagi_corner
+    other = corner.replace("right", "left") if corner.endswith("right") else corner.replace("left", "right")
+    said = words.fmt("answer_corner", corner=words.TEXTS[f"corner_{other.replace(' ', '_')}"])
+    return [*answers, Answer(said, set_value("blocks", "kagi_corner", other))]
+
+
+def _shorter_arms(asked: _Asked) -> list[Answer]:
+    told = asked.told(r"arm_mm of ([\d.]+)")
+    answers = [_plain("answer_arms", "blocks", "arm_mm", float(told[1]))] if told else []
+    if asked.settings.blocks.hikitsuke_at != _usual("hikitsuke_at"):
+        usual = f"{_usual('hikitsuke_at'):g}"
+        said = words.fmt("answer_hikitsuke", value=usual)
+        answers.append(Answer(said, set_value("blocks", "hikitsuke_at", usual)))
+    return answers
+
+
+def _like_the_others(asked: _Asked) -> list[Answer]:
+    """Take away the way of cutting of a face that does not exist."""
+    names = dict.fromkeys(each.face for each in asked.settings.cutting.face)
+    return [
+        Answer(words.TEXTS["answer_forget_face"], {"act": "set-face-method", "face": name, "method": ""})
+        for name in names
+        if f'"{name}"' in asked.finding["message"]
+    ]
+
+
+_ANSWERS: Mapping[str, Callable[[_Asked], list[Answer]]] = {
+    "shape-too-small": _drop,
+    "many-small-shapes": _fill_specks,
+    "many-narrow-places": _ask_less_width,
+    "no-flat-colours": _try_colours,
+    "edit-misses": _take_edit_back,
+    "edit-does-nothing": _take_edit_back,
+    "name-twice": _take_edit_back,
+    "many-impressions": _fewer_colours,
+    "nothing-to-print": _print_all,
+    "lighter-than-paper": _make_it_paper,
+    "colour-out-of-reach": _as_it_prints,
+    "order-unknown-colour": _right_order,
+    "passes-unknown-colour": _forget_colour("passes"),
+    "trap-unknown-colour": _forget_colour("trap"),
+    "colour-far-off": _as_it_prints,
+    "register-risk": _more_trap,
+    "marks-off-wood": _more_wood,
+    "printing-off-block": _more_wood,
+    "margin-at-marks": _usual_margin,
+    "marks-in-image": _room_for_marks,
+    "marks-do-not-fit": _shorter_arms,
+    "face-not-known": _like_the_others,
+}
+"""By a finding's code, the acts that answer it."""
+
+_WRITTEN_WRONG = {
+    "edit-misses",
+    "edit-does-nothing",
+    "name-twice",
+    "order-unknown-colour",
+    "passes-unknown-colour",
+    "trap-unknown-colour",
+    "face-not-known",
+}
+"""Findings on what ``print.toml`` says: it is put right, and not left as it is."""
+
+
+def answers_to(finding: Raw, look: Look) -> tuple[Answer, ...]:
+    """The acts that answer a finding, to leave it as it is being the last of them.
+
+    What stops the work cannot be left, nor what is only written wrong.
+    """
+    if look.settings is None:
+        return ()
+    code = finding["code"]
+    answer = _ANSWERS.get(code)
+    answers = answer(_Asked(finding, look, look.settings)) if answer else []
+    # A number of an edit holds for the text that the page was made from, and for no other.
+    answers = [
+        Answer(a.said, {**a.fields, "seen": look.text_hash}) if a.fields["act"] == "take-back" else a
+        for a in answers
+    ]
+    if finding["severity"] != "stop" and code not in _WRITTEN_WRONG:
+        at = f"{finding['at'][0]},{finding['at'][1]}" if finding["at"] else ""
+        said = words.TEXTS["answer_noted" if finding["severity"] == "note" else "answer_leave"]
+        answers.append(Answer(said, {"act": "add-accept", "finding": code, "at": at}))
+    return tuple(answers)

@@ -1,0 +1,285 @@
+"""Every kind of finding has an act beside it that answers it, and what the act decides is what it says."""
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import blockwright
+from blockwright.deciding import change
+from blockwright.decisions import compose, parse
+from blockwright.looking import Look, StageLook
+from blockwright.model.settings import PrintTable, Settings
+from blockwright.web import words
+from blockwright.web.acts import read_act
+from blockwright.web.answers import Answer, answers_to
+from blockwright.web.findings import left_as_they_are, shown
+
+SRC = Path(blockwright.__file__).parent
+FRESH = compose(Settings(print=PrintTable(title="Tide mill", width_mm=360.0)))
+
+DESIGN = {"palette": [{"name": "sand", "hex": "#d9c39a"}, {"name": "reed", "hex": "#6a7b42"}]}
+SEPARATION = {
+    "impressions": [
+        {"name": "sand", "hex": "#d9c39a", "passes": 1, "passes_hex": ["#d8c29b", "#c0a070"]},
+        {"name": "reed", "hex": "#6a7b42", "passes": 2, "passes_hex": ["#6a7b43", "#4d6030"]},
+    ]
+}
+
+
+def _look(text: str, findings: Mapping[str, list[Any]] | None = None) -> Look:
+    told: dict[str, Any] = {"design": DESIGN, "separation": SEPARATION}
+    stages = {
+        name: StageLook(
+            name, "fresh", told={**told.get(name, {}), "findings": (findings or {}).get(name, [])}
+        )
+        for name in ("design", "separation", "blocks", "cutting", "proof")
+    }
+    return Look(Path("print"), parse(text), None, "hash of the text", stages)
+
+
+def _raw(code: str, message: str, severity: str = "warn", at: list[float] | None = None) -> dict[str, Any]:
+    return {"code": code, "severity": severity, "message": message, "at": at}
+
+
+def _form(answer: Answer) -> list[tuple[str, str]]:
+    """As a button sends it: a list arrives as one field."""
+    return [
+        (name, ",".join(value) if isinstance(value, list) else str(value))
+        for name, value in answer.fields.items()
+    ]
+
+
+def _decided(answer: Answer, text: str) -> dict[str, Any]:
+    """What differs after the act, by table and key."""
+    before, after = parse(text).model_dump(), parse(change(text, read_act(_form(answer)))).model_dump()
+    return {
+        f"{table}.{key}": value
+        for table in after
+        for key, value in after[table].items()
+        if before[table][key] != value
+    }
+
+
+def _codes() -> set[str]:
+    """Every code that a stage may give, as the source has it."""
+    found: set[str] = set()
+    for file in SRC.rglob("*.py"):
+        text = file.read_text(encoding="utf-8")
+        for first, other in re.findall(
+            r'Finding\(\s*(?:code=)?f?"([^"]+)"(?: if [^\n]* else "([^"]+)")?', text
+        ):
+            found |= {first, other} - {""}
+    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap")}
+    return (found - {"{setting}-unknown-colour"}) | unknown
+
+
+AT = [20.0, 30.0]
+END = "\n[[{0}]]\n{1}\n"
+OWN = FRESH.replace("order = []", 'order = ["reed, black", "gone, pale"]')
+ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
+    (
+        _raw("shape-too-small", "A shape of sand is only 0.42 mm²; under 1 mm² it may break off.", at=AT),
+        FRESH,
+        [{"design.drop": ({"at": (20.0, 30.0)},)}],
+    ),
+    (_raw("many-small-shapes", "90 shapes are under 1 mm²."), FRESH, [{"design.speck_mm2": 1.0}]),
+    (_raw("many-narrow-places", "90 places are under 0.25 mm."), FRESH, [{"design.least_width_mm": 0.125}]),
+    (
+        _raw("many-narrow-places", "90 places are under 0.8 mm."),
+        FRESH.replace("least_width_mm = 0.25", "least_width_mm = 0.8"),
+        [{"design.least_width_mm": 0.25}],
+    ),
+    (
+        _raw("no-flat-colours", "This picture has hardly any flat colour."),
+        FRESH,
+        [
+            *({"design.colours": number} for number in (8, 16, 32)),
+            {"design.palette": ("#d9c39a", "#6a7b42")},
+        ],
+    ),
+    (
+        _raw("edit-misses", "print.toml: the drop at [20, 30] lies in no shape any more; move it.", at=AT),
+        FRESH
+        + END.format("design.name", 'at = [20.0, 30.0]\nname = "sand"')
+        + END.format("design.drop", "at = [20.0, 30.0]"),
+        [{"design.drop": ()}],
+    ),
+    (
+        _raw("edit-does-nothing", "print.toml: a drop would take away the only shape there is.", at=AT),
+        FRESH + END.format("design.drop", "at = [20.0, 30.0]"),
+        [{"design.drop": ()}],
+    ),
+    (
+        _raw("name-twice", 'print.toml: two colours are named "sand"; the second keeps its own name.', at=AT),
+        FRESH
+        + END.format("design.recolour", 'at = [20.0, 30.0]\nto = "#112233"')
+        + END.format("design.name", 'at = [20.0, 30.0]\nname = "sand"'),
+        [{"design.name": ()}],
+    ),
+    (_raw("many-impressions", "20 impressions are many."), FRESH, [{"design.colours": 12}]),
+    (
+        _raw("many-impressions", "20 impressions are many."),
+        FRESH.replace("# palette = [", "palette = ["),
+        [{"design.palette": None}],
+    ),
+    (
+        _raw("nothing-to-print", "Every colour is the paper's.", "stop"),
+        FRESH,
+        [{"separation.paper_within_delta_e00": 0.0}, {"print.paper": "#ffffff"}],
+    ),
+    (
+        _raw("lighter-than-paper", "Snow (#ffffff) is lighter than the paper.", "note", AT),
+        FRESH,
+        [{"design.recolour": ({"at": (20.0, 30.0), "to": "#f6efdf", "here": False},)}],
+    ),
+    (
+        _raw("colour-out-of-reach", "Sand (#d9c39a) cannot be reached on this paper.", at=AT),
+        FRESH,
+        [{"design.recolour": ({"at": (20.0, 30.0), "to": "#d8c29b", "here": False},)}],
+    ),
+    (
+        _raw("colour-far-off", "2 shapes of reed (#6a7b42): the print is predicted to differ by 9.", at=AT),
+        FRESH + END.format("separation.passes", 'colour = "reed"\ntimes = 2'),
+        [
+            {"separation.passes": ({"colour": "reed", "times": 1},)},
+            {"design.recolour": ({"at": (20.0, 30.0), "to": "#4d6030", "here": False},)},
+        ],
+    ),
+    (
+        _raw("order-unknown-colour", "There is no colour called gone, pale, so that line does nothing."),
+        OWN,
+        [{"separation.order": ("reed, black",)}, {"separation.order": ()}],
+    ),
+    (
+        _raw("passes-unknown-colour", "There is no colour called gone, so that line does nothing."),
+        FRESH + END.format("separation.passes", 'colour = "gone"\ntimes = 2'),
+        [{"separation.passes": ()}],
+    ),
+    (
+        _raw("trap-unknown-colour", "gone is left as bare paper or has no shape, so that line does nothing."),
+        FRESH + END.format("separation.trap", 'colour = "gone"\nmm = 0.2'),
+        [{"separation.trap": ()}],
+    ),
+    (
+        _raw(
+            "register-risk", "About 12 % would show paper. Traps of at least 0.7 mm bring it to 1.0 %.", at=AT
+        ),
+        FRESH,
+        [{"separation.trap_mm": 0.7}],
+    ),
+    (
+        _raw("marks-do-not-fit", "Marks with arms do not fit; an arm_mm of 12.3 would do.", "stop"),
+        FRESH.replace("hikitsuke_at = 0.667", "hikitsuke_at = 0.9"),
+        [{"blocks.arm_mm": 12.3}, {"blocks.hikitsuke_at": 0.667}],
+    ),
+    (
+        _raw(
+            "marks-off-wood",
+            "The hikitsuke does not lie on the wood; a block_over_mm of 46 or a hikitsuke_at of 0.61 "
+            "would do.",
+            "stop",
+            AT,
+        ),
+        FRESH,
+        [{"blocks.block_over_mm": 46.0}, {"blocks.hikitsuke_at": 0.61}],
+    ),
+    (
+        _raw(
+            "marks-in-image",
+            "The kagi is cut into what face A front prints; a margin_left_mm of 9 and a margin_bottom_mm "
+            "of 9 would bring it clear.",
+            "stop",
+            AT,
+        ),
+        FRESH,
+        [
+            {"blocks.margin_left_mm": 9.0},
+            {"blocks.margin_bottom_mm": 9.0},
+            {"blocks.kagi_corner": "lower left"},
+        ],
+    ),
+    (
+        _raw(
+            "printing-off-block", "Part lies outside the block; a block_over_mm of 120 would do.", "stop", AT
+        ),
+        FRESH,
+        [{"blocks.block_over_mm": 120.0}],
+    ),
+    (
+        _raw("margin-at-marks", "The left margin, where the marks stand, is 25 mm; 10 to 20 mm.", "note"),
+        FRESH.replace("margin_left_mm = 15.0", "margin_left_mm = 25.0"),
+        [{"blocks.margin_left_mm": 15.0}],
+    ),
+    (
+        _raw("face-not-known", '[[cutting.face]] names the face "Z front", which does not exist.'),
+        FRESH + END.format("cutting.face", 'face = "Z front"\nmethod = "hand"'),
+        [{"cutting.face": ()}],
+    ),
+]
+
+
+def _own(answers: tuple[Answer, ...]) -> list[Answer]:
+    return [each for each in answers if each.fields["act"] != "add-accept"]
+
+
+@pytest.mark.parametrize(("raw", "text", "wanted"), ANSWERED, ids=[each[0]["code"] for each in ANSWERED])
+def test_an_answer_decides_what_it_says(raw: dict[str, Any], text: str, wanted: list[dict[str, Any]]) -> None:
+    answers = answers_to(raw, _look(text))
+    assert [_decided(each, text) for each in _own(answers)] == wanted
+    assert len({each.said for each in answers}) == len(answers)
+    assert all(each.fields["seen"] == "hash of the text" for each in answers if "index" in each.fields)
+
+
+def test_every_kind_of_finding_has_an_answer() -> None:
+    codes = _codes()
+    assert {"neck-too-narrow", "line-too-narrow", "letters-left-out", "register-risk"} <= codes
+    answered = {raw["code"] for raw, _, _ in ANSWERED}
+    assert answered <= codes
+    left = {
+        code
+        for code in codes - answered
+        if answers_to(_raw(code, "Something is so.", at=AT), _look(FRESH)) == ()
+    }
+    assert left == set()
+
+
+def test_what_is_looked_at_can_be_left_as_it_is_and_pointed_at_again() -> None:
+    neck = _raw("neck-too-narrow", "A neck of sand is about 0.18 mm wide.", at=AT)
+    near = _raw("neck-too-narrow", "A neck of reed is about 0.2 mm wide.", at=[24.0, 30.0])
+    told = {"design": [neck, near]}
+    (answer,) = answers_to(neck, _look(FRESH, told))
+    assert answer.said == words.answer_leave
+    text = change(FRESH, read_act(_form(answer)))
+    look = _look(text, told)
+    assert [each.message for each in shown([neck, near], look, stage="design")] == [near["message"]]
+    assert look.open_findings("design") == (near,)
+    (left,) = left_as_they_are(look, stage="design")
+    assert left["said"] == neck["message"]
+    back = change(text, read_act(_form(Answer("", left["fields"]))))
+    assert parse(back) == parse(FRESH)
+    # A new trace moves places a little, and the decision still holds.
+    moved = {**neck, "at": [20.4, 30.3]}
+    assert _look(text, {"design": [moved, near]}).open_findings("design") == (near,)
+
+
+def test_without_a_place_all_of_a_kind_are_left() -> None:
+    note = _raw("grain-across", "The grain runs across.", "note")
+    (answer,) = answers_to(note, _look(FRESH))
+    assert answer.said == words.answer_noted
+    text = change(FRESH, read_act(_form(answer)))
+    look = _look(text, {"blocks": [note, {**note, "at": AT}]})
+    assert look.open_findings("blocks") == ()
+    (left,) = left_as_they_are(look, stage="blocks")
+    assert left["said"].endswith(words.more_alike_one)
+
+
+def test_what_stops_the_work_is_never_left() -> None:
+    stop = _raw("printing-off-block", "Part lies outside; a block_over_mm of 120 would do.", "stop", AT)
+    assert all(each.fields["act"] != "add-accept" for each in answers_to(stop, _look(FRESH)))
+    text = FRESH + END.format("print.accept", 'finding = "printing-off-block"')
+    look = _look(text, {"blocks": [stop]})
+    assert look.open_findings("blocks") == (stop,)
+    assert left_as_they_are(look, stage="blocks") == []
