@@ -14,6 +14,8 @@ from blockwright.deciding import (
     AddMerge,
     AddName,
     AddRecolour,
+    DropBoard,
+    PutBoard,
     SetFaceMethod,
     SetOrder,
     SetPalette,
@@ -26,6 +28,7 @@ from blockwright.deciding import (
 from blockwright.decisions import compose, parse
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import (
+    USUAL_STOCK,
     DesignTable,
     Drop,
     Passes,
@@ -33,6 +36,7 @@ from blockwright.model.settings import (
     Recolour,
     SeparationTable,
     Settings,
+    Stock,
 )
 
 FRESH = compose(Settings(print=PrintTable(title="Tide mill", width_mm=360.0)))
@@ -177,6 +181,83 @@ def test_any_series_of_acts_reads_back_as_it_was_meant(text: str, windows: bool,
             assert "\n" not in text.replace("\r\n", "")
         else:
             assert "\r" not in text
+
+
+BOARD_NAMES = st.sampled_from(["small linden plywood", "cherry plank", "plank two"])
+BOARDS = st.one_of(
+    st.builds(
+        PutBoard,
+        name=BOARD_NAMES,
+        wood=st.sampled_from(["cherry", "linden plywood"]),
+        width_mm=st.floats(30, 5000) | st.integers(30, 5000),
+        height_mm=st.floats(30, 5000),
+        thickness_mm=st.floats(3, 100),
+        grain=st.sampled_from(["along", "across"]),
+        count=st.none() | st.integers(0, 1000),
+        was=st.none() | BOARD_NAMES,
+    ),
+    st.builds(DropBoard, name=BOARD_NAMES),
+)
+
+PLANKS = (
+    "[print]\nwidth_mm = 300.0\n[blocks]\n[[blocks.stock]]  # from the saw mill\n"
+    'name = "cherry plank"\nwood = "cherry"\nwidth_mm = 450\nheight_mm = 300.0\n'
+    "thickness_mm = 20.0  # planed\n"
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    text=st.sampled_from([FRESH, SHORT, PLANKS, PLANKS + "count = 3\n[proof]\ndpi = 100"]),
+    acts=st.lists(BOARDS, min_size=1, max_size=6),
+)
+def test_boards_are_added_changed_and_taken_out_by_name(text: str, acts: list[Any]) -> None:
+    """Worked out on a plain list of boards; a name that is missing, or would be there twice, is refused."""
+    for act in acts:
+        before = parse(text).blocks.stock
+        names = [each.name for each in before]
+        assert act.told().isprintable()
+        if isinstance(act, DropBoard):
+            meant = [each for each in before if each.name != act.name] if act.name in names else []
+        else:
+            fields = {key: getattr(act, key) for key in Stock.model_fields}
+            board = Stock(**{**fields, "width_mm": float(fields["width_mm"])})
+            if board in before and act.was not in names:
+                meant = list(before)
+            elif (act.was is not None and act.was not in names) or (
+                act.name != act.was and act.name in names
+            ):
+                meant = []
+            elif act.was is None:
+                meant = [*before, board]
+            else:
+                meant = [board if each.name == act.was else each for each in before]
+        if not meant:
+            refusal(text, act)
+            continue
+        text = change(text, act)
+        assert list(parse(text).blocks.stock) == meant
+        assert isinstance(act, DropBoard) or change(text, act) == text
+
+
+def test_a_board_is_changed_where_it_stands() -> None:
+    plank = {"name": "cherry plank", "wood": "cherry", "width_mm": 450.0, "height_mm": 300.0}
+    more = change(PLANKS, PutBoard(**plank, thickness_mm=20.0, count=8, was="cherry plank"))
+    assert moved(PLANKS, more) == ([], ["count = 8"])
+    assert change(more, PutBoard(**plank, thickness_mm=20.0, was="cherry plank")) == PLANKS
+    wider = change(
+        more, PutBoard(**{**plank, "width_mm": 500.0}, thickness_mm=20.0, count=8, was="cherry plank")
+    )
+    assert moved(more, wider) == (["width_mm = 450"], ["width_mm = 500.0"])
+
+
+def test_the_usual_boards_are_written_down_with_the_first_of_ones_own() -> None:
+    text = change(FRESH, PutBoard("cherry plank", "cherry", 450.0, 300.0, 20.0))
+    assert parse(text).blocks.stock[:4] == USUAL_STOCK
+    assert len(parse(text).blocks.stock) == 5
+    assert "only board" in refusal(PLANKS, DropBoard("cherry plank"))
+    wide = PutBoard("cherry plank", "cherry", "wide", 300.0, 20.0, was="cherry plank")  # type: ignore[arg-type]
+    assert "width_mm" in refusal(PLANKS, wide)
 
 
 # --- where a decision is written ---------------------------------------------------------------------------

@@ -78,6 +78,21 @@ def _codes() -> set[str]:
 
 AT = [20.0, 30.0]
 END = "\n[[{0}]]\n{1}\n"
+CHERRY = {
+    "name": "cherry plank",
+    "wood": "cherry",
+    "width_mm": 450.0,
+    "height_mm": 300.0,
+    "thickness_mm": 20.0,
+    "grain": "along",
+    "count": 2,
+}
+LARGER = {"width_mm": 650.0, "height_mm": 490.0, "count": None}
+STOCKED = END.format(
+    "blocks.stock",
+    'name = "cherry plank"\nwood = "cherry"\nwidth_mm = 450.0\nheight_mm = 300.0\n'
+    "thickness_mm = 20.0\ncount = 2",
+)
 OWN = FRESH.replace("order = []", 'order = ["reed, black", "gone, pale"]')
 ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
     (
@@ -209,6 +224,25 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"blocks.block_over_mm": 120.0}],
     ),
     (
+        _raw("no-board-big-enough", "The blocks are 640 x 481 mm, and the largest known is smaller.", "stop"),
+        FRESH + STOCKED,
+        [{"blocks.stock": (CHERRY, {**CHERRY, "name": "cherry 650 x 490", **LARGER})}],
+    ),
+    (
+        _raw("boards-short", "5 boards are needed and only 2 of cherry plank are on hand: 3 short."),
+        FRESH.replace("both_faces = true", "both_faces = false") + STOCKED,
+        [
+            {"blocks.stock": ({**CHERRY, "count": 5},)},
+            {"blocks.stock": ({**CHERRY, "count": None},)},
+            {"blocks.both_faces": True},
+        ],
+    ),
+    (
+        _raw("larger-board-taken", "1 board is needed and only 0 of cherry plank are on hand, so.", "note"),
+        FRESH + STOCKED,
+        [{"blocks.stock": ({**CHERRY, "count": 1},)}, {"blocks.stock": ({**CHERRY, "count": None},)}],
+    ),
+    (
         _raw("margin-at-marks", "The left margin, where the marks stand, is 25 mm; 10 to 20 mm.", "note"),
         FRESH.replace("margin_left_mm = 15.0", "margin_left_mm = 25.0"),
         [{"blocks.margin_left_mm": 15.0}],
@@ -244,6 +278,15 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         if answers_to(_raw(code, "Something is so.", at=AT), _look(FRESH)) == ()
     }
     assert left == set()
+    # What stops the work is answered with more than a word that it is seen.
+    assert {raw["code"] for raw, _, _ in ANSWERED if raw["severity"] == "stop"} == {
+        "nothing-to-print",
+        "marks-do-not-fit",
+        "marks-off-wood",
+        "marks-in-image",
+        "printing-off-block",
+        "no-board-big-enough",
+    }
 
 
 def test_what_is_looked_at_can_be_left_as_it_is_and_pointed_at_again() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import browsing
 import pypdfium2
 import pytest
-from browsing import Visit, click_mm, drawn, on_screen, settled, until
+from browsing import REFUSED, Visit, click_mm, drawn, on_screen, settled, until
 from playwright.sync_api import Page, expect
 
 from blockwright.decisions import read_decisions
@@ -48,6 +48,39 @@ def test_a_margin_and_the_corner_of_the_kagi_are_set(visit: Visit, url: str, mad
     expect(plate).to_have_js_property("complete", True)
     assert plate.evaluate("picture => picture.naturalWidth") > 200
     expect(page.locator("#stands")).to_have_count(0)
+
+
+def test_boards_are_changed_added_and_taken_out(visit: Visit, url: str, made_print: Path) -> None:
+    def boards() -> list[tuple[str, float, int | None]]:
+        stock = read_decisions(made_print).blocks.stock
+        return [(each.name, each.width_mm, each.count) for each in stock]
+
+    page = visit.open(url + "/blocks")
+    usual = boards()
+    page.locator("#board-1-count").fill("2")
+    page.keyboard.press("Enter")
+    until(page, lambda: boards() == [(*usual[0][:2], 2), *usual[1:]], "the number on hand")
+    expect(page.locator("#board-1-count")).to_have_value("2")
+    page.locator("#board-add summary").click()
+    for name, value in (("name", "cherry plank"), ("wood", "cherry"), ("width_mm", "450 mm")):
+        page.locator(f"#board-new-{name}").fill(value)
+    page.locator("#board-new").get_by_role("button", name=words.stock_add, exact=True).click()
+    visit.watch.awaits(REFUSED)
+    refusal = page.locator("#board-add .refusal")
+    expect(refusal).to_contain_text("height_mm")
+    page.locator("#board-new-height_mm").fill("300")
+    page.locator("#board-new").get_by_role("button", name=words.stock_add, exact=True).click()
+    until(page, lambda: boards()[-1] == ("cherry plank", 450.0, None), "the board")
+    expect(refusal).to_be_empty()
+    expect(page.locator("#board-5-name")).to_have_value("cherry plank")
+    expect(page.locator("#board-new-name")).to_have_value("")
+    page.locator("#board-2").get_by_role("button", name=words.stock_out, exact=True).click()
+    until(
+        page, lambda: [b[0] for b in boards()] == [usual[k][0] for k in (0, 2, 3)] + ["cherry plank"], "gone"
+    )
+    page.locator("#undo").click()
+    expect(page.locator("#board-2-name")).to_have_value(usual[1][0])
+    assert len(boards()) == 5
 
 
 def test_a_face_is_seen_by_the_carver_and_as_it_prints(visit: Visit, url: str) -> None:

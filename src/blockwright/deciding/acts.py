@@ -189,6 +189,42 @@ class SetFaceMethod:
 
 
 @dataclass(frozen=True)
+class PutBoard:
+    """Add a kind of board to those to be had, or with ``was`` its name change one; sizes in mm.
+
+    ``count`` None: as many as are needed can be had. While ``print.toml`` names no boards the usual ones
+    hold; with the first change they are written down.
+    """
+
+    name: str
+    wood: str
+    width_mm: float
+    height_mm: float
+    thickness_mm: float
+    grain: Literal["along", "across"] = "along"
+    count: int | None = None
+    was: str | None = None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        on_hand = "as many as are needed" if self.count is None else f"{told_short(self.count)} on hand"
+        size = f"{told_short(self.width_mm)} x {told_short(self.height_mm)} mm".replace(".0 ", " ")
+        what = "add" if self.was is None else "change"
+        return f'{what} the board "{told_short(self.name)}": {size}, {on_hand}'
+
+
+@dataclass(frozen=True)
+class DropBoard:
+    """Take a kind of board out of those to be had."""
+
+    name: str
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f'take out the board "{told_short(self.name)}"'
+
+
+@dataclass(frozen=True)
 class SetPalette:
     """Set the palette as ``#rrggbb``; None lets the colours be found."""
 
@@ -212,5 +248,7 @@ Act = (
     | SetTrapOf
     | SetFaceMethod
     | SetPalette
+    | PutBoard
+    | DropBoard
 )
 """Everything that can be decided."""

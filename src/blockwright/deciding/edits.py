@@ -13,6 +13,8 @@ from blockwright.deciding.acts import (
     AddMerge,
     AddName,
     AddRecolour,
+    DropBoard,
+    PutBoard,
     SetFaceMethod,
     SetOrder,
     SetPalette,
@@ -24,14 +26,14 @@ from blockwright.deciding.acts import (
 )
 from blockwright.decisions import FILE_NAME, parse
 from blockwright.model.errors import SettingsError
-from blockwright.model.settings import Settings
+from blockwright.model.settings import USUAL_STOCK, Settings, Stock
 
 Plain = dict[str, Any]
 
 
 @dataclass(frozen=True)
 class Edit:
-    """One change: ``index`` None with ``name`` None puts a plain value, None takes it out."""
+    """One change: a plain value or one in an entry is put, and with None taken out; entries come and go."""
 
     kind: Literal["put", "append", "remove", "change"]
     table: str
@@ -56,6 +58,8 @@ class Edit:
                 table[self.key].append(self.value)
             case "remove":
                 del table[self.key][self.index]
+            case "change" if self.value is None:
+                table[self.key][self.index].pop(self.name, None)
             case "change":
                 table[self.key][self.index][self.name] = self.value
 
@@ -116,8 +120,46 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetFaceMethod(face, method):
             way: Plain = {} if method is None else {"method": method}
             yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
+        case PutBoard() | DropBoard():
+            yield from _boards(plain, act)
         case SetPalette(hexes):
             yield Edit("put", "design", "palette", None if hexes is None else list(hexes))
+
+
+def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:
+    """Add, change or take out a kind of board. Raises SettingsError for a name there is not, or twice."""
+    entries = plain.get("blocks", {}).get("stock")
+    named = [Stock(**e).model_dump() for e in entries] if entries is not None else _USUAL
+    names = [each["name"] for each in named]
+    wanted = act.name if isinstance(act, DropBoard) else act.was
+    board = {} if isinstance(act, DropBoard) else {key: getattr(act, key) for key in Stock.model_fields}
+    if board in named and wanted not in names:
+        return  # Decided already, by a second press of the same key.
+    if wanted is not None and wanted not in names:
+        raise SettingsError(f"{FILE_NAME} has no board called {told_short(wanted)}.")
+    if board and act.name in names and act.name != wanted:
+        raise SettingsError(f"{FILE_NAME} has a board called {told_short(act.name)} already.")
+    if not board and len(named) == 1:
+        raise SettingsError(f"{FILE_NAME}: the only board there is cannot be taken out; change it instead.")
+    if entries is None:
+        # From now on the boards are named one by one.
+        yield from (Edit("append", "blocks", "stock", _told(each)) for each in named)
+    if wanted is None:
+        yield Edit("append", "blocks", "stock", _told(board))
+    elif not board:
+        yield Edit("remove", "blocks", "stock", index=names.index(wanted))
+    else:
+        at = names.index(wanted)
+        changed = {key: value for key, value in board.items() if value != named[at][key]}
+        yield from (Edit("change", "blocks", "stock", value, at, key) for key, value in changed.items())
+
+
+_USUAL: list[Plain] = [each.model_dump() for each in USUAL_STOCK]
+
+
+def _told(board: Plain) -> Plain:
+    """A board as it is written: what is as many as one needs has no count."""
+    return {name: value for name, value in board.items() if value is not None}
 
 
 def _require_plain(table: str, key: str) -> None:

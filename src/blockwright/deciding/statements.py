@@ -137,6 +137,8 @@ class Lines:
             document[edit.key].append(entry)
         elif edit.kind == "remove":
             del document[edit.key][edit.index]
+        elif edit.kind == "change" and edit.value is None:
+            document[edit.key][edit.index].pop(edit.name, None)
         elif edit.kind == "change":
             document[edit.key][edit.index][edit.name] = edit.value
         else:
@@ -195,12 +197,15 @@ class Lines:
         """Change or take out an entry: its header and its values."""
         first, after = statements[0].first, statements[-1].after
         if edit.kind == "change":
-            for statement in statements[1:]:
-                if statement.key == edit.name:
-                    put = Edit("put", edit.table, edit.name, edit.value)
-                    self._rewrite(statement.first, statement.after, put)
-                    return
-            raise NoPlaceError
+            there = next((s for s in statements[1:] if s.key == edit.name), None)
+            put = Edit("put", edit.table, edit.name, edit.value)
+            if there is None and edit.value is not None:
+                self._insert(after, self._line(put))
+            elif there is not None and edit.value is None:
+                del self._lines[there.first : there.after]
+            elif there is not None:
+                self._rewrite(there.first, there.after, put)
+            return
         if first and not self._lines[first - 1].strip():
             first -= 1
         del self._lines[first:after]

@@ -15,6 +15,8 @@ from blockwright.deciding import (
     AddMerge,
     AddName,
     AddRecolour,
+    DropBoard,
+    PutBoard,
     SetFaceMethod,
     SetOrder,
     SetPalette,
@@ -133,6 +135,27 @@ def _set_value(form: Form) -> Act:
     return SetValue(table, key, typed_value(table, key, form.text("value")))
 
 
+def _board(form: Form) -> Act:
+    """A board; what is no number stays text, and the settings refuse it with their own sentence."""
+
+    def figure(name: str) -> Any:
+        return number(form.text(name))
+
+    count = number(form.maybe("count") or "")
+    return PutBoard(
+        name=form.text("name"),
+        wood=form.text("wood"),
+        width_mm=figure("width_mm"),
+        height_mm=figure("height_mm"),
+        thickness_mm=figure("thickness_mm"),
+        grain=cast("Literal['along', 'across']", form.maybe("grain") or "along"),
+        count=cast(
+            "int | None", int(count) if isinstance(count, float) and count.is_integer() else count or None
+        ),
+        was=form.maybe("was"),
+    )
+
+
 def _face_method(form: Form) -> Act:
     method = form.maybe("method")
     if method not in (None, "hand", "stencil"):
@@ -171,6 +194,8 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-trap-of": _trap_of,
     "set-face-method": _face_method,
     "set-palette": _palette,
+    "put-board": _board,
+    "drop-board": lambda form: DropBoard(form.text("name")),
 }
 """The acts by the names that pages give them."""
 

@@ -1,13 +1,14 @@
 """The acts that answer a finding, by its kind: what a printmaker would do about it, one click each."""
 
 import json
+import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from blockwright.looking import Look
-from blockwright.model.settings import BlocksTable, Settings
+from blockwright.model.settings import USUAL_STOCK, BlocksTable, Settings, Stock
 from blockwright.web import words
 
 _WORTH_TRYING = (8, 16, 32)
@@ -246,6 +247,43 @@ def _shorter_arms(asked: _Asked) -> list[Answer]:
     return answers
 
 
+def _put_board(board: Stock, **changed: Any) -> Fields:
+    told = {**board.model_dump(), **changed}
+    told["count"] = "" if told["count"] is None else told["count"]
+    return {"act": "put-board", **told}
+
+
+def _board_of_size(asked: _Asked) -> list[Answer]:
+    """A board that holds the block, to the next cm, of the wood of the largest there is."""
+    told = asked.told(r"The blocks are (\d+) x (\d+) mm")
+    if told is None:
+        return []
+    largest = max(asked.settings.blocks.stock or USUAL_STOCK, key=lambda each: each.width_mm * each.height_mm)
+    # The sentence tells whole mm, of which half a one may be left out.
+    width, height = (10 * math.ceil((int(side) + 0.5) / 10) for side in told.groups())
+    said = words.fmt("answer_board", width=width, height=height)
+    name = f"{largest.wood} {width} x {height}"
+    fields = _put_board(largest, name=name, width_mm=width, height_mm=height, grain="along", count=None)
+    return [Answer(said, fields)]
+
+
+def _have_more(key: str) -> Callable[[_Asked], list[Answer]]:
+    def answer(asked: _Asked) -> list[Answer]:
+        told = asked.told(r"(\d+) boards? (?:is|are) needed and only \d+ of (.+) (?:is|are) on hand")
+        board = next((b for b in asked.settings.blocks.stock if told and b.name == told[2]), None)
+        if told is None or board is None:
+            return []
+        answers = [
+            Answer(words.fmt(key, number=told[1]), _put_board(board, was=board.name, count=int(told[1]))),
+            Answer(words.TEXTS["answer_have_any"], _put_board(board, was=board.name, count=None)),
+        ]
+        if not asked.settings.blocks.both_faces:
+            answers.append(Answer(words.TEXTS["answer_both"], set_value("blocks", "both_faces", "true")))
+        return answers
+
+    return answer
+
+
 def _like_the_others(asked: _Asked) -> list[Answer]:
     """Take away the way of cutting of a face that does not exist."""
     names = dict.fromkeys(each.face for each in asked.settings.cutting.face)
@@ -278,6 +316,9 @@ _ANSWERS: Mapping[str, Callable[[_Asked], list[Answer]]] = {
     "margin-at-marks": _usual_margin,
     "marks-in-image": _room_for_marks,
     "marks-do-not-fit": _shorter_arms,
+    "no-board-big-enough": _board_of_size,
+    "boards-short": _have_more("answer_have"),
+    "larger-board-taken": _have_more("answer_have_smaller"),
     "face-not-known": _like_the_others,
 }
 """By a finding's code, the acts that answer it."""

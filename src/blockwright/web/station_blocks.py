@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request, Response
 
 from blockwright.looking import Look, look
-from blockwright.model.settings import Settings, Stock
+from blockwright.model.settings import Settings
 from blockwright.web import words
 from blockwright.web.drawer import Opened
 from blockwright.web.faces import (
@@ -75,19 +75,6 @@ def picture_url(url: str, face: FaceTold, *, seen: Seen, version: str, large: bo
 
 def _href(face: FaceTold, seen: Seen) -> str:
     return "?" + urlencode({"face": face.name, "seen": seen})
-
-
-def _stock_said(stock: Stock) -> str:
-    have = words.TEXTS["stock_any"] if stock.count is None else words.count("stock_have", stock.count)
-    return words.fmt(
-        "stock_line",
-        name=words.opening(stock.name),
-        width=words.figure(stock.width_mm, 0),
-        height=words.figure(stock.height_mm, 0),
-        thickness=words.mm(stock.thickness_mm),
-        grain=words.TEXTS[f"grain_{stock.grain}"],
-        have=have,
-    )
 
 
 def _board_about(found: Look, face: FaceTold) -> str:
@@ -174,7 +161,7 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
             for each in SEEN
         ],
         "count_said": _count_said(stage.told["figures"]),
-        "stock": [_stock_said(each) for each in settings.blocks.stock],
+        "stock": settings.blocks.stock,
         # What could be shared stands as a sentence beside its control.
         "findings": [
             replace(each, at=None, number=None) for each in findings if each.code != "faces-could-share"
