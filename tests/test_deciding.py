@@ -241,7 +241,7 @@ def test_boards_are_added_changed_and_taken_out_by_name(text: str, acts: list[An
 
 
 def test_a_board_is_changed_where_it_stands() -> None:
-    plank = {"name": "cherry plank", "wood": "cherry", "width_mm": 450.0, "height_mm": 300.0}
+    plank: dict[str, Any] = {"name": "cherry plank", "wood": "cherry", "width_mm": 450.0, "height_mm": 300.0}
     more = change(PLANKS, PutBoard(**plank, thickness_mm=20.0, count=8, was="cherry plank"))
     assert moved(PLANKS, more) == ([], ["count = 8"])
     assert change(more, PutBoard(**plank, thickness_mm=20.0, was="cherry plank")) == PLANKS
