@@ -90,10 +90,13 @@ def launched() -> Iterator[Browser]:
 
 
 class House:
-    """The app as a process, with a home of its own; ``before`` is Python that runs in it first."""
+    """The app as a process, with a home of its own; ``before`` is Python that runs in it first.
+
+    Without a folder it opens at its drawer.
+    """
 
     def __init__(
-        self, home: Path, folder: Path, *, before: str = "", environment: dict[str, str] | None = None
+        self, home: Path, folder: Path | None, *, before: str = "", environment: dict[str, str] | None = None
     ) -> None:
         self.home = home
         self._words = [sys.executable, "-c", before + "\n" + _MAIN]
@@ -104,8 +107,9 @@ class House:
 
     def start(self) -> None:
         """Start it, at the port of before if there was one."""
+        folder = [] if self.folder is None else [str(self.folder)]
         self.process = subprocess.Popen(
-            [*self._words, "open", str(self.folder), "--no-browser", "--port", str(self._port)],
+            [*self._words, "open", *folder, "--no-browser", "--port", str(self._port)],
             stdout=subprocess.PIPE,
             text=True,
             env=self._environment,
@@ -152,7 +156,7 @@ class House:
 
 @contextmanager
 def housed(
-    home: Path, folder: Path, *, before: str = "", environment: dict[str, str] | None = None
+    home: Path, folder: Path | None, *, before: str = "", environment: dict[str, str] | None = None
 ) -> Iterator[House]:
     """An app on a print, ended at the end."""
     house = House(home, folder, before=before, environment=environment)

@@ -15,6 +15,7 @@ from blockwright.looking import Look, look
 from blockwright.model.errors import BlockwrightError, FolderError
 from blockwright.web import words
 from blockwright.web.demo_print import DemoPrint
+from blockwright.web.guard import PICTURE_BYTES, TOO_LARGE
 from blockwright.web.holding import Holding
 from blockwright.web.registry import Registry, print_id
 from blockwright.web.showing import show, wants_part
@@ -165,7 +166,8 @@ def drawer(request: Request) -> Response:
     """The drawer's page."""
     desk = desk_of(request)
     rows = tuple(_row(request, desk, id, folder) for id, folder in desk.registry.prints().items())
-    return show(request, "drawer.html", page=DrawerPage(rows, desk.demo.painted))
+    page = DrawerPage(rows, desk.demo.painted)
+    return show(request, "drawer.html", page=page, most_bytes=PICTURE_BYTES, too_large=TOO_LARGE)
 
 
 def _row(request: Request, desk: Desk, id: str, folder: Path) -> DrawerRow:

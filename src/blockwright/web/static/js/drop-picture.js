@@ -1,5 +1,5 @@
 // <drop-picture>: a picture may be dropped anywhere on the page, or chosen; it goes up with how far it is.
-// Attributes: sending (a sentence with {name} and {percent}), lost.
+// Attributes: sending (a sentence with {name} and {percent}), lost, most-bytes and too-large (what is said then).
 
 class DropPicture extends HTMLElement {
   connectedCallback() {
@@ -41,6 +41,14 @@ class DropPicture extends HTMLElement {
   };
 
   #send(file) {
+    // The server would refuse it too, after minutes of sending.
+    if (file.size > Number(this.getAttribute("most-bytes"))) {
+      this.file.value = "";
+      this.#refuse("");
+      this.line.append(Object.assign(document.createElement("p"), { className: "said-back" }));
+      this.line.firstChild.textContent = this.getAttribute("too-large");
+      return;
+    }
     const body = new FormData(this.form);
     body.set(this.file.name, file, file.name);
     const way = new XMLHttpRequest();
