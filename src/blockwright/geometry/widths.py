@@ -33,9 +33,11 @@ class NarrowPlace:
     neck: bool
 
 
-def _joins(piece: shapely.Geometry, opened: shapely.Geometry) -> bool:
-    touching = shapely.intersection(shapely.buffer(piece, _TOUCH_MM, quad_segs=2), opened)
-    return int(shapely.get_num_geometries(touching)) > 1 if not touching.is_empty else False
+def _joins(pieces: NDArray[np.object_], opened: shapely.Geometry) -> NDArray[np.bool_]:
+    """Whether each piece touches more than one part of what is wide enough of its polygon."""
+    touching = shapely.intersection(shapely.buffer(pieces, _TOUCH_MM, quad_segs=2), opened)
+    several: NDArray[np.bool_] = shapely.get_num_geometries(touching) > 1
+    return several
 
 
 def narrow_places(polygons: NDArray[np.object_], *, width_mm: float) -> list[NarrowPlace]:
@@ -69,11 +71,12 @@ def _places_of(whole: shapely.Geometry, width_mm: float) -> tuple[NarrowPlace, .
     pieces = shapely.get_parts(shapely.difference(polygon, opened))
     area = shapely.area(pieces)
     length = 0.5 * shapely.length(pieces)
-    places: list[NarrowPlace] = []
-    for k in np.flatnonzero(area > 0.02 * width_mm**2):
-        neck = bool(not opened.is_empty and _joins(pieces[k], opened))
-        if not neck and area[k] < _TIP * width_mm**2 and not opened.is_empty:
-            continue
-        inside = shapely.point_on_surface(pieces[k])
-        places.append(NarrowPlace(0, (inside.x, inside.y), float(area[k] / length[k]), float(area[k]), neck))
-    return tuple(places)
+    large = np.flatnonzero(area > 0.02 * width_mm**2)
+    necks = _joins(pieces[large], opened)
+    # A corner's tip is no neck, and is narrow in every shape that is wide elsewhere.
+    told = necks | opened.is_empty | (area[large] >= _TIP * width_mm**2)
+    inside = shapely.get_coordinates(shapely.point_on_surface(pieces[large[told]]))
+    return tuple(
+        NarrowPlace(0, (float(x), float(y)), float(area[k] / length[k]), float(area[k]), bool(neck))
+        for k, neck, (x, y) in zip(large[told], necks[told], inside, strict=True)
+    )
