@@ -77,7 +77,8 @@ def test_seconds_are_kept_in_the_print_and_scaled_for_another(tmp_path: Path) ->
     write_seconds(tmp_path, EVEN)
     assert read_seconds(tmp_path) == EVEN
     assert [each.name for each in (tmp_path / "out").iterdir()] == [".seconds.json"]
-    assert EVEN.scaled(3.0).of["design"] == 6.0
+    assert EVEN.scaled(3.0).of == {**EVEN.of, TRACING: 6.0}
+    assert EVEN.scaled(5.0).of == EVEN.scaled(0.2).of == {}
     assert EVEN.scaled(None).of == {}
     assert Seconds(EVEN.of, None).scaled(3.0).of == {}
 

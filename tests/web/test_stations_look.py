@@ -398,6 +398,17 @@ def test_what_is_older_than_the_last_change_is_not_given_out(tiny: Opened, path:
     assert tiny.get(path).status_code == 200
 
 
+def test_the_first_time_is_told_roughly_and_no_number_is_made_up(tmp_path: Path, new_print: Path) -> None:
+    asked = AskedApp(tmp_path / "home")
+    opened = Opened(asked, new_print)
+    assert words.waiting_rough not in opened.get("design").text
+    opened.post("again")
+    text = opened.get("design").text
+    assert words.waiting_design in text
+    assert words.waiting_rough in text
+    asked.close()
+
+
 def test_a_packet_that_was_never_written_is_said_to_be_missing(tiny: Opened) -> None:
     (tiny.folder / "out" / "packet.pdf").unlink()
     answer = tiny.get("packet.pdf")

@@ -18,6 +18,10 @@ _FILE = ".seconds.json"
 _MOST_BYTES = 10_000
 """Such a file has some 200 bytes."""
 
+_MOST_RATIO = 4.0
+"""Pictures whose pixels differ more in number say nothing of each other: one of 0.02 megapixels takes a
+second to trace and one of 12 takes ten (measured), not six hundred."""
+
 _MOST_PERCENT = 99
 """A job that is still running is not done."""
 
@@ -26,20 +30,26 @@ _MOST_PERCENT = 99
 class Seconds:
     """What each part of a job took when it was last made, and the megapixels of the picture (None: unknown).
 
-    >>> half = Seconds({"design": 8.0}, megapixels=24.0).scaled(12.0)
-    >>> half.of["design"]
-    4.0
+    >>> half = Seconds({"tracing": 8.0, "blocks": 2.0}, megapixels=24.0).scaled(12.0)
+    >>> half.of["tracing"], half.of["blocks"]
+    (4.0, 2.0)
     """
 
     of: Mapping[str, float] = field(default_factory=dict)
     megapixels: float | None = None
 
     def scaled(self, megapixels: float | None) -> "Seconds":
-        """For a picture of another size: nothing is known when either size is unknown."""
+        """For a picture of another size: only tracing goes with the pixels, all else with the shapes.
+
+        Nothing is known when either size is unknown, or when they are too far apart to tell anything.
+        """
         if not self.megapixels or not megapixels:
             return Seconds({}, megapixels)
         ratio = megapixels / self.megapixels
-        return Seconds({part: seconds * ratio for part, seconds in self.of.items()}, megapixels)
+        if not 1 / _MOST_RATIO <= ratio <= _MOST_RATIO:
+            return Seconds({}, megapixels)
+        scaled = {part: s * ratio if part == TRACING else s for part, s in self.of.items()}
+        return Seconds(scaled, megapixels)
 
     def updated(self, of: Mapping[str, float], megapixels: float | None) -> "Seconds":
         """With the parts that were made now in the place of the earlier ones."""

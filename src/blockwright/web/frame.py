@@ -234,6 +234,7 @@ def frame(request: Request, opened: OpenedPrint, look: Look, *, here: str) -> di
         ],
         "standing": _standing(look),
         "work": _work_sentence(state),
+        "rough": state.running and state.seconds_left is None,
         "trouble": None if state.running else state.sentence,
         "part": False,
         "bare": picture_alone(request, opened, look) if empty else None,

@@ -59,6 +59,9 @@ TEXTS: Mapping[str, str] = {
     "seconds": "{stage}, about {seconds} s to go",
     "minutes": "{stage}, about {minutes} min to go",
     "waiting_design": "The shapes are being found; this page fills by itself.",
+    "waiting_rough": "How long it takes on this machine is known after the first time. On one with two "
+    "cores, all papers for a picture in flat colours took about half a minute; a photograph, which falls "
+    "into thousands of shapes, takes from one minute to a few.",
     "waiting_impressions": "The impressions are being made; this page fills by itself.",
     "nothing_made": "Nothing has been made of this picture yet.",
     "not_yet_design": "Nothing has been made of this picture yet.",
