@@ -243,6 +243,7 @@ _FINE = "[print]\nwidth_mm = 60.0\n"
 
 REFUSALS = {
     "misspelt setting": (_FINE + "[design]\nspek_mm2 = 1.0\n", "spek_mm2; perhaps speck_mm2 is meant"),
+    "a table of a newer version": (_FINE + "[edition]\nsheets = 40\n", "unless a newer blockwright wrote it"),
     "misspelt table": (_FINE + "[desing]\ncolours = 3\n", "[desing]; perhaps design is meant"),
     "unknown setting": (_FINE + "[proof]\nqqqq = 1\n", "qqqq; allowed are dpi, drift_mm"),
     "unknown in a repeated table": (_FINE + "[[design.drop]]\nwhere = [1, 2]\n", "[[design.drop]]"),

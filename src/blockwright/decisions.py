@@ -256,8 +256,12 @@ def _shown(value: Any) -> str:
 
 def _unknown_name(path: tuple[str | int, ...]) -> str:
     name, known = _shown(str(path[-1])).strip('"'), list(_table_at(path[:-1]).model_fields)
-    near = difflib.get_close_matches(str(path[-1]), known, n=1, cutoff=0.5)
-    hint = f"perhaps {near[0]} is meant" if near else f"allowed are {', '.join(known)}"
+    near = difflib.get_close_matches(str(path[-1]), known, n=1, cutoff=0.7)
+    hint = (
+        f"perhaps {near[0]} is meant"
+        if near
+        else f"allowed are {', '.join(known)}, unless a newer blockwright wrote it"
+    )
     if len(path) > 1:
         return f"{FILE_NAME}: {_where(path[:-1])} has no setting named {name}; {hint}."
     return f"{FILE_NAME} has no table named [{name}]; {hint}."

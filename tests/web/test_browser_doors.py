@@ -58,7 +58,7 @@ def test_a_picture_of_more_than_200_mb_is_refused_in_place(visit: Visit, tmp_pat
 
 @pytest.mark.parametrize(
     ("spoilt", "said"),
-    [(None, "print.toml"), ("\n[edition]\nsheets = 40\n", "edition")],
+    [(None, "print.toml"), ("\n[edition]\nsheets = 40\n", "newer blockwright")],
     ids=["no print.toml", "from a newer version"],
 )
 def test_a_folder_that_is_no_print_of_this_version_says_so_and_is_left_alone(
