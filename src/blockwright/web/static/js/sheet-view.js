@@ -77,6 +77,8 @@ class SheetView extends HTMLElement {
   }
 
   home(immediately = false) {
+    // A frame that was asked for before the sheet was taken off the page comes after it is gone.
+    if (!this.#viewer) return;
     const [left, top, right, bottom] = this.#margins();
     const width = this.#mm("width-mm");
     const x = -left / width;
@@ -193,7 +195,7 @@ class SheetView extends HTMLElement {
       success: ({ item: tiled }) => {
         item.tiled = tiled;
         if (this.#items[k] !== item) {
-          this.#viewer.world.removeItem(tiled);
+          this.#viewer?.world.removeItem(tiled);
           return;
         }
         this.#clip();
@@ -239,7 +241,7 @@ class SheetView extends HTMLElement {
   }
 
   #follow() {
-    const { viewport } = this.#viewer;
+    const viewport = this.#viewer?.viewport;
     if (!viewport || !this.clientWidth) return;
     const width = this.#mm("width-mm");
     const origin = viewport.pixelFromPoint(new OpenSeadragon.Point(0, 0), true);
