@@ -1,7 +1,7 @@
 """A real server and a real browser for tests: what a printmaker sees, and a watch for what nobody should.
 
 A test module takes the fixtures that it needs as names of its own (``chromium = browsing.chromium``). Server
-and browser are shared by the tests of a module; prints and windows are each test's own.
+and browser are shared by all tests of a process; prints and windows are each test's own.
 """
 
 import os
@@ -29,11 +29,9 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-from blockwright import project
 from blockwright.looking import look
 from blockwright.web import words
 from blockwright.web.registry import Registry
-from tiny_print import WIDTH_MM, write_tiny_picture
 
 NO_CHROMIUM = (
     "These tests need Chromium, which is not here; install it with the system's packages, such as: "
@@ -45,13 +43,16 @@ WAIT_S = 30.0
 
 expect.set_options(timeout=WAIT_S * 1000)
 
-_POLL_MS = 25
+_POLL_MS = 60
+"""Between two looks at what is waited for; a look at a print's folder takes the machine some milliseconds."""
 
 _MAIN = "from blockwright.cli import main; main()"
 
 _FLAGS = (
     "--disable-background-networking",
     "--disable-gpu",
+    # Nor in software: painting the pages so costs more than it gives.
+    "--disable-software-rasterizer",
     "--disable-component-update",
     "--disable-sync",
     "--no-first-run",
@@ -138,6 +139,15 @@ class House:
     def lay_in(self, folder: Path) -> str:
         """Lay a print into the drawer of the running app, and give the address of its pages."""
         return f"{self.own}/print/{Registry(self.home).add(folder)}"
+
+    def prints(self) -> set[str]:
+        """The ids of what lies in the drawer."""
+        return set(Registry(self.home).prints())
+
+    def take_out(self, ids: set[str]) -> None:
+        """Take prints out of the drawer; their folders stay."""
+        for each in ids:
+            Registry(self.home).remove(each)
 
     def workers(self) -> list[int]:
         """The process numbers of the app's workers, where the system tells them in /proc."""
@@ -240,7 +250,8 @@ class Visit:
     def close(self) -> None:
         """Close all its windows; whatever went wrong unawaited fails the test."""
         self.context.close()
-        assert self.watch.unawaited == []
+        unawaited = self.watch.unawaited
+        assert unawaited == [], unawaited
 
 
 @contextmanager
@@ -305,28 +316,35 @@ def click_mm(page: Page, place: tuple[float, float]) -> None:
 # --- fixtures -----------------------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with launched() as browser:
-        yield browser
+@pytest.fixture(scope="session")
+def chromium(one_browser: Browser) -> Browser:
+    return one_browser
 
 
-@pytest.fixture(scope="module")
-def house(chromium: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    """An app whose drawer holds a print already, so that no demo print is painted behind the tests."""
-    place = tmp_path_factory.mktemp("house")
-    folder = place / "first"
-    picture = write_tiny_picture(place / "painted.png")
-    project.create(folder, picture=picture, width_mm=WIDTH_MM, title="First")
-    with housed(place / "home", folder) as opened:
-        yield opened
+@pytest.fixture(scope="session")
+def house(one_house: House) -> House:
+    return one_house
 
 
 @pytest.fixture
 def visit(chromium: Browser, house: House) -> Iterator[Visit]:
+    """A visit to the app that all share; what was laid into its drawer is taken out again."""
+    before = house.prints()
     with visiting(chromium, house) as opened:
         yield opened
+    house.take_out(house.prints() - before)
+
+
+@pytest.fixture(scope="session")
+def address(house: House, tmp_path_factory: pytest.TempPathFactory, _made_once: Path) -> str:
+    """The address of a finished tiny print in that app; it lets one in."""
+    folder = shutil.copytree(_made_once, tmp_path_factory.mktemp("served") / "tiny")
+    return f"{house.lay_in(folder)}/?{urlsplit(house.address).query}"
 
 
 Room = Literal["light", "dark"]
+ROOMS: tuple[Room, ...] = ("light", "dark")
 STATIONS = ("design", "impressions", "blocks", "cutting", "proof")
+
+SCREENS = {"desk": (1440, 900), "small": (1024, 768), "tablet": (820, 1180), "at 200 %": (720, 450)}
+"""In CSS pixels; at 200 % a desk's screen holds half as many each way (WCAG 2.2, 1.4.4)."""

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from asked_app import run_apart
 
 from blockwright import project
 from blockwright.web import jobs as jobs_module
@@ -123,7 +124,7 @@ def test_a_job_makes_the_whole_print_and_pages_hear_of_it(
             await each.end()
         return first, second
 
-    first, second = asyncio.run(look_on())
+    first, second = run_apart(look_on())
 
     assert (new_print / "out" / "packet.pdf").is_file()
     assert no_half_stage(new_print)
@@ -233,7 +234,7 @@ def test_a_crash_is_told_in_a_sentence_and_the_next_job_works(jobs: Jobs, a: str
         await heard.end()
         return troubles
 
-    assert asyncio.run(look_on()) == [CRASHED]
+    assert run_apart(look_on()) == [CRASHED]
     assert (new_print / "out" / "packet.pdf").is_file()
     assert no_half_stage(new_print)
 
@@ -296,7 +297,7 @@ def test_the_estimate_is_silent_first_then_monotone_and_ends_at_100(
         await heard.end()
         return heard.work[before:]
 
-    again = asyncio.run(look_on())
+    again = run_apart(look_on())
     working = [w.state for w in again if w.state.outcome == "working"]
     percents = [state.done_percent for state in working if state.done_percent is not None]
     left = [state.seconds_left for state in working if state.seconds_left is not None]
@@ -379,7 +380,7 @@ def test_an_edit_by_another_hand_is_taken_in(
         await heard.until_outcome("done")
         await heard.end()
 
-    asyncio.run(look_on())
+    run_apart(look_on())
     assert "sea" in json.dumps(told(made_print, "design")["palette"])
 
 
@@ -401,7 +402,7 @@ def test_a_page_that_may_only_look_starts_no_work_but_sees_it(
         await heard.end()
         return len([event for event in heard.events[before:] if not isinstance(event, Changed)])
 
-    assert asyncio.run(look_on()) == 0
+    assert run_apart(look_on()) == 0
 
 
 def test_a_folder_that_vanishes_is_told_and_may_come_back(
@@ -420,4 +421,4 @@ def test_a_folder_that_vanishes_is_told_and_may_come_back(
         await heard.until(lambda: Trouble("") in heard.events)
         await heard.end()
 
-    asyncio.run(look_on())
+    run_apart(look_on())

@@ -14,16 +14,16 @@ import numpy as np
 import pypdfium2
 import pytest
 from asked_app import AskedApp
+from browsing import SCREENS
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 from test_stations_look import (
     AS_PART,
-    SCREENS,
     Opened,
     _station,
-    _violations,
     address,
     chromium,
+    house,
     page,
     tiny,
 )
@@ -374,28 +374,6 @@ def test_the_progressive_proofs_are_stepped_through(tiny: Opened) -> None:
 
 
 # --- in a browser -------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("room", ["light", "dark"])
-@pytest.mark.parametrize("screen", SCREENS)
-def test_every_station_is_open_to_everyone(
-    chromium: Browser,
-    address: str,
-    screen: str,
-    room: Any,
-) -> None:
-    """axe-core finds nothing, and nothing has to be scrolled sideways (WCAG 2.2, 1.4.10)."""
-    width, height = SCREENS[screen]
-    context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=room)
-    opened = context.new_page()
-    opened.goto(address)
-    for place in ("blocks?seen=print", "cutting", "cutting?page=1", "proof", "proof?after=1"):
-        opened.goto(_station(address, place))
-        opened.wait_for_load_state("load")
-        assert _violations(opened) == []
-        assert opened.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
-        assert opened.evaluate("scrollY") == 0
-    context.close()
 
 
 def test_faces_are_chosen_by_arrows_and_the_other_way_of_seeing_by_enter(page: Page, address: str) -> None:

@@ -3,22 +3,20 @@
 import hashlib
 import io
 import json
-import os
 import re
 import shutil
-import subprocess
-import sys
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import browsing
 import pytest
 import shapely
 from asked_app import AskedApp
 from markupsafe import escape
 from PIL import Image
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 import blockwright
 from blockwright.decisions import read_decisions
@@ -27,10 +25,11 @@ from blockwright.web.frame import STATIONS, why
 from blockwright.web.words_terms import meaning_id, terms
 from tiny_print import IN_BLUE, IN_OCHRE, OUTSIDE
 
+chromium, house, address = browsing.chromium, browsing.house, browsing.address
+
 ROOT = Path(blockwright.__file__).parents[2]
 WEB = Path(blockwright.__file__).parent / "web"
 TEMPLATES = sorted((WEB / "templates").rglob("*.html"))
-AXE = Path(__file__).parent / "axe" / "axe.min.js"
 
 AS_PART = {"HX-Request": "true"}
 
@@ -418,46 +417,6 @@ def test_a_packet_that_was_never_written_is_said_to_be_missing(tiny: Opened) -> 
 
 # --- in a browser -------------------------------------------------------------------------------------------
 
-CHROMIUM = next(
-    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
-)
-
-SCREENS = {"desk": (1440, 900), "small": (1024, 768), "tablet": (820, 1180), "zoomed": (720, 450)}
-"""Width and height in CSS pixels; the last is the desk's screen at 200 %."""
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory, _made_once: Path) -> Iterator[str]:
-    """A served app with the tiny print open; its address lets one in."""
-    home = tmp_path_factory.mktemp("served")
-    folder = Path(shutil.copytree(_made_once, home / "tiny"))
-    start = (
-        "import sys; from pathlib import Path; from blockwright.web.serve import serve; "
-        "serve(folder=Path(sys.argv[1]), port=0, browser=False)"
-    )
-    served = subprocess.Popen(
-        [sys.executable, "-c", start, str(folder)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-        env={**os.environ, "BLOCKWRIGHT_HOME": str(home / "home")},
-    )
-    assert served.stdout
-    yield served.stdout.readline().strip()
-    served.terminate()
-    served.wait(10)
-    served.stdout.close()
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        pytest.skip("there is no Chromium on this machine")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield browser
-        browser.close()
-
 
 @pytest.fixture
 def page(chromium: Browser, address: str) -> Iterator[Page]:
@@ -488,35 +447,6 @@ def _own(address: str) -> str:
 
 def _station(address: str, station: str) -> str:
     return re.sub(r"/\?token=.*", f"/{station}", address)
-
-
-def _violations(page: Page) -> list[str]:
-    """What axe-core finds; it is put in by the inspector's door, which the pages' policy leaves open."""
-    door = page.context.new_cdp_session(page)
-    door.send("Runtime.evaluate", {"expression": AXE.read_text(encoding="utf-8")})
-    run = "axe.run(document).then(t => JSON.stringify(t.violations.map(v => v.id + ': ' + v.nodes[0].html)))"
-    told = door.send("Runtime.evaluate", {"expression": run, "awaitPromise": True})
-    found: list[str] = json.loads(told["result"]["value"])
-    return found
-
-
-@pytest.mark.parametrize(
-    ("screen", "room"),
-    [("desk", "light"), ("desk", "dark"), ("small", "dark"), ("tablet", "light"), ("zoomed", "light")],
-)
-def test_every_page_is_open_to_everyone(chromium: Browser, address: str, screen: str, room: Any) -> None:
-    """axe-core finds nothing, and nothing has to be scrolled sideways (WCAG 2.2, 1.4.10)."""
-    width, height = SCREENS[screen]
-    context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=room)
-    page = context.new_page()
-    page.goto(address)
-    at = f"design?at={IN_BLUE[0]},{IN_BLUE[1]}"
-    for place in (_station(address, at), _station(address, "impressions"), f"{_own(address)}/"):
-        page.goto(place)
-        page.wait_for_load_state("load")
-        assert _violations(page) == []
-        assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
-    context.close()
 
 
 def test_a_click_chooses_the_shape_under_it(page: Page) -> None:
