@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: venv demo test test-browser check bench docs report screens lock vendor browser clean
+.PHONY: venv demo test compiled check bench docs report screens lock vendor browser clean
 
 venv: $(STAMP)
 
@@ -24,14 +24,11 @@ $(STAMP): requirements.lock pyproject.toml
 demo: $(STAMP)
 	$(BIN)/blockwright demo tide-mill
 
-# The other tests in the browser take some eight minutes by themselves: make test-browser.
-test: check browser
-	$(BIN)/python -m pytest --ignore=tests/web/test_browser_rooms.py --ignore=tests/web/test_browser_bench.py \
-		--ignore=tests/web/test_browser_design.py --ignore=tests/web/test_browser_impressions.py \
-		--ignore=tests/web/test_browser_keeping.py
-
-test-browser: $(STAMP) browser
-	$(BIN)/python -m pytest tests/web/test_browser_*.py
+# The tests are shared by as many processes as there are processors; what they want compiled is compiled while
+# the types are checked.
+test: browser
+	$(MAKE) --no-print-directory -j 2 check compiled
+	$(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist worksteal
 
 # The tests of the app need Chromium. It is installed where that is allowed; otherwise they are left out.
 browser:
@@ -43,6 +40,10 @@ browser:
 		else \
 			echo "No Chromium here; the tests in the browser are left out. Install it with the system's packages, such as: sudo apt-get install chromium"; \
 		fi; }
+
+# A small print is made, so that tests do not wait, each process by itself, until its loops are machine code.
+compiled: $(STAMP)
+	$(BIN)/python -m bench.compiled
 
 check: $(STAMP)
 	$(BIN)/ruff check src tests bench docs

@@ -1,0 +1,46 @@
+"""Have the loops of the program as machine code before many processes want them at once.
+
+``python -m bench.compiled`` makes a small print, and loads what paints the screen; what is compiled on the
+way is kept beside the sources, for every process after it. A second time there is nothing left to compile.
+"""
+
+import tempfile
+from pathlib import Path
+
+import cv2
+import numpy as np
+from PIL import Image
+
+from blockwright import project
+from blockwright.tiles import Tiles
+
+_WIDTH_MM = 60.0
+
+
+def main() -> None:
+    """Make the print in a temporary folder."""
+    with tempfile.TemporaryDirectory(prefix="blockwright-compiled-") as place:
+        folder = Path(place) / "print"
+        picture = Path(place) / "painted.png"
+        Image.fromarray(_painted()).save(picture)
+        project.create(folder, picture=picture, width_mm=_WIDTH_MM, title="Compiled")
+        project.sketch(folder)
+        project.make(folder)
+        Tiles.warm()
+
+
+def _painted() -> np.ndarray:
+    """Flat colours, a run of colours, a thin line and specks: what a picture may be made of."""
+    height, width = 240, 320
+    run = np.linspace(0.0, 1.0, height // 2)[:, None, None]
+    picture = np.full((height, width, 3), (236, 222, 190), np.uint8)
+    picture[: height // 2] = np.rint((1 - run) * (46, 60, 110) + run * (246, 196, 160))
+    cv2.circle(picture, (110, 150), 50, (186, 62, 50), -1, cv2.LINE_AA)
+    cv2.rectangle(picture, (200, 90), (290, 210), (52, 88, 128), -1)
+    cv2.line(picture, (20, 220), (300, 40), (28, 26, 34), 3, cv2.LINE_AA)
+    grain = np.random.default_rng(1).normal(0.0, 2.0, picture.shape)
+    return np.asarray(np.clip(np.rint(picture + grain), 0, 255), dtype=np.uint8)
+
+
+if __name__ == "__main__":
+    main()
