@@ -30,6 +30,7 @@ hypothesis.settings.register_profile("untimed", deadline=None)
 hypothesis.settings.load_profile("untimed")
 
 
+@pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests in a browser come last: its driver holds the event loop of its thread from its start to its end.
 
