@@ -38,7 +38,7 @@ NO_CHROMIUM = (
     "sudo apt-get install chromium"
 )
 
-WAIT_S = 30.0
+WAIT_S = 60.0
 """How long is waited for anything: many times what it takes on a quiet machine, for there are busy ones."""
 
 expect.set_options(timeout=WAIT_S * 1000)
