@@ -158,7 +158,7 @@ class OutFolder:
         results = print_folder / OUT
         self.path = results / SKETCH if sketches else results
         self._other = results if sketches else results / SKETCH
-        self._sketches = sketches
+        self._may_draw = hands is not None and not sketches
         self._say = say
         self._hands = hands or Hands()
         self._making: list[_Making] = []
@@ -194,12 +194,12 @@ class OutFolder:
         """
         self._settle_those_drawn()
         if kept := self.kept(step):
-            self._much |= (kept.folder / "value.json").stat().st_size > _MUCH_BYTES
+            self._much |= _is_much(kept.folder / "value.json")
             self._say(f"{step.name}: nothing changed")
             return kept
         began = time.perf_counter()
         self._say(f"{step.name} ...")
-        if self._much and not self._sketches:
+        if self._much and self._may_draw:
             # A sketch has little to draw, and processes that load would only slow it down.
             self._hands.ready()
         making = _Making(step, self.path / f".making-{step.name}", began, {})
@@ -207,7 +207,7 @@ class OutFolder:
         making.folder.mkdir()
         try:
             kept = self._worked(step, making.folder)
-            self._much |= (making.folder / "value.json").stat().st_size > _MUCH_BYTES
+            self._much |= _is_much(making.folder / "value.json")
             if step.documents is not _no_documents:
                 self._begin_drawing(making, step.documents(kept.value))
         except BaseException:
@@ -341,6 +341,9 @@ class OutFolder:
             for leftover in [*self.path.glob(".making-*"), *self.path.glob(".old-*")]:
                 # From a run that was killed.
                 _take_away(leftover)
+            if self._may_draw and any(map(_is_much, self.path.glob("*/value.json"))):
+                # Most likely there will be much to draw again: what that needs loads meanwhile.
+                self._hands.ready()
             try:
                 yield
             except Exception:
@@ -354,6 +357,10 @@ class OutFolder:
                     shutil.rmtree(making.folder, ignore_errors=True)
                 raise
             self.settle()
+
+
+def _is_much(value: Path) -> bool:
+    return value.stat().st_size > _MUCH_BYTES
 
 
 def _take_away(leftover: Path) -> None:

@@ -21,8 +21,8 @@ from blockwright.model.errors import FolderError
 _MOST = 8
 """Processes at most: each takes some 150 MB, and more than that rarely find work at once."""
 
-_PRELOADED = ["__main__", "blockwright.documents", "blockwright.proof"]
-"""What a drawing needs, loaded once and shared by all processes where the system can fork."""
+_PRELOADED = ["__main__", "blockwright.documents"]
+"""What most drawings need, loaded once and shared by all processes where the system can fork."""
 
 Draw = Callable[[Path], object]
 
@@ -72,7 +72,8 @@ class Hands:
         """Start the processes, so that they load what they need while the run computes."""
         if self._given is None and self._own is None:
             self._own = _pool()
-            self._own.submit(os.getpid)
+            # The first one waits until what is shared is loaded; the run does not.
+            threading.Thread(target=self._own.submit, args=(os.getpid,), daemon=True).start()
 
     def draw(self, draw: Draw, into: Path) -> "Future[object]":
         """Have a drawing made by another process."""

@@ -120,7 +120,7 @@ def make(
             elif lock:
                 _lock(folder, settings, kept.value, say)
         if upto in {None, "packet"}:
-            out.settle("design")  # whose picture stands on the packet's cover
+            out.settle("design", "proof")  # whose pictures stand in the packet
             packet = out.single_file(packet_step(stages, settings))
         outdated = packet is None and _outdated(out, picture, settings)
     return Made(folder, tuple(stages), packet, outdated)

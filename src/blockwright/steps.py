@@ -8,6 +8,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
@@ -40,8 +43,8 @@ SMALL_PICTURE, _SMALL_PIXELS = "picture.png", 2400
 _SMALL_PROOF_PIXELS = 480
 """Width of the small progressive proofs, in pixels: sharp in the rack on a dense screen."""
 
-PACKET, _PACKET_DPI = "packet.pdf", 120
-"""The packet, and the resolution of the proofs in it at the print's own size; they are shown at a third."""
+PACKET, _PACKET_PROOF_PIXELS = "packet.pdf", 720
+"""The packet, and the long side of the progressive proofs in it: 200 dots to the inch where they stand."""
 
 _EVERYWHERE = (
     "model",
@@ -55,6 +58,9 @@ _EVERYWHERE = (
     "telling.py",
 )
 """Rooms and modules that every stage rests on."""
+
+_PICTURES = ("documents/pictures.py", "documents/png.py", "documents/decimals.py")
+"""Modules that pictures in a stage's folder rest on."""
 
 _SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
 """Settings of cutting that only the sheets of paper depend on."""
@@ -84,7 +90,8 @@ def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None 
 
     def work(into: Path) -> tuple[Tracing, dict[str, Any]]:
         from blockwright.design import read_picture, trace_picture
-        from blockwright.documents.pictures import shrink, write_png
+        from blockwright.documents.pictures import shrink
+        from blockwright.documents.png import write_png
 
         read = read_picture(picture, paper_hex=table.paper, width_mm=table.width_mm)
         small = shrink(read.pixels, most_px=_SMALL_PIXELS)
@@ -93,7 +100,7 @@ def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None 
         return tracing, tell_tracing(tracing)
 
     key = make_key(
-        _version("design", "documents/pictures.py"),
+        _version("design", *_PICTURES),
         picture_hash or file_hash(picture),
         (table.width_mm, table.paper),
         settings.design.model_dump(mode="json", exclude=_EDIT_KEYS),
@@ -123,7 +130,7 @@ def design_step(tracing: Kept[Tracing], settings: Settings) -> Step[Design]:
         ]
 
     key = make_key(
-        _version("design", "documents/pictures.py"),
+        _version("design", *_PICTURES),
         tracing.key,
         tracing.value_hash,
         (table.title, table.paper),
@@ -133,7 +140,8 @@ def design_step(tracing: Kept[Tracing], settings: Settings) -> Step[Design]:
 
 
 def _draw_shapes(into: Path, *, design: Design) -> None:
-    from blockwright.documents.pictures import paint_design, write_png
+    from blockwright.documents.pictures import paint_design
+    from blockwright.documents.png import write_png
 
     write_png(into / "shapes.png", paint_design(design, dpi=_PICTURE_DPI), dpi=_PICTURE_DPI)
 
@@ -146,7 +154,7 @@ def _draw_outlines(into: Path, *, design: Design) -> None:
 
 def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation]:
     """From shapes to impressions."""
-    version = _version("separation", "proof", "documents/pictures.py")
+    version = _version("separation", "proof", *_PICTURES)
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
@@ -178,7 +186,7 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
 
 
 def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
-    from blockwright.documents.pictures import write_png
+    from blockwright.documents.png import write_png
     from blockwright.proof import impression_alone
 
     picture = impression_alone(image, impression, dpi=_PICTURE_DPI)
@@ -316,7 +324,7 @@ def _draw_lines(into: Path, *, names: tuple[str, str], blocks: BlockSet, cut: Fa
 
 def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[Proof]:
     """From impressions to predicted proofs."""
-    version = _version("proof", "documents/pictures.py")
+    version = _version("proof", *_PICTURES)
     dpi = settings.proof.dpi
 
     def work(_: Path) -> tuple[Proof, dict[str, Any]]:
@@ -328,7 +336,8 @@ def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Set
 
     def documents(_: Proof) -> list[Document]:
         impressions = separation.value.impressions
-        names = *(f"after-{number:02d}.png" for number in range(len(impressions) + 1)), "proof.png"
+        numbers = range(len(impressions) + 1)
+        names = *(_after(number) for number in numbers), *(_small(number) for number in numbers), "proof.png"
         pictures = make_key(version, design.value_hash, separation.value_hash, dpi)
         draw = partial(_draw_progress, design=design.value, separation=separation.value, dpi=dpi)
         return [Document(names, pictures, draw, _points(*(each.area for each in impressions)))]
@@ -338,25 +347,40 @@ def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Set
 
 
 def _draw_progress(into: Path, *, design: Design, separation: Separation, dpi: int) -> None:
-    from blockwright.documents.pictures import write_png
     from blockwright.proof import progress_pictures
 
     # Packing a picture takes longer than painting it, and lets the next one be painted meanwhile.
     with ThreadPoolExecutor() as pool:
         packing = [
-            pool.submit(write_png, into / f"after-{number:02d}.png", picture, dpi=dpi)
+            pool.submit(_write_progress, into, number, picture, dpi=dpi)
             for number, picture in progress_pictures(design, separation, dpi=dpi)
         ]
     for each in packing:
         each.result()
-    shutil.copyfile(into / f"after-{len(separation.impressions):02d}.png", into / "proof.png")
+    shutil.copyfile(into / _after(len(separation.impressions)), into / "proof.png")
+
+
+def _write_progress(into: Path, number: int, picture: NDArray[np.uint8], *, dpi: float) -> None:
+    from blockwright.documents.pictures import shrink, write_jpeg
+    from blockwright.documents.png import write_png
+
+    write_png(into / _after(number), picture, dpi=dpi)
+    write_jpeg(into / _small(number), shrink(picture, most_px=_PACKET_PROOF_PIXELS))
+
+
+def _after(number: int) -> str:
+    return f"after-{number:02d}.png"
+
+
+def _small(number: int) -> str:
+    return f"small-{number:02d}.jpg"
 
 
 def small_proofs(step: Step[Proof], design: Kept[Design], separation: Kept[Separation]) -> Step[Proof]:
     """The proof's step with small pictures for the screen instead of those for the bench."""
 
     def documents(_: Proof) -> list[Document]:
-        names = tuple(f"small-{number:02d}.jpg" for number in range(len(separation.value.impressions) + 1))
+        names = tuple(_small(number) for number in range(len(separation.value.impressions) + 1))
         dpi = min(_SMALL_PROOF_PIXELS / design.value.width_mm * MM_PER_INCH, float(_PICTURE_DPI))
         draw = partial(_draw_small_progress, design=design.value, separation=separation.value, dpi=dpi)
         return [Document(names, step.key, draw, 0)]
@@ -369,26 +393,18 @@ def _draw_small_progress(into: Path, *, design: Design, separation: Separation, 
     from blockwright.proof import progress_pictures
 
     for number, picture in progress_pictures(design, separation, dpi=dpi):
-        write_jpeg(into / f"small-{number:02d}.jpg", picture)
+        write_jpeg(into / _small(number), picture)
 
 
 def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
     """The packet for the bench, put together from what the stages found."""
 
     def work(path: Path) -> None:
-        import numpy as np
-        from PIL import Image
-
         from blockwright.colour import passes_on_paper
         from blockwright.documents import Packet, write_packet
-        from blockwright.proof import progress_pictures
 
         design, separation, blocks, cut, proof = (stage.value for stage in stages)
-        with Image.open(stages[0].folder / SMALL_PICTURE) as opened:
-            design_picture = np.asarray(opened.convert("RGB"))
-        # Painting them again at the packet's size is quicker than reading the large ones back.
-        dpi = min(settings.proof.dpi, _PACKET_DPI)
-        proofs = tuple(picture for _, picture in progress_pictures(design, separation, dpi=dpi))[1:]
+        proofs = stages[4].folder
         write_packet(
             path,
             Packet(
@@ -398,9 +414,9 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
                 cut=cut,
                 proof=proof,
                 settings=settings,
-                design_picture=design_picture,
-                proof_picture=proofs[-1] if proofs else design_picture,
-                progressive=proofs,
+                design_picture=_pixels(stages[0].folder / SMALL_PICTURE),
+                proof_picture=_pixels(proofs / "proof.png"),
+                progressive=tuple((proofs / _small(e.number)).read_bytes() for e in separation.impressions),
                 passes_hex=tuple(passes_on_paper(e.ink, design.paper_hex) for e in separation.impressions),
                 files={face.name: bench_files(face.name) for face in blocks.faces},
             ),
@@ -414,3 +430,10 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
         [stage.value_hash for stage in stages],
     )
     return FileStep(PACKET, key, work)
+
+
+def _pixels(path: Path) -> NDArray[np.uint8]:
+    from PIL import Image
+
+    with Image.open(path) as opened:
+        return np.asarray(opened.convert("RGB"))

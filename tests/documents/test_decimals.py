@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from blockwright.documents.decimals import PDF, SVG, spell
-from blockwright.documents.pictures import write_png
+from blockwright.documents.png import write_png
 
 numbers = st.floats(-1e9, 1e9, allow_nan=False)
 

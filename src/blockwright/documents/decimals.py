@@ -6,14 +6,18 @@ Spelling numbers one by one is most of the time that a drawing of a face takes; 
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
-
-_NUMBER_BYTES = 24
-"""Room for one number: a sign, all digits of a 64-bit integer, a point."""
 
 _MOST = 1.0e12
 """Numbers are smaller than this; beyond it a double no longer holds thousandths exactly."""
+
+_SPACE, _MINUS, _POINT, _ZERO = b" -.0"
+
+_DIGITS = np.array([[_ZERO + k // part % 10 for part in (100, 10, 1)] for k in range(1000)], dtype=np.uint8)
+"""The three digits of every number below 1000."""
+
+_IDLE = np.array([[k % (10 * part) == 0 for part in (100, 10, 1)] for k in range(1000)], dtype=np.bool_)
+"""Which of them are idle behind a point: those that are 0 with all that follow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,82 +52,64 @@ def spell(
     """
     if not np.all(np.abs(points) < _MOST):
         raise ValueError("a drawing's numbers are finite and smaller than 1e12")
-    words = [
-        np.frombuffer(word.encode("ascii"), dtype=np.uint8)
-        for word in (
-            spelling.before_first,
-            spelling.after_first,
-            spelling.before_next,
-            spelling.after_next,
-            spelling.closing,
-        )
-    ]
-    most = 2 * _NUMBER_BYTES + 1 + sum(len(word) for word in words)
-    out = np.empty(len(points) * most + 1, dtype=np.uint8)
-    length = _spell(
-        np.ascontiguousarray(points, dtype=np.float64),
-        np.ascontiguousarray(starts, dtype=np.int64),
-        np.ascontiguousarray(closed, dtype=np.bool_),
-        *words,
-        out,
+    ends = np.where(closed, starts[1:] - 1, starts[1:])
+    kept = ends - starts[:-1] >= 2
+    first, end = starts[:-1][kept], ends[kept]
+    # Every point is a row of signs; where there is none a row holds 0, and in the end these are left out.
+    begins, closes = np.zeros(len(points), dtype=np.bool_), np.zeros(len(points), dtype=np.bool_)
+    begins[first] = True
+    closes[end[closed[kept]] - 1] = True
+    depth = np.zeros(len(points) + 1, dtype=np.int64)
+    np.add.at(depth, first, 1)
+    np.add.at(depth, end, -1)
+    inside = np.cumsum(depth[:-1]) > 0
+    begins, closes = begins[inside], closes[inside]
+    thousandths = np.rint(points[inside] * 1000.0).astype(np.int64)
+    rows = np.concatenate(
+        [
+            _either(begins, spelling.before_first, spelling.before_next),
+            _numbers(thousandths[:, 0]),
+            np.full((len(begins), 1), _SPACE, dtype=np.uint8),
+            _numbers(thousandths[:, 1]),
+            _either(begins, spelling.after_first, spelling.after_next),
+            _either(closes, spelling.closing, ""),
+        ],
+        axis=1,
     )
-    return out[:length].tobytes().decode("ascii")
+    signs: NDArray[np.uint8] = rows[rows != 0]
+    return signs.tobytes().decode("ascii")
 
 
-@njit(cache=True, nogil=True)
-def _put(out, at, word):  # type: ignore[no-untyped-def]
-    for k in range(len(word)):
-        out[at + k] = word[k]
-    return at + len(word)
+def _either(chosen: NDArray[np.bool_], one: str, other: str) -> NDArray[np.uint8]:
+    """One word where chosen and another elsewhere, a row each, filled up with 0."""
+    width = max(len(one), len(other))
+    words = np.frombuffer((one.ljust(width, "\0") + other.ljust(width, "\0")).encode("ascii"), dtype=np.uint8)
+    return words.reshape(2, width)[np.where(chosen, 0, 1)]
 
 
-@njit(cache=True, nogil=True)
-def _put_number(out, at, value):  # type: ignore[no-untyped-def]
-    """Write a number, rounded to thousandths; returns where it ends."""
-    thousandths = np.int64(np.rint(value * 1000.0))
-    if thousandths < 0:
-        out[at] = 45
-        at += 1
-        thousandths = -thousandths
-    whole, rest = thousandths // 1000, thousandths % 1000
-    digits = 1
-    bound = np.int64(10)
-    while whole >= bound:
-        digits += 1
-        bound *= 10
-    for k in range(digits):
-        out[at + digits - 1 - k] = 48 + whole % 10
-        whole //= 10
-    at += digits
-    if rest:
-        out[at] = 46
-        at += 1
-        part = np.int64(100)
-        while rest:
-            out[at] = 48 + rest // part
-            rest %= part
-            part //= 10
-            at += 1
-    return at
-
-
-@njit(cache=True, nogil=True)
-def _spell(points, starts, closed, before_first, after_first, before_next, after_next, closing, out):  # type: ignore[no-untyped-def]
-    at = 0
-    for k in range(len(closed)):
-        first = starts[k]
-        end = starts[k + 1] - 1 if closed[k] else starts[k + 1]
-        if end - first < 2:
-            continue
-        for i in range(first, end):
-            at = _put(out, at, before_first if i == first else before_next)
-            at = _put_number(out, at, points[i, 0])
-            out[at] = 32
-            at = _put_number(out, at + 1, points[i, 1])
-            at = _put(out, at, after_first if i == first else after_next)
-        if closed[k]:
-            at = _put(out, at, closing)
-    return at
+def _numbers(thousandths: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """Numbers of thousandths as decimals, a row each, 0 where there is no sign."""
+    size = np.abs(thousandths)
+    if size.max(initial=0) < 2**31:
+        size = size.astype(np.int32)  # which divides several times as fast
+    whole, rest = np.divmod(size, 1000)
+    groups = [_DIGITS[rest]]
+    groups[0][_IDLE[rest]] = 0
+    while True:
+        above, group = np.divmod(whole, 1000)
+        digits = _DIGITS[group]
+        # Leading zeros are idle, but for the last digit before the point.
+        for k, part in enumerate((100, 10)):
+            digits[whole < part, k] = 0
+        if len(groups) > 1:
+            digits[whole < 1, 2] = 0
+        groups.insert(0, digits)
+        if not above.any():
+            break
+        whole = above
+    sign = np.where(thousandths < 0, _MINUS, 0).astype(np.uint8)[:, None]
+    point = np.where(rest > 0, _POINT, 0).astype(np.uint8)[:, None]
+    return np.concatenate([sign, *groups[:-1], point, groups[-1]], axis=1)
 
 
 __all__ = ["PDF", "SVG", "Spelling", "spell"]

@@ -20,7 +20,7 @@ from blockwright.documents.face_plate import (
     mark_corner,
 )
 from blockwright.documents.fonts import drawable, drawing_font
-from blockwright.documents.pictures import write_png
+from blockwright.documents.png import write_png
 from blockwright.documents.sheet import Placement
 from blockwright.documents.type import INK, SECONDARY
 from blockwright.model.blocks import BlockSet, Face

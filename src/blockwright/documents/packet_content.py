@@ -37,7 +37,7 @@ class Packet:
     settings: Settings
     design_picture: NDArray[np.uint8]
     proof_picture: NDArray[np.uint8]
-    progressive: tuple[NDArray[np.uint8], ...]
+    progressive: tuple[NDArray[np.uint8] | bytes, ...]
     passes_hex: tuple[tuple[str, ...], ...]
     files: Mapping[str, tuple[str, ...]]
 

@@ -269,21 +269,28 @@ class Sheet:
             self.set_line(line, style, anchor, baseline, align=align)
         return top + len(lines) * style.leading_mm
 
-    def picture(self, pixels: NDArray[np.uint8], x: float, y: float, width: float, height: float) -> None:
-        """Place a picture (height, width, 3; sRGB 0..255), sampled down to what the paper can show."""
-        limit = (round(width / MM_PER_INCH * PICTURE_DPI), round(height / MM_PER_INCH * PICTURE_DPI))
-        if pixels.shape[1] > limit[0] and pixels.shape[0] > limit[1]:
-            pixels = np.asarray(
-                cv2.resize(pixels, (max(1, limit[0]), max(1, limit[1])), interpolation=cv2.INTER_AREA),
-                np.uint8,
-            )
-        coded = BytesIO()
-        Image.fromarray(np.ascontiguousarray(pixels)).save(coded, "JPEG", quality=JPEG_QUALITY, subsampling=0)
-        coded.seek(0)
+    def picture(
+        self, picture: NDArray[np.uint8] | bytes, x: float, y: float, width: float, height: float
+    ) -> None:
+        """Place a picture: a JPEG file as it is, or pixels (height, width, 3; sRGB 0..255), sampled down to
+        what the paper can show.
+        """
+        coded = BytesIO(picture if isinstance(picture, bytes) else _coded(picture, width, height))
         left, bottom = self._xy(x, y + height)
         self._canvas.drawImage(
             ImageReader(coded), left, bottom, width * POINTS_PER_MM, height * POINTS_PER_MM
         )
+
+
+def _coded(pixels: NDArray[np.uint8], width: float, height: float) -> bytes:
+    limit = (round(width / MM_PER_INCH * PICTURE_DPI), round(height / MM_PER_INCH * PICTURE_DPI))
+    if pixels.shape[1] > limit[0] and pixels.shape[0] > limit[1]:
+        pixels = np.asarray(
+            cv2.resize(pixels, (max(1, limit[0]), max(1, limit[1])), interpolation=cv2.INTER_AREA), np.uint8
+        )
+    coded = BytesIO()
+    Image.fromarray(np.ascontiguousarray(pixels)).save(coded, "JPEG", quality=JPEG_QUALITY, subsampling=0)
+    return coded.getvalue()
 
 
 def _rings(geometry: Any) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:

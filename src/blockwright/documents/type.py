@@ -174,12 +174,19 @@ def broken(text: Rich, style: Style, limit_mm: float) -> list[Line]:
     """
     lines: list[Line] = []
     current: list[Span] = []
+    width = 0.0
     for group in _unbreakable(_spans(text)):
         for part in _split_long(group, style, limit_mm):
-            if current and line_width_mm((*current, *part), style) > limit_mm:
+            more = line_width_mm(tuple(part), style)
+            if current and width + more > limit_mm:
                 lines.append(_joined(current))
                 current = []
-            current = [*current, *part] if current else _without_lead(part)
+            if not current:
+                current = _without_lead(part)
+                width = line_width_mm(tuple(current), style)
+            else:
+                current = [*current, *part]
+                width += more
     if current and any(span.text for span in current):
         lines.append(_joined(current))
     return lines
