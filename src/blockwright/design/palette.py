@@ -55,6 +55,9 @@ _MINOR_SAME_DE00 = 7.0
 _UNEXPLAINED = 14.0
 """Distance in CIELAB from every mixture of two colours that makes a pixel a colour of its own."""
 
+_PAIRS_AT_ONCE = 1_000_000
+"""Points times pairs of colours that are measured together: some 50 MB."""
+
 MOST_COLOURS = 24
 """More colours are not chosen without being asked for: more impressions than a sheet stands."""
 
@@ -167,19 +170,31 @@ def _lone_lines(flat: FlatPicture, lab: NDArray[np.float64]) -> NDArray[np.float
     point = histogram.lab
     distance = np.linalg.norm(point[:, None] - lab[None], axis=2).min(axis=1)
     ask = np.flatnonzero(distance > _UNEXPLAINED)
-    for i in range(len(lab)):
-        for j in range(i + 1, len(lab)):
-            along = lab[j] - lab[i]
-            t = np.clip((point[ask] - lab[i]) @ along / max(along @ along, 1e-9), 0.0, 1.0)
-            distance[ask] = np.minimum(
-                distance[ask], np.linalg.norm(point[ask] - lab[i] - t[:, None] * along, axis=1)
-            )
+    distance[ask] = np.minimum(distance[ask], _to_mixtures(point[ask], lab))
     lone = distance > _UNEXPLAINED
     if not lone.any():
         return np.empty((0, 3))
     kept = _Histogram(point[lone], histogram.share[lone])
     # What share of the edges' pixels a line's colour must have: a few long lines, not a stray mixture.
     return _runs(kept, np.where(kept.share > 0, kept.share, 0.0), lab)
+
+
+def _to_mixtures(points: NDArray[np.float64], lab: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each point is from the nearest mixture of two of the colours, CIELAB units."""
+    nearest = np.full(len(points), np.inf)
+    first, second = np.triu_indices(len(lab), 1)
+    at_once = max(1, _PAIRS_AT_ONCE // max(1, len(points)))
+    own = np.einsum("ik,ik->i", points, points)[:, None]
+    for begin in range(0, len(first), at_once):
+        start = lab[first[begin : begin + at_once]]
+        along = lab[second[begin : begin + at_once]] - start
+        length = np.maximum(np.einsum("jk,jk->j", along, along), 1e-9)
+        dot = points @ along.T - np.einsum("jk,jk->j", start, along)
+        t = np.clip(dot / length, 0.0, 1.0)
+        squared = own - 2.0 * points @ start.T + np.einsum("jk,jk->j", start, start)
+        squared += t * (t * length - 2.0 * dot)
+        nearest = np.minimum(nearest, np.sqrt(np.maximum(squared.min(axis=1), 0.0)))
+    return nearest
 
 
 def _weights(histogram: _Histogram, lab: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -193,8 +208,8 @@ def _merge_nearest(
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Join colours that are the same to the eye, then the cheapest pairs until at most ``most`` are left."""
     lab, running, weight = lab.copy(), running.copy(), np.maximum(weight, 1e-6)
+    difference = delta_e00(lab[:, None], lab[None])
     while len(lab) > 1:
-        difference = delta_e00(lab[:, None], lab[None])
         np.fill_diagonal(difference, np.inf)
         if len(lab) <= most:
             minor = np.minimum(weight[:, None], weight[None]) < _MINOR_SHARE
@@ -211,7 +226,9 @@ def _merge_nearest(
         lab[i] = (lab[i] * weight[i] + lab[j] * weight[j]) / total
         weight[i] = total
         running[i] = running[i] and running[j]
+        difference[i], difference[:, i] = delta_e00(lab[i], lab), delta_e00(lab, lab[i])
         lab, running, weight = np.delete(lab, j, axis=0), np.delete(running, j), np.delete(weight, j)
+        difference = np.delete(np.delete(difference, j, axis=0), j, axis=1)
     return lab, running
 
 

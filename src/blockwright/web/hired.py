@@ -52,6 +52,11 @@ class Hired:
         self._listening.start()
 
     @property
+    def lives(self) -> bool:
+        """Whether the process is there; it may have ended without having been heard of yet."""
+        return self._process.poll() is None
+
+    @property
     def pid(self) -> int:
         """The process's number."""
         return self._process.pid

@@ -28,8 +28,8 @@ BEAT_S = 1.0
 IDLE_S = 90.0
 """How long a process that has everything loaded is kept for the next edit; it holds some 200 MB."""
 
-_SPARE_AFTER_S = 1.0
-"""When a job has run for so long, or its sketch is there, the next process is started behind it."""
+_SPARE_AFTER_S = 2.0
+"""When a job has run for so long, the next process is started behind it: loading takes about as long."""
 
 _SEEN_EARLY = {"design", "separation"}
 """Stages whose sketch is shown before the whole sketch is there: the shapes, and every sheet of the print."""
@@ -58,6 +58,7 @@ class _Job:
     spare_started: bool = False
     progress: Progress = field(default_factory=lambda: Progress(Seconds(), now=0.0))
     sketching: bool = False
+    sketched: bool = False
 
 
 class Jobs:
@@ -221,7 +222,7 @@ class Jobs:
         # A process on its way out may still have the folder in its hand.
         if self._running or any(self._ending.values()) or not self._waiting or self._closed:
             return
-        ready = [each for each in self._idle if each.ready]
+        ready = [each for each in self._idle if each.ready and each.lives]
         last = self._waiting[-1].folder
         worker = next((each for each in ready if each.knows == last), ready[0] if ready else None)
         if worker is None:
@@ -292,10 +293,9 @@ class Jobs:
             case "sketching":
                 job.sketching = True
             case "sketched":
-                job.sketching = False
+                job.sketching, job.sketched = False, True
                 job.progress.passes(SKETCH, now=now)
                 self._tell(job.print_id, Changed())
-                self._spare_behind(job)
                 self._rehearse(job.folder)
             case "say":
                 self._hear_line(job, message["line"], now)
@@ -368,7 +368,8 @@ class Jobs:
     def _spare_behind(self, job: _Job) -> None:
         if not job.spare_started and not self._idle:
             job.spare_started = True
-            self._hire()
+            if self._hire() and job.sketched:
+                self._rehearse(job.folder)
 
     # What the pages hear
 
