@@ -2,11 +2,12 @@
 
 import pytest
 
-from blockwright.model.errors import BlockwrightError, FolderError, PictureError, SettingsError
+from blockwright.model.errors import BlockwrightError, FolderError, InkError, PictureError, SettingsError
 
 
 @pytest.mark.parametrize(
-    ("error", "builtin"), [(PictureError, ValueError), (SettingsError, ValueError), (FolderError, OSError)]
+    ("error", "builtin"),
+    [(PictureError, ValueError), (SettingsError, ValueError), (FolderError, OSError), (InkError, ValueError)],
 )
 def test_errors_are_the_builtin_too(error: type[Exception], builtin: type[Exception]) -> None:
     assert issubclass(error, BlockwrightError)

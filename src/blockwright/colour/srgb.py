@@ -81,9 +81,9 @@ def xyz_to_linear(xyz: ArrayLike) -> NDArray[np.float64]:
     return linear
 
 
-def xyz_to_lab(xyz: ArrayLike) -> NDArray[np.float64]:
-    """CIE XYZ under D65 (Y of white = 1) to CIELAB (ISO/CIE 11664-4)."""
-    ratio = np.asarray(xyz, dtype=np.float64) / D65_XYZ
+def xyz_to_lab(xyz: ArrayLike, *, white_xyz: ArrayLike = D65_XYZ) -> NDArray[np.float64]:
+    """CIE XYZ (Y of white = 1) to CIELAB (ISO/CIE 11664-4), relative to D65 or to another white."""
+    ratio = np.asarray(xyz, dtype=np.float64) / np.asarray(white_xyz, dtype=np.float64)
     f = np.where(ratio > _LAB_DELTA**3, np.cbrt(ratio), ratio / (3.0 * _LAB_DELTA**2) + 4.0 / 29.0)
     return np.stack(
         [116.0 * f[..., 1] - 16.0, 500.0 * (f[..., 0] - f[..., 1]), 200.0 * (f[..., 1] - f[..., 2])], axis=-1

@@ -18,3 +18,7 @@ class SettingsError(BlockwrightError, ValueError):
 
 class FolderError(BlockwrightError, OSError):
     """A print folder is missing, is no print folder, or cannot be written."""
+
+
+class InkError(BlockwrightError, ValueError):
+    """A measured spectrum, a pigment or an amount of ink is missing, impossible or cannot be matched."""
