@@ -1,3 +1,3 @@
-"""What the house is furnished with and no algorithm makes: the fonts of the papers, with their licence."""
+"""What the house is furnished with: the fonts of the papers, lights, pigments of the literature."""
 
 __all__: list[str] = []
