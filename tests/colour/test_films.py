@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.linalg import expm
 
 from blockwright.colour.films import diluted, film_thickness, mixed, overprinted
 from blockwright.colour.layers import infinite_reflectance, layer_reflectance, stack_reflectance
@@ -46,6 +47,15 @@ def test_half_the_ink_in_twice_the_film_is_the_same(paste: float) -> None:
     np.testing.assert_allclose(
         layer_reflectance(k, s, 1.0 / (1.0 - paste), 0.7), layer_reflectance(K[0], S[0], 1.0, 0.7), atol=1e-9
     )
+
+
+@given(st.floats(0.01, 4.0), st.floats(0.0, 4.0), st.floats(0.05, 3.0), st.floats(0.0, 1.0))
+def test_a_film_solves_kubelka_s_and_munk_s_equations(k: float, s: float, x: float, ground: float) -> None:
+    # The two differential equations themselves (1931), by the matrix exponential: light down i, light up j,
+    # i' = -(k + s) i + s j and j' = (k + s) j - s i, with j = ground i at the bottom.
+    down, up = expm(x * np.array([[-(k + s), s], [-s, k + s]]))
+    expected = (ground * down[0] - up[0]) / (up[1] - ground * down[1])
+    assert float(overprinted([k * x], [s * x], [ground])[0]) == pytest.approx(expected, abs=1e-8)
 
 
 def test_paste_that_scatters_is_a_mixture_with_paste() -> None:
