@@ -47,7 +47,7 @@ _USUAL_K, _K_FACTOR = 0.3, 50.0
 _DERIVATIVE_STEP = 1e-5
 """Step of log K and log S for derivatives by central differences."""
 
-_LEAST_RESIDUAL_FLOOR = 1e-4
+_LEAST_DEVIATION = 1e-4
 """Least standard deviation of a body reflectance: below it the layer itself is not true to the print."""
 
 _MOST_STEPS = 200
@@ -167,7 +167,7 @@ class _Problem:
         return _Problem(
             seen,
             grounds,
-            np.maximum(deviation, _LEAST_RESIDUAL_FLOOR),
+            np.maximum(deviation, _LEAST_DEVIATION),
             np.array([patch.amounts for patch in patches], dtype=np.float64),
             np.array([patch.thickness for patch in patches], dtype=np.float64),
             np.array([patch.film_variation for patch in patches], dtype=np.float64),
