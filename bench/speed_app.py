@@ -29,7 +29,13 @@ UPLOAD_S = 10.0
 IDLE_MB = 400.0
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
-FLAGS = ("--disable-background-networking", "--disable-component-update", "--no-first-run")
+FLAGS = (
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--no-first-run",
+    # The browser's own address bar has pages of its own, which no headless window shows.
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,WebUIOmniboxFullPopup,AimEnabled",
+)
 
 _CLICKS = 24
 _TILES = 120

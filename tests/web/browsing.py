@@ -218,7 +218,7 @@ class Watch:
 REFUSED = r"status of 4\d\d"
 """The console tells of every answer that is a refusal."""
 
-LOST = r"ERR_(CONNECTION|INCOMPLETE|EMPTY|NETWORK|ABORTED)"
+LOST = r"ERR_(CONNECTION|INCOMPLETE|EMPTY|NETWORK|ABORTED)|Failed to fetch"
 """The console tells of a server that is gone."""
 
 
