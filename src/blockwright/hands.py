@@ -21,7 +21,7 @@ from blockwright.model.errors import FolderError
 _MOST = 8
 """Processes at most: each takes some 150 MB, and more than that rarely find work at once."""
 
-_PRELOADED = ["__main__", "blockwright.documents"]
+_PRELOADED = ["__main__", "blockwright.documents", "blockwright.documents.dxf_points"]
 """What most drawings need, loaded once and shared by all processes where the system can fork."""
 
 Draw = Callable[[Path], object]
