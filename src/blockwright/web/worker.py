@@ -28,6 +28,9 @@ Tell = Callable[..., None]
 _ROOMS = ("design", "separation", "proof", "documents.pictures", "blocks", "cutting", "documents")
 """What a job needs and what takes seconds to load."""
 
+_PATIENCE = 10
+"""How far a job stands back behind pages and browser (POSIX nice): a click is answered while work goes on."""
+
 _NO_MEMORY = "There was not enough memory for this print; close other programs, or take a smaller picture."
 _UNEXPECTED = "Something went wrong that should not ({error}); the stages that were finished are kept."
 
@@ -43,6 +46,8 @@ class _Asked:
 def main() -> None:
     """Wait for jobs and do them, one after the other, until the app is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to the app, which decides.
+    if hasattr(os, "nice"):
+        os.nice(_PATIENCE)
     asked, tell = _private_pipes()
     jobs: queue.SimpleQueue[_Asked] = queue.SimpleQueue()
     threading.Thread(target=_take_jobs, args=(asked, jobs), daemon=True).start()
