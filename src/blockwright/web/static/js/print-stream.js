@@ -103,6 +103,8 @@ class PrintStream extends HTMLElement {
 
   #trouble(said) {
     this.#tell("trouble", said);
+    // A page that was asked for while there was trouble may come after the word that it is over.
+    if (!said) this.refresh();
   }
 
   #tell(id, said) {
