@@ -173,7 +173,9 @@ class Jobs:
                 box.close()
             self._boxes.setdefault(print_id, []).append(box)
             if print_id not in self._watched:
-                self._watched[print_id] = Watched(folder, may_write=may_write)
+                # It may have vanished, and come back, while no page of it was open.
+                gone = state.sentence == VANISHED.format(folder=folder)
+                self._watched[print_id] = Watched(folder, may_write=may_write, gone=gone)
             self._keep()
         end = asyncio.create_task(closing.wait()) if closing else None
         if end:

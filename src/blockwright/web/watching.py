@@ -51,12 +51,14 @@ class Seen:
 
 
 class Watched:
-    """A print that has a page open; ``may_write`` tells whether this app may work in its folder."""
+    """A print that has a page open; ``may_write`` tells whether this app may work in its folder, and
+    ``gone`` that it was not there when it was looked at last.
+    """
 
-    def __init__(self, folder: Path, *, may_write: bool) -> None:
+    def __init__(self, folder: Path, *, may_write: bool, gone: bool = False) -> None:
         self.folder = folder
         self.may_write = may_write
-        self._there = True
+        self._there = not gone
         self._text = _mark(folder / FILE_NAME)
         self._results: tuple[Mark, ...] | None = None
 
