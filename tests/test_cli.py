@@ -178,7 +178,7 @@ def test_check_tells_every_finding_the_gravest_first(print_with_findings: Path, 
     assert found["stopped"] is True
     assert len(found["findings"]) == len(lines)
     for finding in found["findings"]:
-        assert set(finding) == {"stage", "code", "severity", "message", "at"}
+        assert set(finding) == {"stage", "code", "severity", "message", "at", "about"}
 
 
 def test_what_is_accepted_is_not_told_again_but_counted(print_with_findings: Path, capsys: Capture) -> None:

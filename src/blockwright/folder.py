@@ -118,7 +118,8 @@ class Kept(Generic[Value]):
     @property
     def findings(self) -> tuple[Finding, ...]:
         """The stage's findings."""
-        return TypeAdapter(tuple[Finding, ...]).validate_json(json.dumps(self.summary["findings"]))
+        told = [{**each, "about": list(each["about"].items())} for each in self.summary["findings"]]
+        return TypeAdapter(tuple[Finding, ...]).validate_json(json.dumps(told))
 
 
 @dataclass(frozen=True)
@@ -285,6 +286,11 @@ class OutFolder:
         else:
             making.drawings.extend(self._hands.draw(document.draw, making.folder) for document in wanted)
 
+    def expect_drawing(self) -> None:
+        """Something will be made anew. Where there was much to draw before, what that needs loads now."""
+        if self._may_draw and any(map(_is_much, self.path.glob("*/value.json"))):
+            self._hands.ready()
+
     def kept_file(self, step: FileStep) -> Path | None:
         """The file as it lies in the folder, or None when it has to be made."""
         hashes = _whole(self.path / f".{step.name}.json", self.path, step.key)
@@ -341,9 +347,6 @@ class OutFolder:
             for leftover in [*self.path.glob(".making-*"), *self.path.glob(".old-*")]:
                 # From a run that was killed.
                 _take_away(leftover)
-            if self._may_draw and any(map(_is_much, self.path.glob("*/value.json"))):
-                # Most likely there will be much to draw again: what that needs loads meanwhile.
-                self._hands.ready()
             try:
                 yield
             except Exception:

@@ -114,6 +114,8 @@ def make(
     stages: list[Kept[Any]] = []
     packet = None
     with Hands(executor) as hands, (out := OutFolder(folder, say, hands)).alone():
+        if len(_current(out.glance, picture, settings)) < len(STAGES) - 1:
+            out.expect_drawing()
         for kept in islice(_stages(out.stage, picture, settings), STAGES.index(upto or STAGES[-1]) + 2):
             if kept.name != _TRACING:
                 stages.append(kept)
@@ -195,21 +197,29 @@ class _Stale(Exception):
     """A stage would have to be made."""
 
 
-def _outdated(out: OutFolder, picture: Path, settings: Settings) -> bool:
-    """Whether something lies in ``out/`` that a whole run would make anew."""
+def _current(
+    find: Callable[[Step[Any]], Kept[Any] | None], picture: Path, settings: Settings
+) -> list[Kept[Any]]:
+    """The stages that are found as decided, each from those before it, until one is not there."""
 
-    def look(step: Step[Value], /) -> Kept[Value]:
-        kept = out.kept(step)
+    def take(step: Step[Value], /) -> Kept[Value]:
+        kept = find(step)
         if kept is None:
             raise _Stale
         return kept
 
     current: list[Kept[Any]] = []
-    try:
-        for kept in _stages(look, picture, settings):
+    with suppress(_Stale):
+        for kept in _stages(take, picture, settings):
             if kept.name != _TRACING:
                 current.append(kept)
-    except _Stale:
+    return current
+
+
+def _outdated(out: OutFolder, picture: Path, settings: Settings) -> bool:
+    """Whether something lies in ``out/`` that a whole run would make anew."""
+    current = _current(out.kept, picture, settings)
+    if len(current) < len(STAGES) - 1:
         return any(out.holds(name) for name in (*STAGES[len(current) : -1], PACKET))
     return out.holds(PACKET) and out.kept_file(packet_step(current, settings)) is None
 

@@ -15,8 +15,11 @@ Told = dict[str, Any]
 
 
 def findings_told(findings: Sequence[Finding]) -> list[Told]:
-    """Findings as plain values; ``at`` is a place in mm or None."""
-    return [{**asdict(f), "at": list(f.at) if f.at is not None else None} for f in findings]
+    """Findings as plain values; ``at`` is a place in mm or None, ``about`` a table of names and values."""
+    return [
+        {**asdict(f), "at": list(f.at) if f.at is not None else None, "about": dict(f.about)}
+        for f in findings
+    ]
 
 
 def tell_tracing(tracing: Tracing) -> Told:

@@ -160,6 +160,7 @@ def test_margins_at_the_marks(corner: str, table: dict[str, float], word: str | 
     assert [note.severity for note in notes] == (["note"] if word else [])
     if word:
         assert f"The {word} margin" in notes[0].message
+        assert notes[0].about == ((f"margin_{word}_mm", 15.0),)
 
 
 def test_marks_in_the_image_stop_with_a_place_on_the_print() -> None:
@@ -265,10 +266,12 @@ def test_marks_lie_on_wood_or_the_work_is_stopped(
 
 
 def _would_do(finding: Finding) -> dict[str, float]:
-    """The settings that a finding's sentence names, with the values that would do."""
-    return {
+    """The settings that a finding's sentence names, with the values that would do, as programs are told."""
+    told = {
         key: float(value) for key, value in re.findall(r"an? (\w+_(?:mm|at)) of ([\d.]+)", finding.message)
     }
+    assert told == {key: float(value) for key, value in finding.about}
+    return told
 
 
 @settings(max_examples=60, deadline=None)

@@ -91,6 +91,7 @@ def test_too_few_on_hand_and_no_other_kind() -> None:
     (finding,) = choice.findings
     assert (finding.code, finding.severity) == ("boards-short", "warn")
     assert finding.message.startswith("7 boards are needed and only 1 of p is on hand: 6 short. Get more")
+    assert finding.about == (("board", "p"), ("count", 7))
     assert choice.stock is not None
 
 
@@ -102,6 +103,7 @@ def test_too_few_of_the_smallest_but_enough_of_a_larger() -> None:
     (finding,) = choice.findings
     assert (finding.code, finding.severity) == ("larger-board-taken", "note")
     assert "small" in finding.message
+    assert finding.about == (("board", "small"), ("count", 7))
     assert "large" in finding.message
 
 
@@ -115,4 +117,5 @@ def test_no_board_big_enough_stops_the_work(stock: tuple[Stock, ...]) -> None:
     (finding,) = choice.findings
     assert (finding.code, finding.severity, choice.holds) == ("no-board-big-enough", "stop", False)
     assert "502 x 402 mm" in finding.message
+    assert finding.about == (("width_mm", 502), ("height_mm", 402))
     assert ("q, 401 x 500 mm" in finding.message) == bool(stock)

@@ -217,6 +217,7 @@ def test_a_face_that_does_not_exist_is_a_finding_with_the_names() -> None:
     assert (finding.code, finding.severity) == ("face-not-known", "warn")
     assert "C back" in finding.message
     assert "A front, B front" in finding.message
+    assert finding.about == (("face", "C back"),)
     assert [face.method for face in cut.faces] == ["hand", "hand"]
 
 

@@ -45,7 +45,7 @@ def dusk(*, size: tuple[int, int] = (480, 320), noise: float = 3.0, seed: int = 
     return np.asarray(np.clip(np.rint(rough), 0, 255), dtype=np.uint8)
 
 
-def no_flat_colours(*, size: tuple[int, int] = (80, 60), seed: int = 0) -> NDArray[np.uint8]:
+def no_flat_colours(*, size: tuple[int, int] = (400, 300), seed: int = 0) -> NDArray[np.uint8]:
     """A picture like a photograph: cloudy at every scale."""
     width, height = size
     random = np.random.default_rng(seed)

@@ -83,4 +83,5 @@ def test_an_edit_that_cannot_be_done_is_a_finding_with_its_place(table: dict[str
     (finding,) = edited.findings
     assert finding.code == code
     assert finding.at is not None
+    assert finding.about == tuple(("edit", kind) for kind in table)
     assert edited.coverage.labels.tolist() == [0, 1, 0, 2, 0, 1]

@@ -123,3 +123,6 @@ def test_high_register_risk_names_a_better_trap() -> None:
     finding = next(f for f in loose.findings if f.code == "register-risk")
     assert finding.at == design.shapes[0].at
     assert "1.2 mm" in finding.message
+    about = dict(finding.about)
+    assert f"at least {about['trap_mm']:g} mm" in finding.message
+    assert about["colour"] in {each.name for each in separation.impressions}

@@ -88,6 +88,7 @@ def test_unknown_colours_are_findings_that_list_the_known() -> None:
     assert all(f.severity == "warn" for f in findings)
     assert all("colour 0 (#a4502f)" in f.message for f in findings)
     assert "left as bare paper" in findings[2].message
+    assert findings[2].about == (("colour", "colour 3"),)
 
 
 def test_passes_and_traps_for_one_colour() -> None:
@@ -121,6 +122,7 @@ def test_difference_figures_are_by_area() -> None:
     assert separation.max_delta_e00 > 5.0
     assert codes(design, decided()) == ["colour-out-of-reach"]
     assert separation.findings[0].at == design.shapes[1].at
+    assert separation.findings[0].about == (("colour", design.palette[1].name),)
 
 
 def test_edges_between_impressions() -> None:

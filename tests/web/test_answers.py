@@ -40,8 +40,10 @@ def _look(text: str, findings: Mapping[str, list[Any]] | None = None) -> Look:
     return Look(Path("print"), parse(text), None, "hash of the text", stages)
 
 
-def _raw(code: str, message: str, severity: str = "warn", at: list[float] | None = None) -> dict[str, Any]:
-    return {"code": code, "severity": severity, "message": message, "at": at}
+def _raw(
+    code: str, message: str, severity: str = "warn", at: list[float] | None = None, **about: str | float
+) -> dict[str, Any]:
+    return {"code": code, "severity": severity, "message": message, "at": at, "about": about}
 
 
 def _form(answer: Answer) -> list[tuple[str, str]]:
@@ -116,19 +118,34 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         ],
     ),
     (
-        _raw("edit-misses", "print.toml: the drop at [20, 30] lies in no shape any more; move it.", at=AT),
+        _raw(
+            "edit-misses",
+            "print.toml: the drop at [20, 30] lies in no shape any more; move it.",
+            at=AT,
+            edit="drop",
+        ),
         FRESH
         + END.format("design.name", 'at = [20.0, 30.0]\nname = "sand"')
         + END.format("design.drop", "at = [20.0, 30.0]"),
         [{"design.drop": ()}],
     ),
     (
-        _raw("edit-does-nothing", "print.toml: a drop would take away the only shape there is.", at=AT),
+        _raw(
+            "edit-does-nothing",
+            "print.toml: a drop would take away the only shape there is.",
+            at=AT,
+            edit="drop",
+        ),
         FRESH + END.format("design.drop", "at = [20.0, 30.0]"),
         [{"design.drop": ()}],
     ),
     (
-        _raw("name-twice", 'print.toml: two colours are named "sand"; the second keeps its own name.', at=AT),
+        _raw(
+            "name-twice",
+            'print.toml: two colours are named "sand"; the second keeps its own name.',
+            at=AT,
+            edit="name",
+        ),
         FRESH
         + END.format("design.recolour", 'at = [20.0, 30.0]\nto = "#112233"')
         + END.format("design.name", 'at = [20.0, 30.0]\nname = "sand"'),
@@ -151,12 +168,17 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"design.recolour": ({"at": (20.0, 30.0), "to": "#f6efdf", "here": False},)}],
     ),
     (
-        _raw("colour-out-of-reach", "Sand (#d9c39a) cannot be reached on this paper.", at=AT),
+        _raw("colour-out-of-reach", "Sand (#d9c39a) cannot be reached on this paper.", at=AT, colour="sand"),
         FRESH,
         [{"design.recolour": ({"at": (20.0, 30.0), "to": "#d8c29b", "here": False},)}],
     ),
     (
-        _raw("colour-far-off", "2 shapes of reed (#6a7b42): the print is predicted to differ by 9.", at=AT),
+        _raw(
+            "colour-far-off",
+            "2 shapes of reed (#6a7b42): the print is predicted to differ by 9.",
+            at=AT,
+            colour="reed",
+        ),
         FRESH + END.format("separation.passes", 'colour = "reed"\ntimes = 2'),
         [
             {"separation.passes": ({"colour": "reed", "times": 1},)},
@@ -164,29 +186,34 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         ],
     ),
     (
-        _raw("order-unknown-colour", "There is no colour called gone, pale, so that line does nothing."),
+        _raw("order-unknown-colour", "There is no colour called gone, pale.", colour="gone, pale"),
         OWN,
         [{"separation.order": ("reed, black",)}, {"separation.order": ()}],
     ),
     (
-        _raw("passes-unknown-colour", "There is no colour called gone, so that line does nothing."),
+        _raw("passes-unknown-colour", "There is no colour called gone.", colour="gone"),
         FRESH + END.format("separation.passes", 'colour = "gone"\ntimes = 2'),
         [{"separation.passes": ()}],
     ),
     (
-        _raw("trap-unknown-colour", "gone is left as bare paper or has no shape, so that line does nothing."),
+        _raw("trap-unknown-colour", "gone is left as bare paper or has no shape.", colour="gone"),
         FRESH + END.format("separation.trap", 'colour = "gone"\nmm = 0.2'),
         [{"separation.trap": ()}],
     ),
     (
         _raw(
-            "register-risk", "About 12 % would show paper. Traps of at least 0.7 mm bring it to 1.0 %.", at=AT
+            "register-risk",
+            "About 12 % would show paper. Traps of at least 0.7 mm would do.",
+            at=AT,
+            trap_mm=0.7,
         ),
         FRESH,
         [{"separation.trap_mm": 0.7}],
     ),
     (
-        _raw("marks-do-not-fit", "Marks with arms do not fit; an arm_mm of 12.3 would do.", "stop"),
+        _raw(
+            "marks-do-not-fit", "Marks with arms do not fit; an arm_mm of 12.3 would do.", "stop", arm_mm=12.3
+        ),
         FRESH.replace("hikitsuke_at = 0.667", "hikitsuke_at = 0.9"),
         [{"blocks.arm_mm": 12.3}, {"blocks.hikitsuke_at": 0.667}],
     ),
@@ -197,6 +224,8 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
             "would do.",
             "stop",
             AT,
+            block_over_mm=46,
+            hikitsuke_at=0.61,
         ),
         FRESH,
         [{"blocks.block_over_mm": 46.0}, {"blocks.hikitsuke_at": 0.61}],
@@ -208,6 +237,8 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
             "of 9 would bring it clear.",
             "stop",
             AT,
+            margin_left_mm=9,
+            margin_bottom_mm=9,
         ),
         FRESH,
         [
@@ -218,18 +249,18 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
     ),
     (
         _raw(
-            "printing-off-block", "Part lies outside the block; a block_over_mm of 120 would do.", "stop", AT
+            "printing-off-block", "Part lies outside the block; this would do.", "stop", AT, block_over_mm=120
         ),
         FRESH,
         [{"blocks.block_over_mm": 120.0}],
     ),
     (
-        _raw("no-board-big-enough", "The blocks are 640 x 481 mm, and the largest known is smaller.", "stop"),
+        _raw("no-board-big-enough", "The blocks are larger.", "stop", width_mm=640.2, height_mm=481.0),
         FRESH + STOCKED,
         [{"blocks.stock": (CHERRY, {**CHERRY, "name": "cherry 650 x 490", **LARGER})}],
     ),
     (
-        _raw("boards-short", "5 boards are needed and only 2 of cherry plank are on hand: 3 short."),
+        _raw("boards-short", "5 boards are needed.", board="cherry plank", count=5),
         FRESH.replace("both_faces = true", "both_faces = false") + STOCKED,
         [
             {"blocks.stock": ({**CHERRY, "count": 5},)},
@@ -238,17 +269,22 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         ],
     ),
     (
-        _raw("larger-board-taken", "1 board is needed and only 0 of cherry plank are on hand, so.", "note"),
+        _raw("larger-board-taken", "1 board is needed.", "note", board="cherry plank", count=1),
         FRESH + STOCKED,
         [{"blocks.stock": ({**CHERRY, "count": 1},)}, {"blocks.stock": ({**CHERRY, "count": None},)}],
     ),
     (
-        _raw("margin-at-marks", "The left margin, where the marks stand, is 25 mm; 10 to 20 mm.", "note"),
+        _raw(
+            "margin-at-marks",
+            "The left margin, where the marks stand, is 25 mm.",
+            "note",
+            margin_left_mm=15.0,
+        ),
         FRESH.replace("margin_left_mm = 15.0", "margin_left_mm = 25.0"),
         [{"blocks.margin_left_mm": 15.0}],
     ),
     (
-        _raw("face-not-known", '[[cutting.face]] names the face "Z front", which does not exist.'),
+        _raw("face-not-known", '[[cutting.face]] names the face "Z front".', face="Z front"),
         FRESH + END.format("cutting.face", 'face = "Z front"\nmethod = "hand"'),
         [{"cutting.face": ()}],
     ),

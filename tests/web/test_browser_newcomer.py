@@ -104,7 +104,7 @@ def _photograph() -> np.ndarray:
     """Nothing flat in it: smooth hills of every colour, and grain."""
     random = np.random.default_rng(7)
     small = Image.fromarray(random.integers(0, 256, (9, 12, 3), dtype=np.uint8))
-    smooth = np.asarray(small.resize((96, 72), Image.Resampling.BICUBIC), dtype=float)
+    smooth = np.asarray(small.resize((240, 180), Image.Resampling.BICUBIC), dtype=float)
     return np.asarray(np.clip(smooth + random.normal(0, 6, smooth.shape), 0, 255), dtype=np.uint8)
 
 

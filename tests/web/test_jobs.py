@@ -102,7 +102,7 @@ class Heard:
         await self.until(lambda: bool(self.work) and self.work[-1].state.outcome == outcome)
 
     async def begun(self) -> None:
-        await self.until(lambda: len(self.events) >= 2)
+        await self.until(lambda: len(self.events) >= 3)
 
     async def end(self) -> None:
         self._listening.cancel()
@@ -230,7 +230,8 @@ def test_a_crash_is_told_in_a_sentence_and_the_next_job_works(jobs: Jobs, a: str
         troubles = list(heard.troubles)
         jobs.ask(a, new_print)
         await heard.until_outcome("done")
-        assert heard.events.count(Trouble("")) == 1, "the trouble is taken back"
+        told = [event.sentence for event in heard.events if isinstance(event, Trouble)]
+        assert told == ["", CRASHED, ""], "none at first; then the trouble, which is taken back"
         await heard.end()
         return troubles
 
@@ -394,7 +395,7 @@ def test_a_page_that_may_only_look_starts_no_work_but_sees_it(
         heard = Heard(jobs, a, made_print, may_write=False)
         await asyncio.sleep(0.3)
         before = len(heard.events)
-        assert before == 2
+        assert before == 3
         set_value(made_print, "dpi", "100")
         await heard.until(lambda: len(heard.events) == before + 1)
         assert jobs.state(a).outcome == "none"
@@ -419,7 +420,30 @@ def test_a_folder_that_vanishes_is_told_and_may_come_back(
         await heard.until(lambda: bool(heard.troubles))
         assert heard.troubles == [jobs_module.VANISHED.format(folder=made_print)]
         away.rename(made_print)
-        await heard.until(lambda: Trouble("") in heard.events)
+        await heard.until(lambda: Trouble("") in heard.events[-2:])
+        told = [event.sentence for event in heard.events if isinstance(event, Trouble)]
+        assert told == ["", jobs_module.VANISHED.format(folder=made_print), ""]
+        await heard.end()
+
+    run_apart(look_on())
+
+
+def test_a_folder_that_came_back_while_no_page_was_open_is_noticed(
+    jobs: Jobs, a: str, made_print: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(jobs_module, "BEAT_S", 0.05)
+    away = made_print.with_name("away")
+
+    async def look_on() -> None:
+        heard = Heard(jobs, a, made_print)
+        await heard.begun()
+        made_print.rename(away)
+        await heard.until(lambda: bool(heard.troubles))
+        await heard.end()
+        away.rename(made_print)
+        heard = Heard(jobs, a, made_print)
+        await heard.until(lambda: bool(heard.troubles) and Trouble("") in heard.events)
+        assert jobs.state(a).sentence is None
         await heard.end()
 
     run_apart(look_on())

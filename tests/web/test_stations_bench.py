@@ -312,7 +312,8 @@ def test_the_roll_has_a_width_and_sheets_have_none(tiny: Opened) -> None:
 def test_a_way_of_cutting_for_a_face_that_is_not_there_can_be_forgotten(tiny: Opened) -> None:
     tiny.decide(act="set-face-method", face="Z front", method="stencil")
     message = '[[cutting.face]] names the face "Z front", which does not exist; the faces are A front.'
-    raw = {"code": "face-not-known", "severity": "warn", "message": message, "at": None}
+    about = {"face": "Z front"}
+    raw = {"code": "face-not-known", "severity": "warn", "message": message, "at": None, "about": about}
     (found,) = shown([raw], look(tiny.folder), stage="cutting")
     assert tiny.decide(**found.answers[0].fields).status_code == 204
     assert read_decisions(tiny.folder).cutting.face == ()

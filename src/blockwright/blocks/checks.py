@@ -9,7 +9,7 @@ from shapely.geometry import box
 from blockwright.blocks.kento import BAND_MM, hikitsuke_along
 from blockwright.blocks.mirror import mirror_point
 from blockwright.model.blocks import Face, Kento
-from blockwright.model.findings import Finding
+from blockwright.model.findings import Facts, Finding
 from blockwright.model.settings import BlocksTable
 from blockwright.model.units import PointMm, Region
 
@@ -43,6 +43,7 @@ def check_margins(settings: BlocksTable) -> list[Finding]:
             severity="note",
             message=f"The {side} margin, where the marks stand, is {margin:g} mm; "
             f"{least:g} to {most:g} mm is usual. Set it so, or try the marks before you cut them all.",
+            about=((f"margin_{side}_mm", float(BlocksTable.model_fields[f"margin_{side}_mm"].default)),),
         )
         for side, margin in margins.items()
         if not least <= margin <= most
@@ -61,7 +62,8 @@ def check_marks_fit(sheet: Region, settings: BlocksTable) -> list[Finding]:
         return []
     shorter = math.floor(most * 10) / 10
     fits = _allowed("arm_mm", shorter)
-    do = f"an arm_mm of {shorter:g} would do" if fits else "change hikitsuke_at or the margins"
+    would: Facts = (("arm_mm", shorter),) if fits else ()
+    do = f"{_said(would, 'or')} would do" if would else "change hikitsuke_at or the margins"
     return [
         Finding(
             code="marks-do-not-fit",
@@ -69,6 +71,7 @@ def check_marks_fit(sheet: Region, settings: BlocksTable) -> list[Finding]:
             message=f"Marks with arms of {arm:g} mm do not fit on a sheet of {right - left:g} x "
             f"{bottom - top:g} mm with the hikitsuke at {settings.hikitsuke_at:g} of a side of "
             f"{side_mm:g} mm; {do}.",
+            about=would,
         )
     ]
 
@@ -82,13 +85,14 @@ def check_marks_on_wood(
         lack = _lack(recess.bounds, block.bounds, by_mm=WALL_MM)
         if max(lack.values()) > ROUNDING_MM:
             would = _wood_that_would_do(name, recess.bounds, lack, sheet, settings)
+            do = f"{_said(would, 'or')} would do" if would else "make the margins smaller"
             findings.append(
                 Finding(
                     code="marks-off-wood",
                     severity="stop",
-                    message=f"The {name} does not lie on the wood with {WALL_MM:g} mm behind its wall; "
-                    f"{would}.",
+                    message=f"The {name} does not lie on the wood with {WALL_MM:g} mm behind its wall; {do}.",
                     at=mirror_point(place, width_mm=width_mm),
+                    about=would,
                 )
             )
     return findings
@@ -108,25 +112,32 @@ def _image(sheet: Region, settings: BlocksTable) -> Bounds:
 
 def _wood_that_would_do(
     name: str, recess: Bounds, lack: dict[str, float], sheet: Region, settings: BlocksTable
-) -> str:
+) -> Facts:
     """Each single setting that would give a mark the wood that it lacks."""
     lacking = {side for side, each in lack.items() if each > ROUNDING_MM}
     most = max(lack.values())
     at_kagi = {settings.kagi_corner.split()[1], _UPRIGHT[settings.kagi_corner.split()[0]]}
     over = _lack(recess, _image(sheet, settings), by_mm=WALL_MM)
     rim = _lack(recess, sheet.bounds, by_mm=WALL_MM)
-    would = []
+    would: list[tuple[str, str | int | float]] = []
     if _allowed("block_over_mm", larger := _up(2 * max(over[side] for side in lacking))):
-        would.append(f"a block_over_mm of {larger}")
+        would.append(("block_over_mm", larger))
     if lacking <= at_kagi:
-        would.append(f"a rim_mm of {_up(max(rim[side] for side in lacking))}")
+        would.append(("rim_mm", _up(max(rim[side] for side in lacking))))
     (along_x, _), side_mm = hikitsuke_along(sheet, settings)
     far = ({"left", "right"} if along_x else {"top", "bottom"}) - at_kagi
     nearer = math.floor((settings.hikitsuke_at - most / side_mm) * 1000) / 1000
     beside_kagi = nearer * side_mm - settings.arm_mm / 2 >= settings.arm_mm
     if name == "hikitsuke" and lacking <= far and beside_kagi and _allowed("hikitsuke_at", nearer):
-        would.append(f"a hikitsuke_at of {nearer:g}")
-    return f"{' or '.join(would)} would do" if would else "make the margins smaller"
+        would.append(("hikitsuke_at", nearer))
+    return tuple(would)
+
+
+def _said(would: Facts, joined: str) -> str:
+    """Settings with the values that would do, in a sentence."""
+    return f" {joined} ".join(
+        f"{'an' if key[0] in 'aeiou' else 'a'} {key} of {value:g}" for key, value in would
+    )
 
 
 def _allowed(key: str, value: float) -> bool:
@@ -152,12 +163,14 @@ def check_marks_clear(
             common = shapely.intersection(touched[0].printing, recess)
             place = shapely.point_on_surface(common)
             would = _margins_that_would_do(recess, sheet, touched, settings)
+            do = f"{_said(would, 'and')} would bring it clear" if would else "make the arms shorter"
             findings.append(
                 Finding(
                     code="marks-in-image",
                     severity="stop",
-                    message=f"The {name} is cut into what {_listed(touched)}; {would}.",
+                    message=f"The {name} is cut into what {_listed(touched)}; {do}.",
                     at=mirror_point((float(place.x), float(place.y)), width_mm=width_mm),
+                    about=would,
                 )
             )
     return findings
@@ -165,7 +178,7 @@ def check_marks_clear(
 
 def _margins_that_would_do(
     recess: Region, sheet: Region, touched: Sequence[Face], settings: BlocksTable
-) -> str:
+) -> Facts:
     """The margins, as the print is seen, that would bring a mark's arms clear of all that is printed."""
     left, top, right, bottom = sheet.bounds
     on_right, low = settings.kagi_corner.endswith("right"), settings.kagi_corner.startswith("lower")
@@ -177,7 +190,7 @@ def _margins_that_would_do(
         "bottom" if low else "top": (level, "bottom" if low else "top"),
     }
     printed = shapely.union_all([face.printing for face in touched])
-    would = []
+    would: list[tuple[str, str | int | float]] = []
     for margin, (strip, edge) in edges.items():
         if not shapely.intersects(shapely.intersection(recess, box(*strip)), printed):
             continue
@@ -187,8 +200,8 @@ def _margins_that_would_do(
         )
         now = float(getattr(settings, f"margin_{margin}_mm"))
         clear = BAND_MM - abs(sheet_side - printed_side)
-        would.append(f"a margin_{margin}_mm of {_up(now + clear + CLEAR_MM)}")
-    return f"{' and '.join(would)} would bring it clear" if would else "make the arms shorter"
+        would.append((f"margin_{margin}_mm", _up(now + clear + CLEAR_MM)))
+    return tuple(would)
 
 
 def check_printing_on_block(
@@ -204,14 +217,15 @@ def check_printing_on_block(
         outside = shapely.point_on_surface(shapely.difference(face.printing, wood))
         past = _lack(face.printing.bounds, block.bounds)
         over = _lack(face.printing.bounds, _image(sheet, settings))
-        needed = 2 * max(over[side] for side in _SIDES if past[side] > 0)
+        would: Facts = (("block_over_mm", _up(2 * max(over[side] for side in _SIDES if past[side] > 0))),)
         findings.append(
             Finding(
                 code="printing-off-block",
                 severity="stop",
                 message=f"Part of what face {face.name} prints lies outside the block; "
-                f"a block_over_mm of {_up(needed)} would do.",
+                f"{_said(would, 'or')} would do.",
                 at=mirror_point((float(outside.x), float(outside.y)), width_mm=width_mm),
+                about=would,
             )
         )
     return findings

@@ -93,11 +93,13 @@ def _none_big_enough(largest: Stock | None, width_mm: float, height_mm: float) -
         severity="stop",
         message=f"{block}, and {known}; name a larger board under [[blocks.stock]], "
         "or make the print or block_over_mm smaller.",
+        about=(("width_mm", width_mm), ("height_mm", height_mm)),
     )
 
 
 def _too_few(smallest: Stock, needed: int, chosen: Stock) -> Finding:
     boards = f"{needed} board{'s are' if needed > 1 else ' is'} needed"
+    about = (("board", smallest.name), ("count", needed))
     on_hand = f"{smallest.count} of {smallest.name} {'is' if smallest.count == 1 else 'are'} on hand"
     if chosen is not smallest:
         return Finding(
@@ -105,10 +107,12 @@ def _too_few(smallest: Stock, needed: int, chosen: Stock) -> Finding:
             severity="note",
             message=f"{boards} and only {on_hand}, so the blocks are cut from {chosen.name}. "
             "Get more of the smaller boards to save wood.",
+            about=about,
         )
     return Finding(
         code="boards-short",
         severity="warn",
         message=f"{boards} and only {on_hand}: {needed - (smallest.count or 0)} short. "
         "Get more, or name other boards under [[blocks.stock]].",
+        about=about,
     )

@@ -80,6 +80,7 @@ def _check_names(blocks: BlockSet, settings: CuttingTable) -> tuple[Finding, ...
             severity="warn",
             message=f'[[cutting.face]] names the face "{name}", which does not exist; '
             f"the faces are {', '.join(names) or 'none'}. Name one of them, or take the entry out.",
+            about=(("face", name),),
         )
         for name in unknown
     )

@@ -37,6 +37,7 @@ def _missed(what: str, at: PointMm) -> Finding:
         f"print.toml: the {what} at [{at[0]:g}, {at[1]:g}] lies in no shape any more; "
         "move its place into a shape or take it out.",
         at,
+        (("edit", what),),
     )
 
 
@@ -47,6 +48,7 @@ def _idle(what: str, at: PointMm) -> Finding:
         f"print.toml: the {what} at [{at[0]:g}, {at[1]:g}] changes nothing; it is that colour already. "
         "Take it out, or leave it.",
         at,
+        (("edit", what),),
     )
 
 
@@ -75,6 +77,7 @@ def _drop(edited: Edited, edit: Drop) -> Edited | Finding:
             "warn",
             "print.toml: a drop would take away the only shape there is. Take the drop out.",
             edit.at,
+            (("edit", "drop"),),
         )
     widest = max(around, key=lambda pair: (pair[1], -pair[0]))[0]
     return _paint(edited, [shape], int(edited.coverage.labels[widest]))
@@ -120,6 +123,7 @@ def _name(edited: Edited, edit: NameColour) -> Edited | Finding:
             f'print.toml: two colours are named "{edit.name}"; the second keeps its own name. '
             "Give it another.",
             edit.at,
+            (("edit", "name"),),
         )
     return replace(edited, names=tuple(edit.name if k == own else n for k, n in enumerate(edited.names)))
 

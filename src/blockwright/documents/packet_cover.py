@@ -33,7 +33,7 @@ UPRIGHT_ASPECT = 1.2
 MOST_OF_A_KIND = 6
 """Of each kind of finding so many are listed; more make a list that nobody reads."""
 
-_SEVERITY = {"stop": "Stops the work", "warn": "Will show", "note": "To know"}
+_SEVERITY = {"stop": "Stops the work", "warn": "Look", "note": "To know"}
 _EDGE = Pen(0.1, "#8b8272")
 _NUMBER = Style("semibold", 9.0, 11.0, ACCENT)
 

@@ -10,6 +10,9 @@ from blockwright.model.units import PointMm
 
 Severity = Literal["note", "warn", "stop"]
 
+Facts = tuple[tuple[str, str | int | float], ...]
+"""Names with their values."""
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -18,13 +21,15 @@ class Finding:
     ``code`` is a stable lower-case name with hyphens; ``message`` is one or two sentences for the
     printmaker; ``at`` is a place in mm in image coordinates, or None when it concerns the whole print.
     ``stop`` means that the work cannot go on, ``warn`` that it can but will show, ``note`` is for
-    information.
+    information. ``about`` says for programs what the sentence speaks of: a ``colour``, ``edit``, ``face`` or
+    ``board`` by its name, and settings by their own names, each with the value that would do.
     """
 
     code: str
     severity: Severity
     message: str
     at: PointMm | None = None
+    about: Facts = ()
 
 
 ACCEPTED_WITHIN_MM = 1.0

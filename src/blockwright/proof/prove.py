@@ -108,7 +108,8 @@ def _colour_findings(design: Design, separation: Separation, shapes: Sequence[Sh
         )
         message += f"predicted to differ from the design by {worst.delta_e00:.1f} (CIEDE2000). "
         message += "Recolour it, take another paper, or accept it."
-        findings.append(Finding(code="colour-far-off", severity="warn", message=message, at=worst.at))
+        about = (("colour", design.palette[colour].name),)
+        findings.append(Finding("colour-far-off", "warn", message, worst.at, about))
     return findings
 
 
@@ -124,7 +125,8 @@ def _register_findings(design: Design, separation: Separation, drift_mm: float, 
     )
     message += f"of {drift_mm:g} mm, most of it around {worst.name}. "
     message += f"Traps of at least {trap_mm:g} mm bring it to {better:.1f} %."
-    return [Finding(code="register-risk", severity="warn", message=message, at=design.shapes[largest].at)]
+    at = design.shapes[largest].at
+    return [Finding("register-risk", "warn", message, at, (("colour", worst.name), ("trap_mm", trap_mm)))]
 
 
 def prove(design: Design, separation: Separation, settings: ProofTable) -> Proof:

@@ -41,7 +41,8 @@ class NamedColours:
         message = (
             f"{why}, so that line of [separation] {setting} does nothing. Printed colours: {known or 'none'}."
         )
-        return Finding(code=f"{setting}-unknown-colour", severity="warn", message=message)
+        about = (("colour", name),)
+        return Finding(f"{setting}-unknown-colour", "warn", message, about=about)
 
 
 def printing_order(

@@ -181,18 +181,19 @@ def _remarks(
     for impression in impressions:
         colour = int(work.colour[impression.shapes[0]])
         place, name = work.place(colour), _opening(impression.name)
+        about = (("colour", impression.name),)
         if differences[colour] > OUT_OF_REACH_DELTA_E00:
             message = (
                 f"{name} ({impression.srgb_hex}) cannot be reached on this paper: the nearest print differs "
             )
             message += f"by {differences[colour]:.1f} (CIEDE2000). Take a lighter paper or recolour it."
-            remarks.append(Finding(code="colour-out-of-reach", severity="warn", message=message, at=place))
+            remarks.append(Finding("colour-out-of-reach", "warn", message, place, about))
         if impression.area.area < SMALL_IMPRESSION_MM2:
             message = (
                 f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own. "
                 "Merge it into a near colour, or leave it."
             )
-            remarks.append(Finding(code="small-impression", severity="note", message=message, at=place))
+            remarks.append(Finding("small-impression", "note", message, place, about))
     return remarks
 
 

@@ -2,7 +2,6 @@
 
 import json
 import math
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -44,9 +43,10 @@ class _Asked:
     def place(self) -> str:
         return f"{self.finding['at'][0]},{self.finding['at'][1]}"
 
-    def told(self, pattern: str) -> re.Match[str] | None:
-        """What the finding's own sentence says: numbers are told there and nowhere else."""
-        return re.search(pattern, self.finding["message"])
+    @property
+    def about(self) -> Mapping[str, Any]:
+        """What the finding speaks of: names, and settings with the values that would do."""
+        return self.finding.get("about") or {}
 
 
 def set_value(table: str, key: str, value: Any) -> Fields:
@@ -90,14 +90,13 @@ def _try_colours(asked: _Asked) -> list[Answer]:
 
 
 def _take_edit_back(asked: _Asked) -> list[Answer]:
-    """The hand edits at the finding's place, of the kind that its sentence names if it names one."""
-    named = asked.told(r"the (recolour|merge|drop|name) at|a (drop) would|are (name)d")
-    kinds = [next(filter(None, named.groups()))] if named else ["recolour", "merge", "drop", "name"]
-    answers = []
-    for kind in kinds:
-        for index, edit in enumerate(getattr(asked.settings.design, kind)):
-            if tuple(asked.finding["at"] or ()) in (edit.at, getattr(edit, "into", None)):
-                answers.append(_take_back("design", kind, index))
+    """The last hand edit of the finding's kind at its place."""
+    kind = str(asked.about.get("edit", ""))
+    answers = [
+        _take_back("design", kind, index)
+        for index, edit in enumerate(getattr(asked.settings.design, kind, ()))
+        if tuple(asked.finding["at"] or ()) in (edit.at, getattr(edit, "into", None))
+    ]
     return answers[-1:]
 
 
@@ -119,7 +118,7 @@ def _fewer_colours(asked: _Asked) -> list[Answer]:
 
 def _right_order(asked: _Asked) -> list[Answer]:
     order = asked.settings.separation.order
-    known = [name for name in order if not _names_unknown(asked, name)]
+    known = [name for name in order if name != asked.about.get("colour")]
     answers = [Answer(words.TEXTS["order_usual"], {"act": "set-order"})]
     if known and len(known) < len(order):
         answers.insert(
@@ -128,15 +127,10 @@ def _right_order(asked: _Asked) -> list[Answer]:
     return answers
 
 
-def _names_unknown(asked: _Asked, name: str) -> bool:
-    begins = (f"There is no colour called {name},", f"{name} is left as bare paper or has no shape,")
-    return str(asked.finding["message"]).startswith(begins)
-
-
 def _forget_colour(key: str) -> Callable[[_Asked], list[Answer]]:
     def answer(asked: _Asked) -> list[Answer]:
         entries = getattr(asked.settings.separation, key)
-        named = [k for k, each in enumerate(entries) if _names_unknown(asked, each.colour)]
+        named = [k for k, each in enumerate(entries) if each.colour == asked.about.get("colour")]
         return [_take_back("separation", key, k) for k in named[-1:]]
 
     return answer
@@ -160,11 +154,10 @@ def _print_all(asked: _Asked) -> list[Answer]:
 
 
 def _impression_at(asked: _Asked) -> tuple[str, str] | None:
-    """Name and predicted colour of the impression that a finding's sentence names, if it is printed."""
+    """Name and predicted colour of the impression that a finding is about, if it is printed."""
     told = asked.look.stage("separation").told or {"impressions": ()}
-    text = str(asked.finding["message"]).casefold()
     for each in told["impressions"]:
-        if f"{each['name']} ({each['hex']})".casefold() in text:
+        if each["name"] == asked.about.get("colour"):
             return each["name"], each["passes_hex"][min(each["passes"], len(each["passes_hex"])) - 1]
     return None
 
@@ -188,8 +181,8 @@ def _passes(asked: _Asked) -> Sequence[Any]:
 
 
 def _more_trap(asked: _Asked) -> list[Answer]:
-    told = asked.told(r"Traps of at least ([\d.]+) mm")
-    return [_plain("answer_trap", "separation", "trap_mm", float(told[1]))] if told else []
+    trap_mm = asked.about.get("trap_mm")
+    return [_plain("answer_trap", "separation", "trap_mm", trap_mm)] if trap_mm else []
 
 
 # --- Blocks and cutting -------------------------------------------------------------------------------------
@@ -200,36 +193,36 @@ def _usual(key: str) -> float:
 
 
 def _more_wood(asked: _Asked) -> list[Answer]:
-    """What the sentence says is needed: a larger block, or more wood outside the marks."""
+    """What would do: a larger block, more wood outside the marks, or the hikitsuke nearer to the kagi."""
     answers = []
-    if told := asked.told(r"block_over_mm of ([\d.]+)"):
-        answers.append(_plain("answer_larger_block", "blocks", "block_over_mm", float(told[1])))
-    if told := asked.told(r"rim_mm of ([\d.]+)"):
-        answers.append(_plain("answer_rim", "blocks", "rim_mm", max(float(told[1]), _usual("rim_mm"))))
-    if told := asked.told(r"hikitsuke_at of ([\d.]+)"):
-        said = words.fmt("answer_hikitsuke", value=told[1])
-        answers.append(Answer(said, set_value("blocks", "hikitsuke_at", told[1])))
+    if over := asked.about.get("block_over_mm"):
+        answers.append(_plain("answer_larger_block", "blocks", "block_over_mm", over))
+    if rim := asked.about.get("rim_mm"):
+        answers.append(_plain("answer_rim", "blocks", "rim_mm", max(rim, _usual("rim_mm"))))
+    if at := asked.about.get("hikitsuke_at"):
+        answers.append(_hikitsuke(at))
     return answers
 
 
+def _hikitsuke(at: float) -> Answer:
+    said = words.fmt("answer_hikitsuke", value=f"{at:g}")
+    return Answer(said, set_value("blocks", "hikitsuke_at", f"{at:g}"))
+
+
 def _usual_margin(asked: _Asked) -> list[Answer]:
-    """The usual margin on the side that the finding names."""
-    told = asked.told(r"The (left|right|top|bottom) margin")
-    if told is None:
-        return []
-    key = f"margin_{told[1]}_mm"
-    return [_plain("answer_margin", "blocks", key, _usual(key))]
+    """The usual margin on the side that the finding is about."""
+    return [_plain("answer_margin", "blocks", key, usual_mm) for key, usual_mm in asked.about.items()]
 
 
 def _room_for_marks(asked: _Asked) -> list[Answer]:
-    """The margins that the sentence says are needed, and the kagi at the other side."""
-    needed = re.findall(r"margin_(\w+)_mm of ([\d.]+)", asked.finding["message"])
+    """The margins that would do, and the kagi at the other side."""
     answers = [
         Answer(
-            words.fmt("answer_margin_of", side=words.TEXTS[f"margins_{side}"], value=words.mm(float(wanted))),
-            set_value("blocks", f"margin_{side}_mm", wanted),
+            words.fmt("answer_margin_of", side=words.TEXTS[f"margins_{side}"], value=words.mm(wanted)),
+            set_value("blocks", f"margin_{side}_mm", f"{wanted:g}"),
         )
-        for side, wanted in needed
+        for side in ("left", "right", "top", "bottom")
+        if (wanted := asked.about.get(f"margin_{side}_mm"))
     ]
     corner = asked.settings.blocks.kagi_corner
     other = corner.replace("right", "left") if corner.endswith("right") else corner.replace("left", "right")
@@ -238,12 +231,10 @@ def _room_for_marks(asked: _Asked) -> list[Answer]:
 
 
 def _shorter_arms(asked: _Asked) -> list[Answer]:
-    told = asked.told(r"arm_mm of ([\d.]+)")
-    answers = [_plain("answer_arms", "blocks", "arm_mm", float(told[1]))] if told else []
+    arm = asked.about.get("arm_mm")
+    answers = [_plain("answer_arms", "blocks", "arm_mm", arm)] if arm else []
     if asked.settings.blocks.hikitsuke_at != _usual("hikitsuke_at"):
-        usual = f"{_usual('hikitsuke_at'):g}"
-        said = words.fmt("answer_hikitsuke", value=usual)
-        answers.append(Answer(said, set_value("blocks", "hikitsuke_at", usual)))
+        answers.append(_hikitsuke(_usual("hikitsuke_at")))
     return answers
 
 
@@ -255,12 +246,10 @@ def _put_board(board: Stock, **changed: Any) -> Fields:
 
 def _board_of_size(asked: _Asked) -> list[Answer]:
     """A board that holds the block, to the next cm, of the wood of the largest there is."""
-    told = asked.told(r"The blocks are (\d+) x (\d+) mm")
-    if told is None:
+    if not {"width_mm", "height_mm"} <= asked.about.keys():
         return []
     largest = max(asked.settings.blocks.stock or USUAL_STOCK, key=lambda each: each.width_mm * each.height_mm)
-    # The sentence tells whole mm, of which half a one may be left out.
-    width, height = (10 * math.ceil((int(side) + 0.5) / 10) for side in told.groups())
+    width, height = (10 * math.ceil(asked.about[side] / 10) for side in ("width_mm", "height_mm"))
     said = words.fmt("answer_board", width=width, height=height)
     name = f"{largest.wood} {width} x {height}"
     fields = _put_board(largest, name=name, width_mm=width, height_mm=height, grain="along", count=None)
@@ -269,12 +258,12 @@ def _board_of_size(asked: _Asked) -> list[Answer]:
 
 def _have_more(key: str) -> Callable[[_Asked], list[Answer]]:
     def answer(asked: _Asked) -> list[Answer]:
-        told = asked.told(r"(\d+) boards? (?:is|are) needed and only \d+ of (.+) (?:is|are) on hand")
-        board = next((b for b in asked.settings.blocks.stock if told and b.name == told[2]), None)
-        if told is None or board is None:
+        board = next((b for b in asked.settings.blocks.stock if b.name == asked.about.get("board")), None)
+        if board is None:
             return []
+        needed = asked.about["count"]
         answers = [
-            Answer(words.fmt(key, number=told[1]), _put_board(board, was=board.name, count=int(told[1]))),
+            Answer(words.fmt(key, number=needed), _put_board(board, was=board.name, count=needed)),
             Answer(words.TEXTS["answer_have_any"], _put_board(board, was=board.name, count=None)),
         ]
         if not asked.settings.blocks.both_faces:
@@ -290,7 +279,7 @@ def _like_the_others(asked: _Asked) -> list[Answer]:
     return [
         Answer(words.TEXTS["answer_forget_face"], {"act": "set-face-method", "face": name, "method": ""})
         for name in names
-        if f'"{name}"' in asked.finding["message"]
+        if name == asked.about.get("face")
     ]
 
 

@@ -22,6 +22,7 @@ class FindingShown:
     severity: str
     message: str
     at: tuple[float, float] | None
+    about: Mapping[str, Any]
     answers: tuple[Answer, ...]
 
     def pin(self) -> dict[str, Any]:
@@ -54,6 +55,7 @@ def shown(findings: Sequence[Mapping[str, Any]], look: Look, *, stage: str) -> t
                 severity=each["severity"],
                 message=each["message"],
                 at=at,
+                about=each.get("about") or {},
                 answers=answers_to(each, look),
             )
         )

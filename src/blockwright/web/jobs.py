@@ -167,8 +167,7 @@ class Jobs:
             state = self._states.get(print_id, JobState())
             box.put(Work(state))
             box.put(Changed())
-            if state.outcome == "trouble":
-                box.put(Trouble(state.sentence or ""))
+            box.put(Trouble((state.sentence or "") if state.outcome == "trouble" else ""))
             if self._closed:
                 box.close()
             self._boxes.setdefault(print_id, []).append(box)

@@ -49,8 +49,8 @@ def _href(name: str, view: str) -> str:
 
 
 def _belongs(finding: FindingShown, impression: dict[str, Any]) -> bool:
-    """Whether a finding speaks of an impression: its sentence begins with the name."""
-    return finding.message.casefold().startswith(impression["name"].casefold() + " ")
+    """Whether a finding speaks of an impression."""
+    return bool(finding.about.get("colour") == impression["name"])
 
 
 def _called(text: str, impression: dict[str, Any]) -> bool:

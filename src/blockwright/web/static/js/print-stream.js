@@ -102,9 +102,11 @@ class PrintStream extends HTMLElement {
   }
 
   #trouble(said) {
-    this.#tell("trouble", said);
-    // A page that was asked for while there was trouble may come after the word that it is over.
-    if (!said) this.refresh();
+    const line = document.getElementById("trouble");
+    // A page that was asked for while there was trouble may come after the word that it is over; what is told
+    // there otherwise, such as that the work was stopped, comes back with the page.
+    if (!said && (this.#busy || (line && !line.hidden))) this.refresh();
+    else this.#tell("trouble", said);
   }
 
   #tell(id, said) {
