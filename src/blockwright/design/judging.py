@@ -38,8 +38,8 @@ def judge_flatness(
             "no-flat-colours",
             "warn",
             f"This picture has hardly any flat colour; it looks like a photograph or a wash. With {colours} "
-            f"colours {lost_percent:.0f} % of its area changes visibly ({told}). Paint it over in flat "
-            "colours, or choose them yourself (palette under [design]).",
+            f"colour{'s' * (colours != 1)} {lost_percent:.0f} % of its area changes visibly ({told}). "
+            "Paint it over in flat colours, or choose them yourself (palette under [design]).",
         )
     ]
 
