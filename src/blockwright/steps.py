@@ -415,7 +415,7 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
                 proof=proof,
                 settings=settings,
                 design_picture=_pixels(stages[0].folder / SMALL_PICTURE),
-                proof_picture=_pixels(proofs / "proof.png"),
+                proof_picture=(proofs / _small(len(separation.impressions))).read_bytes(),
                 progressive=tuple((proofs / _small(e.number)).read_bytes() for e in separation.impressions),
                 passes_hex=tuple(passes_on_paper(e.ink, design.paper_hex) for e in separation.impressions),
                 files={face.name: bench_files(face.name) for face in blocks.faces},

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 _MOST = 1.0e12
 """Numbers are smaller than this; beyond it a double no longer holds thousandths exactly."""
 
-_SPACE, _MINUS, _POINT, _ZERO = b" -.0"
+_MINUS, _POINT, _ZERO = b"-.0"
 
 _DIGITS = np.array([[_ZERO + k // part % 10 for part in (100, 10, 1)] for k in range(1000)], dtype=np.uint8)
 """The three digits of every number below 1000."""
@@ -22,13 +22,16 @@ _IDLE = np.array([[k % (10 * part) == 0 for part in (100, 10, 1)] for k in range
 
 @dataclass(frozen=True, slots=True)
 class Spelling:
-    """What stands before and after an outline's first point and every next one, and after a closed one."""
+    """What stands before and after an outline's first point and every next one, after a closed one, and
+    between the two numbers of a point.
+    """
 
     before_first: str
     after_first: str
     before_next: str
     after_next: str
     closing: str
+    between: str = " "
 
 
 PDF = Spelling("", " m\n", "", " l\n", "h\n")
@@ -36,6 +39,9 @@ PDF = Spelling("", " m\n", "", " l\n", "h\n")
 
 SVG = Spelling("M", "", " L", "", " Z\n")
 """Path data (SVG 1.1, 8.3)."""
+
+DXF = Spelling(" 10\n", "\n", " 10\n", "\n", "", "\n 20\n")
+"""Points of a polyline: group codes 10 and 20 (DXF Reference, release 2010)."""
 
 
 def spell(
@@ -69,7 +75,7 @@ def spell(
         [
             _either(begins, spelling.before_first, spelling.before_next),
             _numbers(thousandths[:, 0]),
-            np.full((len(begins), 1), _SPACE, dtype=np.uint8),
+            _either(begins, spelling.between, spelling.between),
             _numbers(thousandths[:, 1]),
             _either(begins, spelling.after_first, spelling.after_next),
             _either(closes, spelling.closing, ""),
@@ -112,4 +118,4 @@ def _numbers(thousandths: NDArray[np.int64]) -> NDArray[np.uint8]:
     return np.concatenate([sign, *groups[:-1], point, groups[-1]], axis=1)
 
 
-__all__ = ["PDF", "SVG", "Spelling", "spell"]
+__all__ = ["DXF", "PDF", "SVG", "Spelling", "spell"]

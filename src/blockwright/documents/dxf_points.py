@@ -6,6 +6,8 @@ import numpy as np
 from ezdxf.entities.lwpolyline import LWPolylinePoints
 from ezdxf.lldxf.types import DXFTag
 
+from blockwright.documents.decimals import DXF, spell
+
 
 class _Written(DXFTag):  # type: ignore[misc]
     """All points of an outline, ready to be written."""
@@ -27,4 +29,5 @@ class OutlinePoints(LWPolylinePoints):  # type: ignore[misc]
     def dxftags(self) -> Iterator[DXFTag]:
         """Yield the points: group codes 10 and 20, as the library would write them one by one."""
         rows = np.asarray(self.values).reshape(-1, self.VERTEX_SIZE)
-        yield _Written(self.VERTEX_CODE, "".join(f" 10\n{x}\n 20\n{y}\n" for x, y in rows[:, :2].tolist()))
+        whole = np.array([0, len(rows)]), np.array([False])
+        yield _Written(self.VERTEX_CODE, spell(rows[:, :2], *whole, DXF))

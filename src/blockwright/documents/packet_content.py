@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.documents.fonts import plain
+from blockwright.documents.sheet import Picture
 from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design
@@ -23,8 +24,8 @@ _TIMES = {1: "once", 2: "twice"}
 class Packet:
     """Everything that the packet shows; nothing is worked out when it is written.
 
-    Pictures are sRGB arrays of shape (height, width, 3), uint8: the design, the predicted print, and for each
-    impression in printing order the sheet as it looks after it. ``passes_hex`` gives for each impression the
+    Pictures are of the design, of the predicted print, and for each impression in printing order of the sheet
+    as it looks after it. ``passes_hex`` gives for each impression the
     predicted colour on the bare paper after one pass, two passes and so on, as ``#rrggbb``. ``files`` gives
     for each face's name the files made for cutting it.
     """
@@ -36,8 +37,8 @@ class Packet:
     proof: Proof
     settings: Settings
     design_picture: NDArray[np.uint8]
-    proof_picture: NDArray[np.uint8]
-    progressive: tuple[NDArray[np.uint8] | bytes, ...]
+    proof_picture: Picture
+    progressive: tuple[Picture, ...]
     passes_hex: tuple[tuple[str, ...], ...]
     files: Mapping[str, tuple[str, ...]]
 

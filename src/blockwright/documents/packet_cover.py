@@ -2,9 +2,6 @@
 
 from functools import partial
 
-import numpy as np
-from numpy.typing import NDArray
-
 from blockwright.documents.packet_content import (
     Packet,
     counted,
@@ -23,7 +20,7 @@ from blockwright.documents.packet_frame import (
     fit_picture,
     text_height,
 )
-from blockwright.documents.sheet import FIRST_BASELINE, HAIRLINE, Pen, Sheet
+from blockwright.documents.sheet import FIRST_BASELINE, HAIRLINE, Pen, Picture, Sheet
 from blockwright.documents.type import ACCENT, Rich, Style, broken, fitted, slanted, strong
 from blockwright.model.findings import Finding
 
@@ -109,18 +106,18 @@ def _draw_side_by_side(packet: Packet, frame: Frame, sheet: Sheet, top: float) -
     column = (frame.measure - 7.0) / 2
     width, height = fit_picture(aspect, column, 122.0)
     end = top
-    for pixels, x, words in (
+    for picture, x, words in (
         (packet.design_picture, frame.left, "The design"),
         (packet.proof_picture, frame.right - column, "The print, as predicted"),
     ):
-        end = _draw_picture(sheet, pixels, (x, top, width, height), words)
+        end = _draw_picture(sheet, picture, (x, top, width, height), words)
     return _write_all(sheet, _figures(packet), frame.left, end + 3.0, frame.measure)
 
 
 def _draw_picture(
-    sheet: Sheet, pixels: NDArray[np.uint8], box: tuple[float, float, float, float], words: str
+    sheet: Sheet, picture: Picture, box: tuple[float, float, float, float], words: str
 ) -> float:
-    sheet.picture(pixels, *box)
+    sheet.picture(picture, *box)
     x, y, width, height = box
     sheet.box(x, y, width, height, pen=_EDGE)
     return sheet.write(words, CAPTION, x, y + height + 1.0, max(width, 50.0))

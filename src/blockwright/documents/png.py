@@ -17,8 +17,9 @@ _PNG_HEADER = 33
 
 def write_png(path: Path, picture: NDArray[np.uint8], *, dpi: float | None = None) -> None:
     """Write an (H, W, 3) uint8 sRGB picture as PNG, with its resolution if it has one. Raises FolderError."""
-    options = [cv2.IMWRITE_PNG_COMPRESSION, 1, cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE]
-    options += [cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_SUB]
+    # Flat colours pack best and quickest as they are, without a filter before.
+    options = [cv2.IMWRITE_PNG_COMPRESSION, 1, cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_DEFAULT]
+    options += [cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE]
     _, coded = cv2.imencode(".png", cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), options)
     whole = coded.tobytes()
     if dpi is not None:

@@ -49,6 +49,10 @@ FIRST_BASELINE = 0.76
 """Where the first baseline lies below the top of a text, as a part of the leading."""
 
 
+Picture = NDArray[np.uint8] | bytes
+"""Pixels of shape (height, width, 3), sRGB 0..255, or a JPEG file."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pen:
     """How a line is drawn: width in mm, colour, and dashes in mm."""
@@ -269,12 +273,8 @@ class Sheet:
             self.set_line(line, style, anchor, baseline, align=align)
         return top + len(lines) * style.leading_mm
 
-    def picture(
-        self, picture: NDArray[np.uint8] | bytes, x: float, y: float, width: float, height: float
-    ) -> None:
-        """Place a picture: a JPEG file as it is, or pixels (height, width, 3; sRGB 0..255), sampled down to
-        what the paper can show.
-        """
+    def picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
+        """Place a picture: a JPEG file as it is, or pixels, sampled down to what the paper can show."""
         coded = BytesIO(picture if isinstance(picture, bytes) else _coded(picture, width, height))
         left, bottom = self._xy(x, y + height)
         self._canvas.drawImage(
