@@ -40,7 +40,15 @@ class Wood:
 CHERRY = Wood("cherry", 300.1)
 TOLD: dict[str, Any] = {
     "figures": {"boards": 1},
-    "findings": [{"code": "knot", "severity": "note", "message": "A knot.", "at": [1.0, 2.0]}],
+    "findings": [
+        {
+            "code": "knot",
+            "severity": "note",
+            "message": "A knot.",
+            "at": [1.0, 2.0],
+            "about": {"side": "left"},
+        }
+    ],
 }
 
 
@@ -84,12 +92,20 @@ def test_a_stage_is_made_once(bench: Bench) -> None:
     assert first.value == again.value == CHERRY
     assert first.value_hash == again.value_hash == file_hash(bench.out.path / "wood" / "value.json")
     assert again.summary == {"stage": "wood", "key": "k1", **TOLD}
-    assert again.findings == (Finding("knot", "note", "A knot.", (1.0, 2.0)),)
+    assert again.findings == (Finding("knot", "note", "A knot.", (1.0, 2.0), (("side", "left"),)),)
     assert [line.split(" in ")[0] for line in bench.said] == [
         "wood ...",
         "wood: done",
         "wood: nothing changed",
     ]
+
+
+def test_findings_of_an_earlier_version_are_read(bench: Bench) -> None:
+    made = bench.out.stage(bench.step())
+    told = json.loads((made.folder / "wood.json").read_text(encoding="utf-8"))
+    del told["findings"][0]["about"]
+    (made.folder / "wood.json").write_text(json.dumps(told), encoding="utf-8")
+    assert replace(made).findings == (Finding("knot", "note", "A knot.", (1.0, 2.0)),)
 
 
 def test_another_key_makes_it_anew(bench: Bench) -> None:

@@ -118,7 +118,8 @@ class Kept(Generic[Value]):
     @property
     def findings(self) -> tuple[Finding, ...]:
         """The stage's findings."""
-        told = [{**each, "about": list(each["about"].items())} for each in self.summary["findings"]]
+        # What an earlier version left behind says nothing of what its findings are about.
+        told = [{**each, "about": list(each.get("about", {}).items())} for each in self.summary["findings"]]
         return TypeAdapter(tuple[Finding, ...]).validate_json(json.dumps(told))
 
 

@@ -60,14 +60,17 @@ class NotedJobs(Jobs):
     def __init__(self) -> None:
         super().__init__()
         self.asked_for: list[tuple[str, Path]] = []
+        self.ahead: list[str] = []
         self.stopped: list[str] = []
         self.warmed: list[Path | None] = []
 
     def warm(self, folder: Path | None = None) -> None:
         self.warmed.append(folder)
 
-    def ask(self, print_id: str, folder: Path) -> None:
+    def ask(self, print_id: str, folder: Path, *, ahead: bool = False) -> None:
         self.asked_for.append((print_id, folder))
+        if ahead:
+            self.ahead.append(print_id)
 
     def stop(self, print_id: str) -> None:
         self.stopped.append(print_id)

@@ -383,6 +383,9 @@ def test_in_an_empty_drawer_the_demo_is_made_ahead(
     run_apart(run())
     folder = asked.desk.prints / "tide-mill"
     assert asked.jobs.asked_for == ([(print_id(folder), folder)] if empty else [])
+    assert asked.jobs.ahead == ([print_id(folder)] if empty else []), (
+        "no print that someone waits for gives way"
+    )
     assert len(asked.desk.registry.prints()) == (0 if empty else 1), "it is laid in when it is asked for"
 
 

@@ -281,6 +281,20 @@ def test_the_print_asked_for_last_comes_first(jobs: Jobs, a: str, new_print: Pat
     assert {jobs.state(each).outcome for each in (a, "b", "c")} == {"done"}
 
 
+def test_a_print_nobody_waits_for_is_made_after_every_other(
+    jobs: Jobs, a: str, new_print: Path, tmp_path: Path
+) -> None:
+    demo = tmp_path / "demo"
+    project.create(demo, picture=new_print / "design.png", width_mm=WIDTH_MM, title="Tiny")
+    jobs.ask(a, new_print)
+    wait_until(lambda: jobs.state(a).stage is not None)
+    jobs.ask("demo", demo, ahead=True)
+    assert (jobs.state(a).outcome, jobs.state("demo").outcome) == ("working", "waiting")
+    wait_for_the_end(jobs, a, "demo")
+    ends = [(f / "out" / "packet.pdf").stat().st_mtime_ns for f in (new_print, demo)]
+    assert ends == sorted(ends)
+
+
 def test_the_estimate_is_silent_first_then_monotone_and_ends_at_100(
     jobs: Jobs, a: str, new_print: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -75,7 +75,7 @@ class Desk:
             print(error, file=sys.stderr)
             return
         if self.holding.take(folder) is None:
-            self.jobs.ask(print_id(folder), folder)
+            self.jobs.ask(print_id(folder), folder, ahead=True)
 
     async def close(self) -> None:
         """End all work and every open stream, within about a second."""

@@ -86,10 +86,11 @@ class Jobs:
 
     # What the app asks for
 
-    def ask(self, print_id: str, folder: Path) -> None:
+    def ask(self, print_id: str, folder: Path, *, ahead: bool = False) -> None:
         """Make a print anew, before every other; a job of this print that is under way is ended.
 
-        One that is under way with the very same decisions goes on.
+        One that is under way with the very same decisions goes on. A print that nobody waits for yet is made
+        ``ahead``: after every other, and no other is ended for it.
         """
         text = text_hash(folder)
         with self._lock:
@@ -99,12 +100,14 @@ class Jobs:
             running = self._running
             if running and running.print_id == print_id and text is not None and running.text == text:
                 return
+            if ahead and any(job.print_id == print_id for job in self._waiting):
+                return
             self._waiting = [job for job in self._waiting if job.print_id != print_id]
-            if running:
+            if running and not ahead:
                 self._break_off()
                 if running.print_id != print_id:
                     self._wait_for(_Job(running.print_id, running.folder, running.text))
-            self._wait_for(_Job(print_id, folder, text))
+            self._wait_for(_Job(print_id, folder, text), ahead=ahead)
             self._next()
             self._keep()
 
@@ -214,8 +217,8 @@ class Jobs:
 
     # Processes (with the lock held)
 
-    def _wait_for(self, job: _Job) -> None:
-        self._waiting.append(job)
+    def _wait_for(self, job: _Job, *, ahead: bool = False) -> None:
+        self._waiting.insert(0 if ahead else len(self._waiting), job)
         self._set(job.print_id, JobState(running=True, outcome="waiting"))
 
     def _next(self) -> None:

@@ -9,6 +9,7 @@ class PrintStream extends HTMLElement {
   #busy = false;
   #again = false;
   #heard = false;
+  #work = null;
 
   connectedCallback() {
     if (this.#source) return;
@@ -73,6 +74,8 @@ class PrintStream extends HTMLElement {
           target: "#station",
           swap: "outerMorph",
         });
+        // What was fetched may have been written while the work went on that has ended since.
+        if (this.#work) this.#tellWork(this.#work);
       } while (this.#again);
     } finally {
       this.#busy = false;
@@ -80,6 +83,7 @@ class PrintStream extends HTMLElement {
   };
 
   #tellWork(work) {
+    this.#work = work;
     const running = Boolean(work.running);
     document.getElementById("working")?.toggleAttribute("hidden", !running);
     document.getElementById("settled")?.toggleAttribute("hidden", running);
