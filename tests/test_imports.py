@@ -22,8 +22,10 @@ MAY_IMPORT = {
     "proof": {"model", "geometry", "colour"},
     "blocks": {"model", "geometry"},
     "cutting": {"model", "geometry"},
+    "inks": {"model", "geometry", "colour"},
     "edition": {"model"},
     "ledger": {"model"},
+    "studio": {"model", "colour", "ledger", "inks", "design", "documents", "hashing"},
     "documents": {"model", "geometry", "data"},
     "demo": {"model", "geometry"},
     "telling": {"model"},
@@ -60,12 +62,25 @@ MAY_IMPORT = {
         "model",
         "documents",
         "ledger",
+        "studio",
     },
-    "cli": {"project", "decisions", "folder", "history", "telling", "model", "documents", "web"},
+    "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
+    "cli": {
+        "cli_inks",
+        "studio",
+        "project",
+        "decisions",
+        "folder",
+        "history",
+        "telling",
+        "model",
+        "documents",
+        "web",
+    },
 }
 """What a room or a top-level module may import of ours; ``project`` and its ``steps`` may import all."""
 
-STAGE_ROOMS = {"design", "separation", "blocks", "cutting", "proof", "edition"}
+STAGE_ROOMS = {"design", "separation", "inks", "blocks", "cutting", "proof", "edition"}
 MOST_LINES = 500
 VAGUE_NAMES = {"utils", "util", "helpers", "helper", "common", "tools", "misc"}
 
