@@ -60,6 +60,16 @@ times = 2
 [[separation.trap]]
 colour = "wet ochre"
 mm = 0.7""",
+    "inks": """\
+For one colour, by its name or as #rrggbb; they may be repeated:
+
+[[inks.take]]  # a mixed ink of the shelf, by its number
+colour = "wet ochre"
+shelf = 12
+
+[[inks.mix_from]]
+colour = "wet ochre"
+pigments = ["burnt umber", "Hansa yellow"]""",
     "blocks": """\
 Boards to be had; without any, the usual linden plywood. grain runs along the width or across it;
 count is how many are on hand:
@@ -86,8 +96,12 @@ _COMMENT_WIDTH = 100
 _UNITS = {
     "mm2_per_min": "mm2 a minute",
     "mm_per_min": "mm a minute",
+    "g_per_m2": "g/m2",
     "mm2": "mm2",
     "mm": "mm",
+    "percent": "percent",
+    "_g": "g",
+    "sheets": "sheets",
     "dpi": "pixels to the inch",
 }
 """What the end of a setting's name says about its unit; longer endings first."""

@@ -16,25 +16,28 @@ from blockwright.hashing import file_hash
 from blockwright.history import text_hash
 from blockwright.model.errors import BlockwrightError
 from blockwright.model.findings import is_accepted
+from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
 from blockwright.steps import (
     PACKET,
     blocks_step,
     cutting_step,
     design_step,
+    inks_step,
     packet_step,
     proof_step,
     separation_step,
     tracing_step,
 )
+from blockwright.studio import at_hand
 
 StageState = Literal["fresh", "sketch", "stale", "missing"]
-NextStep = Literal["shapes", "impressions", "blocks", "cutting", "proof", "packet", "done"]
+NextStep = Literal["shapes", "impressions", "inks", "blocks", "cutting", "proof", "packet", "done"]
 
-STAGES = ("design", "separation", "blocks", "cutting", "proof")
+STAGES = ("design", "separation", "inks", "blocks", "cutting", "proof")
 """The stages that a look tells of, in the order of the work."""
 
-_NEXT: tuple[NextStep, ...] = ("shapes", "impressions", "blocks", "cutting", "proof")
+_NEXT: tuple[NextStep, ...] = ("shapes", "impressions", "inks", "blocks", "cutting", "proof")
 
 
 @dataclass(frozen=True)
@@ -126,7 +129,7 @@ def look(folder: Path) -> Look:
     drawn: set[str] = set()
     wrong = None
     try:
-        _follow(folder / settings.print.picture, settings, out, ahead, current, drawn)
+        _follow(folder / settings.print.picture, at_hand(), settings, out, ahead, current, drawn)
     except (BlockwrightError, OSError) as error:
         wrong = f"{FILE_NAME}: the picture {settings.print.picture!r} cannot be read ({_sentence(error)})"
     stages = {name: _stage(name, current.get(name), name in drawn, out) for name in STAGES}
@@ -152,6 +155,7 @@ def _sentence(error: Exception) -> str:
 
 def _follow(
     picture: Path,
+    shelf: Shelf,
     settings: Settings,
     out: OutFolder,
     ahead: OutFolder,
@@ -179,7 +183,9 @@ def _follow(
     separation = take(separation_step(design, settings))
     if separation is None:
         return
-    take(proof_step(design, separation, settings))
+    inks = take(inks_step(design, separation, shelf, settings))
+    if inks is not None:
+        take(proof_step(design, separation, inks, settings))
     blocks = take(blocks_step(design, separation, settings))
     if blocks is not None:
         take(cutting_step(blocks, separation, settings))

@@ -4,7 +4,7 @@
 
     picture --> Design --> Separation --> BlockSet --> Cut
                                |
-                               +--> Proof                 and all of them --> packet.pdf
+                      shelf ---+--> Inks --> Proof        and all of them --> packet.pdf
 
 Each stage takes frozen values and gives one; its documents go to ``out/STAGE/``. A stage is made again only
 when the hash of its inputs, its settings or its code has changed.
@@ -31,24 +31,27 @@ from blockwright.history import decide
 from blockwright.model.design import Tracing
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.findings import Finding
+from blockwright.model.inks import Shelf
 from blockwright.model.settings import NameColour, PrintTable, Settings
 from blockwright.steps import (
     PACKET,
     blocks_step,
     cutting_step,
     design_step,
+    inks_step,
     packet_step,
     proof_step,
     separation_step,
     small_proofs,
     tracing_step,
 )
+from blockwright.studio import at_hand
 from blockwright.telling import findings_told
 
 _TRACING = "tracing"
 """The stage before the first: shapes as traced, which the design's hand edits are made on."""
 
-STAGES = ("design", "separation", "blocks", "cutting", "proof", "packet")
+STAGES = ("design", "separation", "inks", "blocks", "cutting", "proof", "packet")
 """The stages in the order in which they run."""
 
 
@@ -110,13 +113,15 @@ def make(
     if upto is not None and upto not in STAGES:
         raise SettingsError(f"There is no stage {upto!r}; the stages are {', '.join(STAGES)}.")
     settings = read_decisions(folder)
-    picture = _picture_of(folder, settings)
+    picture, shelf = _picture_of(folder, settings), at_hand()
     stages: list[Kept[Any]] = []
     packet = None
     with Hands(executor) as hands, (out := OutFolder(folder, say, hands)).alone():
-        if len(_current(out.glance, picture, settings)) < len(STAGES) - 1:
+        if len(_current(out.glance, picture, shelf, settings)) < len(STAGES) - 1:
             out.expect_drawing()
-        for kept in islice(_stages(out.stage, picture, settings), STAGES.index(upto or STAGES[-1]) + 2):
+        for kept in islice(
+            _stages(out.stage, picture, shelf, settings), STAGES.index(upto or STAGES[-1]) + 2
+        ):
             if kept.name != _TRACING:
                 stages.append(kept)
             elif lock:
@@ -124,7 +129,7 @@ def make(
         if upto in {None, "packet"}:
             out.settle("design", "proof")  # whose pictures stand in the packet
             packet = out.single_file(packet_step(stages, settings))
-        outdated = packet is None and _outdated(out, picture, settings)
+        outdated = packet is None and _outdated(out, picture, shelf, settings)
     return Made(folder, tuple(stages), packet, outdated)
 
 
@@ -136,17 +141,19 @@ def sketch(folder: Path, *, say: Say = quiet_say) -> tuple[Kept[Any], ...]:
     BlockwrightError, one plain sentence.
     """
     settings = read_decisions(folder)
-    picture = _picture_of(folder, settings)
+    picture, shelf = _picture_of(folder, settings), at_hand()
     out, ahead = OutFolder(folder, say), OutFolder(folder, say, sketches=True)
     with out.alone():
         tracing = out.stage(tracing_step(picture, settings))
         ahead.path.mkdir(exist_ok=True)
         design = ahead.stage(_bare(design_step(tracing, settings)))
         separation = ahead.stage(_bare(separation_step(design, settings)))
-        proof = ahead.stage(small_proofs(proof_step(design, separation, settings), design, separation))
+        inks = ahead.stage(_bare(inks_step(design, separation, shelf, settings)))
+        proof = proof_step(design, separation, inks, settings)
+        proved = ahead.stage(small_proofs(proof, design, separation, inks))
         blocks = ahead.stage(_bare(blocks_step(design, separation, settings)))
         cutting = ahead.stage(_bare(cutting_step(blocks, separation, settings)))
-    return design, separation, blocks, cutting, proof
+    return design, separation, inks, blocks, cutting, proved
 
 
 def rehearse(folder: Path, *, enough: Callable[[], bool] = lambda: False) -> None:
@@ -156,7 +163,7 @@ def rehearse(folder: Path, *, enough: Callable[[], bool] = lambda: False) -> Non
     second. ``enough`` is asked before every stage and ends it early; so does a stage that is not there.
     """
     settings = read_decisions(folder)
-    picture = _picture_of(folder, settings)
+    picture, shelf = _picture_of(folder, settings), at_hand()
     out, ahead = OutFolder(folder, quiet_say), OutFolder(folder, quiet_say, sketches=True)
 
     def take(step: Step[Value], /) -> Kept[Value]:
@@ -168,7 +175,7 @@ def rehearse(folder: Path, *, enough: Callable[[], bool] = lambda: False) -> Non
         return kept
 
     with TemporaryDirectory() as nowhere, suppress(_Stale):
-        for _ in _stages(take, picture, settings):
+        for _ in _stages(take, picture, shelf, settings):
             pass
 
 
@@ -183,14 +190,15 @@ class _Take(Protocol):
     def __call__(self, step: Step[Value], /) -> Kept[Value]: ...
 
 
-def _stages(take: _Take, picture: Path, settings: Settings) -> Iterator[Kept[Any]]:
+def _stages(take: _Take, picture: Path, shelf: Shelf, settings: Settings) -> Iterator[Kept[Any]]:
     """Every stage in its order, each from those before it."""
     yield (tracing := take(tracing_step(picture, settings)))
     yield (design := take(design_step(tracing, settings)))
     yield (separation := take(separation_step(design, settings)))
+    yield (inks := take(inks_step(design, separation, shelf, settings)))
     yield (blocks := take(blocks_step(design, separation, settings)))
     yield take(cutting_step(blocks, separation, settings))
-    yield take(proof_step(design, separation, settings))
+    yield take(proof_step(design, separation, inks, settings))
 
 
 class _Stale(Exception):
@@ -198,7 +206,7 @@ class _Stale(Exception):
 
 
 def _current(
-    find: Callable[[Step[Any]], Kept[Any] | None], picture: Path, settings: Settings
+    find: Callable[[Step[Any]], Kept[Any] | None], picture: Path, shelf: Shelf, settings: Settings
 ) -> list[Kept[Any]]:
     """The stages that are found as decided, each from those before it, until one is not there."""
 
@@ -210,15 +218,15 @@ def _current(
 
     current: list[Kept[Any]] = []
     with suppress(_Stale):
-        for kept in _stages(take, picture, settings):
+        for kept in _stages(take, picture, shelf, settings):
             if kept.name != _TRACING:
                 current.append(kept)
     return current
 
 
-def _outdated(out: OutFolder, picture: Path, settings: Settings) -> bool:
+def _outdated(out: OutFolder, picture: Path, shelf: Shelf, settings: Settings) -> bool:
     """Whether something lies in ``out/`` that a whole run would make anew."""
-    current = _current(out.kept, picture, settings)
+    current = _current(out.kept, picture, shelf, settings)
     if len(current) < len(STAGES) - 1:
         return any(out.holds(name) for name in (*STAGES[len(current) : -1], PACKET))
     return out.holds(PACKET) and out.kept_file(packet_step(current, settings)) is None

@@ -10,12 +10,14 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
+from blockwright.model.inks import Optics, PrintInk, PrintInks, Shelf
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import CuttingTable, Settings
@@ -26,6 +28,7 @@ from blockwright.telling import (
     tell_blocks,
     tell_cut,
     tell_design,
+    tell_inks,
     tell_proof,
     tell_separation,
     tell_tracing,
@@ -161,7 +164,8 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
         from blockwright.separation import separate
 
         separation = separate(design.value, settings.separation)
-        passes = [passes_on_paper(each.ink, design.value.paper_hex) for each in separation.impressions]
+        paper = design.value.paper_hex
+        passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
         return separation, tell_separation(separation, passes)
 
     def documents(separation: Separation) -> list[Document]:
@@ -191,6 +195,27 @@ def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
 
     picture = impression_alone(image, impression, dpi=_PICTURE_DPI)
     write_png(into / f"impression-{impression.number:02d}.png", picture, dpi=_PICTURE_DPI)
+
+
+def inks_step(
+    design: Kept[Design], separation: Kept[Separation], shelf: Shelf, settings: Settings
+) -> Step[PrintInks]:
+    """From impressions to what each is printed with, from what is on the shelf."""
+
+    def work(_: Path) -> tuple[PrintInks, dict[str, Any]]:
+        from blockwright.inks import ink_print
+
+        inks = ink_print(design.value, separation.value, shelf, settings.inks)
+        return inks, tell_inks(inks)
+
+    key = make_key(
+        _version("inks", "data"),
+        design.value_hash,
+        separation.value_hash,
+        TypeAdapter(Shelf).dump_python(shelf, mode="json"),
+        settings.inks.model_dump(mode="json"),
+    )
+    return Step("inks", PrintInks, key, work)
 
 
 def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[BlockSet]:
@@ -322,8 +347,10 @@ def _draw_lines(into: Path, *, names: tuple[str, str], blocks: BlockSet, cut: Fa
     write_face_svg(into / names[1], blocks, face, cut)
 
 
-def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[Proof]:
-    """From impressions to predicted proofs."""
+def proof_step(
+    design: Kept[Design], separation: Kept[Separation], inks: Kept[PrintInks], settings: Settings
+) -> Step[Proof]:
+    """From impressions and their inks to predicted proofs."""
     version = _version("proof", *_PICTURES)
     dpi = settings.proof.dpi
 
@@ -331,29 +358,50 @@ def proof_step(design: Kept[Design], separation: Kept[Separation], settings: Set
         from blockwright.colour import lab_to_hex
         from blockwright.proof import prove
 
-        proof = prove(design.value, separation.value, settings.proof)
+        proof = prove(design.value, separation.value, inks.value.inks, settings.proof)
         return proof, tell_proof(proof, [lab_to_hex(shape.predicted_lab) for shape in proof.shapes])
 
     def documents(_: Proof) -> list[Document]:
         impressions = separation.value.impressions
         numbers = range(len(impressions) + 1)
         names = *(_after(number) for number in numbers), *(_small(number) for number in numbers), "proof.png"
-        pictures = make_key(version, design.value_hash, separation.value_hash, dpi)
-        draw = partial(_draw_progress, design=design.value, separation=separation.value, dpi=dpi)
+        pictures = make_key(version, design.value_hash, separation.value_hash, inks.value_hash, dpi)
+        draw = partial(
+            _draw_progress,
+            design=design.value,
+            separation=separation.value,
+            inks=_bare_inks(inks.value),
+            dpi=dpi,
+        )
         return [Document(names, pictures, draw, _points(*(each.area for each in impressions)))]
 
-    key = make_key(version, design.value_hash, separation.value_hash, settings.proof.model_dump(mode="json"))
+    key = make_key(
+        version,
+        design.value_hash,
+        separation.value_hash,
+        inks.value_hash,
+        settings.proof.model_dump(mode="json"),
+    )
     return Step("proof", Proof, key, work, documents)
 
 
-def _draw_progress(into: Path, *, design: Design, separation: Separation, dpi: int) -> None:
+def _bare_inks(inks: PrintInks) -> tuple[PrintInk, ...]:
+    """The inks as far as pictures show them, which is quicker handed on than all that is known of them."""
+    return tuple(
+        replace(ink, optics=Optics(ink.optics.k, ink.optics.s), recipe=None, swatches=()) for ink in inks.inks
+    )
+
+
+def _draw_progress(
+    into: Path, *, design: Design, separation: Separation, inks: tuple[PrintInk, ...], dpi: int
+) -> None:
     from blockwright.proof import progress_pictures
 
     # Packing a picture takes longer than painting it, and lets the next one be painted meanwhile.
     with ThreadPoolExecutor() as pool:
         packing = [
             pool.submit(_write_progress, into, number, picture, dpi=dpi)
-            for number, picture in progress_pictures(design, separation, dpi=dpi)
+            for number, picture in progress_pictures(design, separation, inks, dpi=dpi)
         ]
     for each in packing:
         each.result()
@@ -376,23 +424,33 @@ def _small(number: int) -> str:
     return f"small-{number:02d}.jpg"
 
 
-def small_proofs(step: Step[Proof], design: Kept[Design], separation: Kept[Separation]) -> Step[Proof]:
+def small_proofs(
+    step: Step[Proof], design: Kept[Design], separation: Kept[Separation], inks: Kept[PrintInks]
+) -> Step[Proof]:
     """The proof's step with small pictures for the screen instead of those for the bench."""
 
     def documents(_: Proof) -> list[Document]:
         names = tuple(_small(number) for number in range(len(separation.value.impressions) + 1))
         dpi = min(_SMALL_PROOF_PIXELS / design.value.width_mm * MM_PER_INCH, float(_PICTURE_DPI))
-        draw = partial(_draw_small_progress, design=design.value, separation=separation.value, dpi=dpi)
+        draw = partial(
+            _draw_small_progress,
+            design=design.value,
+            separation=separation.value,
+            inks=inks.value.inks,
+            dpi=dpi,
+        )
         return [Document(names, step.key, draw, 0)]
 
     return replace(step, documents=documents)
 
 
-def _draw_small_progress(into: Path, *, design: Design, separation: Separation, dpi: float) -> None:
+def _draw_small_progress(
+    into: Path, *, design: Design, separation: Separation, inks: tuple[PrintInk, ...], dpi: float
+) -> None:
     from blockwright.documents.pictures import write_jpeg
     from blockwright.proof import progress_pictures
 
-    for number, picture in progress_pictures(design, separation, dpi=dpi):
+    for number, picture in progress_pictures(design, separation, inks, dpi=dpi):
         write_jpeg(into / _small(number), picture)
 
 
@@ -400,11 +458,10 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
     """The packet for the bench, put together from what the stages found."""
 
     def work(path: Path) -> None:
-        from blockwright.colour import passes_on_paper
         from blockwright.documents import Packet, write_packet
 
-        design, separation, blocks, cut, proof = (stage.value for stage in stages)
-        proofs = stages[4].folder
+        design, separation, inks, blocks, cut, proof = (stage.value for stage in stages)
+        proofs = stages[5].folder
         write_packet(
             path,
             Packet(
@@ -417,7 +474,7 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
                 design_picture=_pixels(stages[0].folder / SMALL_PICTURE),
                 proof_picture=(proofs / _small(len(separation.impressions))).read_bytes(),
                 progressive=tuple((proofs / _small(e.number)).read_bytes() for e in separation.impressions),
-                passes_hex=tuple(passes_on_paper(e.ink, design.paper_hex) for e in separation.impressions),
+                inks=inks,
                 files={face.name: bench_files(face.name) for face in blocks.faces},
             ),
         )

@@ -8,6 +8,7 @@ from blockwright.model.blocks import BlockSet
 from blockwright.model.cut import Cut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
+from blockwright.model.inks import PASTE, PrintInk, PrintInks, Recipe
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 
@@ -82,6 +83,56 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
             {**_impression(each), "passes_hex": list(hexes), **_meets(each, separation)}
             for each, hexes in zip(separation.impressions, passes_hex, strict=True)
         ],
+    }
+
+
+def tell_inks(inks: PrintInks) -> Told:
+    """What each impression is printed with, and how surely."""
+    return {
+        "figures": {
+            "inks": len(inks.inks),
+            "mixed": sum(ink.recipe is not None for ink in inks.inks),
+            "from_shelf": sum(ink.shelf_number is not None for ink in inks.inks),
+            "max_delta_e00": max((ink.delta_e00 for ink in inks.inks), default=0.0),
+            "max_uncertainty_delta_e00": max((ink.uncertainty_delta_e00 for ink in inks.inks), default=0.0),
+        },
+        "findings": findings_told(inks.findings),
+        "inks": [_print_ink(ink) for ink in inks.inks],
+    }
+
+
+def _print_ink(ink: PrintInk) -> Told:
+    return {
+        "impression": ink.impression,
+        "name": ink.name,
+        "origin": ink.origin,
+        "shelf_number": ink.shelf_number,
+        "recipe": None if ink.recipe is None else tell_recipe(ink.recipe),
+        "delta_e00": ink.delta_e00,
+        "uncertainty_delta_e00": ink.uncertainty_delta_e00,
+        "swatches": [
+            {
+                "ground": each.ground,
+                "hex": list(each.srgb_hex),
+                "lab": [list(lab) for lab in each.lab],
+                "uncertainty_delta_e00": list(each.uncertainty_delta_e00),
+            }
+            for each in ink.swatches
+        ],
+    }
+
+
+def tell_recipe(recipe: Recipe) -> Told:
+    """A recipe: the parts of the film, paste among them, and what is predicted of it."""
+    parts = [{"name": part.pigment, "parts": part.share} for part in recipe.parts]
+    return {
+        "components": [*parts, {"name": PASTE, "parts": recipe.paste_share}],
+        "passes": recipe.passes,
+        "predicted_lab": list(recipe.predicted_lab),
+        "predicted_hex": recipe.predicted_hex,
+        "delta_e00": recipe.delta_e00,
+        "worst_light_delta_e00": recipe.worst_light_delta_e00,
+        "uncertainty_delta_e00": recipe.uncertainty_delta_e00,
     }
 
 

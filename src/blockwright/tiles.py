@@ -10,7 +10,7 @@ import json
 import os
 import re
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
@@ -39,6 +39,7 @@ from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.looking import Look, look
 from blockwright.model.design import Design, PaletteColour, Shape
 from blockwright.model.errors import BlockwrightError, FolderError
+from blockwright.model.inks import Optics, PrintInk, PrintInks
 from blockwright.model.separation import Impression, Ink, Separation
 from blockwright.model.settings import Settings
 from blockwright.proof.windows import (
@@ -73,7 +74,7 @@ _READINGS = 3
 
 _WHAT = re.compile(r"(picture|shapes|proof)|(after|alone|under)-([0-9]{2,3})")
 
-_PAINTED_BY = ("geometry/prepared.py", "geometry/painting.py", "proof/windows.py", "proof/pictures.py")
+_PAINTED_BY = ("geometry/prepared.py", "geometry/painting.py", "proof/windows.py", "proof/light.py", "colour")
 """Modules that the look of a painted tile rests on: a browser keeps tiles from before an update."""
 
 _READ_BY = ("design", "documents/pyramid.py")
@@ -196,12 +197,16 @@ class Tiles:
         design = index_design(
             Design("", 1.0, 1.0, 1.0, "#ffffff", (colour,), shapes, True, 0.0, 0.0, 0.0, 0.0)
         )
-        ink = Ink("", (1.0, 1.0, 1.0), (0.0, 0.0, 0.0))
+        optics = Optics((1.0,) * 36, (0.0,) * 36)
+        ink = Ink("", optics.k, optics.s)
         wide = MultiPolygon([Polygon([(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0)])])
         impressions = tuple(
             Impression(n + 1, "", "colour", ink, 1, (n,), wide, 0.0, "#808080", colour.lab) for n in range(2)
         )
-        sheets = index_print(design, Separation(impressions, (), (), 0.0, 0.0))
+        inks = [
+            PrintInk(n + 1, "", "matched", optics, (1.0,), False, None, None, 0.0, 0.0, ()) for n in range(2)
+        ]
+        sheets = index_print(design, Separation(impressions, (), (), 0.0, 0.0), inks)
         as_jpeg(paint_shapes(design, window := Window(0.0, 0.0, 4, 4, 2.0)))
         as_jpeg(paint_under(sheets, 1, window))
 
@@ -213,11 +218,11 @@ class Tiles:
         """The present values of a print, with their version."""
         for _ in range(_READINGS):
             seen = look(folder)
-            at = {name: _stage_folder(seen, name) for name in ("design", "separation")}
-            designed, separated = (self._value_hash(at[name]) for name in ("design", "separation"))
+            at = {name: _stage_folder(seen, name) for name in ("design", "separation", "inks")}
+            designed, separated, inked = (self._value_hash(folder) for folder in at.values())
             if designed is None:
                 raise TileError("The shapes of this print are not made yet.")
-            version = make_key(_code(_PAINTED_BY), designed, separated)[:16]
+            version = make_key(_code(_PAINTED_BY), designed, separated, inked)[:16]
             if view := self._views.get(version):
                 return version, view
             with self._reading:
@@ -226,10 +231,11 @@ class Tiles:
                 try:
                     design = _read(at["design"], designed, Design)
                     separation = _read(at["separation"], separated, Separation) if separated else None
+                    inks = _read(at["inks"], inked, PrintInks).inks if inked else None
                 except _Replaced:
                     continue
                 index = index_design(design)
-                view = _View(index, index_print(index, separation) if separation else None)
+                view = _View(index, _sheets_of(index, separation, inks))
                 self._views.put(version, view)
                 return version, view
         raise TileError("This print is just being made anew; look again in a moment.")
@@ -289,6 +295,19 @@ class Tiles:
             raise TileError("The picture of this print has to be cut up again; look at it anew.") from error
 
 
+def _sheets_of(
+    index: DesignIndex, separation: Separation | None, inks: Sequence[PrintInk] | None
+) -> PrintIndex | None:
+    if separation is None or inks is None:
+        return None
+    return index_print(index, separation, inks) if _fit(separation, inks) else None
+
+
+def _fit(separation: Separation, inks: Sequence[PrintInk]) -> bool:
+    """Whether the inks are of these impressions: after an edit they may still be those of before."""
+    return [ink.impression for ink in inks] == [each.number for each in separation.impressions]
+
+
 class _Replaced(Exception):
     """A stage was replaced while it was read."""
 
@@ -338,7 +357,7 @@ def _sheets(view: _View, kind: str, number: int) -> PrintIndex:
     """The impressions, where there is one of that number. Raises TileError."""
     if view.sheets is None:
         raise TileError("The impressions of this print are not made yet.")
-    count = len(view.sheets.inks)
+    count = len(view.sheets.stacks.layers)
     if kind != "proof" and not (0 if kind == "after" else 1) <= number <= count:
         raise TileError(f"There is no impression {number}; there are {count}.")
     if kind == "under" and not view.sheets.whole:
@@ -377,7 +396,7 @@ def _paint(view: _View, kind: str, number: int, window: Window) -> NDArray[np.ui
         return paint_shapes(view.design, window)
     sheets = _sheets(view, kind, number)
     if kind == "proof":
-        return paint_after(sheets, len(sheets.inks), window)
+        return paint_after(sheets, len(sheets.stacks.layers), window)
     return _PAINTERS[kind](sheets, number, window)
 
 

@@ -7,15 +7,11 @@ from hypothesis import strategies as st
 
 from blockwright.colour import (
     absorption_for,
-    delta_e00,
     infinite_reflectance,
-    ink_for_colour,
     layer_body,
     layer_reflectance,
-    linear_to_lab,
     stack_reflectance,
 )
-from blockwright.colour.layers import LEAST_REFLECTANCE, TRANSPARENT_SCATTERING
 
 amounts = st.floats(0.0, 20.0)
 reflectances = st.floats(0.0, 1.0)
@@ -99,38 +95,3 @@ def test_negative_layers_are_refused() -> None:
         layer_reflectance(-0.1, 0.5, 1.0, 0.8)
     with pytest.raises(ValueError, match="above 0"):
         absorption_for(0.2, 0.8, thickness=0.0, scattering=0.1)
-
-
-@given(bands, st.tuples(*[st.floats(0.3, 1.0)] * 3), st.integers(1, 4), st.floats(0.0, 2.0))
-def test_ink_gives_the_colour_wherever_it_can(
-    target: tuple[float, ...], paper: tuple[float, ...], passes: int, scattering: float
-) -> None:
-    k, s = ink_for_colour(target, paper, passes=passes, scattering=scattering)
-    assert s == (scattering,) * 3
-    printed = layer_reflectance(k, s, passes, paper)
-    clear = layer_reflectance(0.0, s, passes, paper)
-    best = np.minimum(np.maximum(target, LEAST_REFLECTANCE), clear)
-    np.testing.assert_allclose(printed, best, atol=1e-9)
-
-
-def test_an_ink_that_would_have_to_lighten_is_clear_and_the_error_shows() -> None:
-    paper, target = (0.9, 0.85, 0.75), (0.95, 0.3, 0.2)
-    k, s = ink_for_colour(target, paper, passes=1)
-    assert k[0] == 0.0
-    printed = layer_reflectance(k, s, 1, paper)
-    assert printed[0] == pytest.approx(0.9, abs=0.001)
-    assert float(delta_e00(linear_to_lab(printed), linear_to_lab(target))) > 0.5
-
-
-def test_black_stops_at_the_floor() -> None:
-    k, s = ink_for_colour((0.0, 0.0, 0.0), (0.9, 0.85, 0.75), passes=1)
-    printed = layer_reflectance(k, s, 1, (0.9, 0.85, 0.75))
-    np.testing.assert_allclose(printed, LEAST_REFLECTANCE, atol=1e-9)
-    assert float(delta_e00(linear_to_lab(printed), (0.0, 0.0, 0.0))) < 2.0
-    assert max(k) < TRANSPARENT_SCATTERING / LEAST_REFLECTANCE
-
-
-def test_more_passes_need_a_weaker_ink_for_the_same_colour() -> None:
-    strengths = [ink_for_colour((0.3, 0.2, 0.1), (0.9, 0.9, 0.8), passes=n)[0][2] for n in (1, 2, 3, 4)]
-    assert strengths == sorted(strengths, reverse=True)
-    assert strengths[0] == pytest.approx(4 * strengths[3], rel=0.15)

@@ -1,5 +1,7 @@
 import hashlib
 import json
+import shutil
+import subprocess
 from pathlib import Path
 
 import pypdfium2
@@ -69,6 +71,11 @@ def test_signs_and_east_asian_titles_come_back_out_of_the_file(tmp_path: Path) -
     assert "≤ 2 ≥ 1" in text
 
 
+def _has_japanese_font() -> bool:
+    told = shutil.which("fc-list")
+    return told is None or bool(subprocess.run([told, ":lang=ja"], capture_output=True, check=True).stdout)
+
+
 def test_east_asian_letters_leave_ink_of_different_shapes(tmp_path: Path) -> None:
     counts = []
     for sign in "一車":
@@ -77,6 +84,8 @@ def test_east_asian_letters_leave_ink_of_different_shapes(tmp_path: Path) -> Non
         pixels = document[0].render(scale=4).to_numpy()[..., 0]
         document.close()
         counts.append(int((pixels < 128).sum()))
+    if not any(counts) and not _has_japanese_font():
+        pytest.skip("no font of this machine shows East Asian letters; readers bring their own")
     # A dash-like and a dense ideograph: boxes for missing glyphs would leave the same ink for both.
     assert 0 < counts[0] < counts[1]
 

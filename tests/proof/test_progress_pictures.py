@@ -5,14 +5,21 @@ import pytest
 import shapely
 from shapely.geometry import MultiPolygon, Point, box
 
-from blockwright.colour import hex_to_lab, hex_to_srgb, linear_to_srgb, srgb_to_linear, stack_reflectance
+from blockwright.colour import (
+    colour_reflectance,
+    hex_to_lab,
+    linear_to_srgb,
+    reflectance_to_linear,
+    stack_reflectance,
+)
 from blockwright.model.design import Design, PaletteColour, Shape
 from blockwright.model.separation import Impression, Ink, Separation
 from blockwright.proof import impression_alone, progress_pictures
+from spectral_inks import as_wanted, ink
 
 PAPER = "#f6efdf"
-YELLOW = Ink("yellow", (0.05, 0.1, 0.6), (0.03, 0.03, 0.03))
-BLUE = Ink("blue", (0.5, 0.2, 0.05), (0.02, 0.02, 0.05))
+YELLOW = ink("yellow", (0.05, 0.1, 0.6), (0.03, 0.03, 0.03))
+BLUE = ink("blue", (0.5, 0.2, 0.05), (0.02, 0.02, 0.05))
 DPI = 254.0  # ten pixels to the mm
 
 
@@ -43,14 +50,13 @@ def two_inks() -> tuple[Design, Separation]:
 
 
 def coded(*layers: tuple[Ink, int]) -> np.ndarray:
-    paper = srgb_to_linear(hex_to_srgb(PAPER))
-    light = stack_reflectance(paper, [(ink.k, ink.s, passes) for ink, passes in layers])
-    return np.rint(255 * linear_to_srgb(light))
+    light = stack_reflectance(colour_reflectance(PAPER), [(ink.k, ink.s, passes) for ink, passes in layers])
+    return np.rint(255 * linear_to_srgb(reflectance_to_linear(light)))
 
 
 def test_every_impression_gives_a_picture_and_paper_is_first() -> None:
     design, separation = two_inks()
-    pictures = dict(progress_pictures(design, separation, dpi=DPI))
+    pictures = dict(progress_pictures(design, separation, as_wanted(separation), dpi=DPI))
     assert list(pictures) == [0, 1, 2]
     assert all(p.shape == (100, 120, 3) and p.dtype == np.uint8 for p in pictures.values())
     assert np.unique(pictures[0].reshape(-1, 3), axis=0).tolist() == [[0xF6, 0xEF, 0xDF]]
@@ -58,7 +64,7 @@ def test_every_impression_gives_a_picture_and_paper_is_first() -> None:
 
 def test_pixels_are_layers_over_what_lies_beneath() -> None:
     design, separation = two_inks()
-    pictures = dict(progress_pictures(design, separation, dpi=DPI))
+    pictures = dict(progress_pictures(design, separation, as_wanted(separation), dpi=DPI))
     for number, (row, column), layers in [
         (1, (50, 60), [(YELLOW, 1)]),
         (1, (50, 110), []),
@@ -71,15 +77,16 @@ def test_pixels_are_layers_over_what_lies_beneath() -> None:
 
 def test_half_covered_pixels_mix_light() -> None:
     design, separation = two_inks()
-    last = dict(progress_pictures(design, separation, dpi=DPI))[2]
-    paper = srgb_to_linear(hex_to_srgb(PAPER))
+    last = dict(progress_pictures(design, separation, as_wanted(separation), dpi=DPI))[2]
+    paper = colour_reflectance(PAPER)
     blue = stack_reflectance(paper, [(BLUE.k, BLUE.s, 3)])
-    np.testing.assert_allclose(last[40, 110], np.rint(255 * linear_to_srgb((paper + blue) / 2)), atol=1)
+    both = reflectance_to_linear((paper + blue) / 2)
+    np.testing.assert_allclose(last[40, 110], np.rint(255 * linear_to_srgb(both)), atol=1)
 
 
 def test_pictures_belong_to_the_caller() -> None:
     design, separation = two_inks()
-    stream = progress_pictures(design, separation, dpi=DPI)
+    stream = progress_pictures(design, separation, as_wanted(separation), dpi=DPI)
     _, first = next(stream)
     first[:] = 0
     _, second = next(stream)

@@ -1,5 +1,6 @@
 """Predicted colours and findings of small designs."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -7,18 +8,20 @@ import pytest
 import shapely
 
 from blockwright.colour import (
+    colour_reflectance,
     delta_e00,
     hex_to_lab,
-    hex_to_srgb,
     layer_reflectance,
-    linear_to_lab,
-    srgb_to_linear,
+    reflectance_to_lab,
 )
+from blockwright.colour.optics import FILM_VARIATION, MIXTURE_DELTA_E00
 from blockwright.model.design import Design, PaletteColour, Shape
 from blockwright.model.findings import Finding
+from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Ink, Separation
 from blockwright.model.settings import ProofTable
 from blockwright.proof import prove
+from spectral_inks import as_wanted, ink
 
 PAPER, OCHRE, RUST, INK = "#f6efdf", "#d9b26a", "#a4502f", "#221e19"
 
@@ -51,9 +54,14 @@ def impression(
     )
 
 
+def proved(design: Design, separation: Separation, settings: ProofTable | None = None) -> Proof:
+    """The proof with every ink as wanted."""
+    return prove(design, separation, as_wanted(separation), settings or CALM)
+
+
 CALM, LOOSE = (ProofTable.model_validate({"drift_mm": mm}) for mm in (0.3, 1.0))
-YELLOW = Ink("yellow", (0.05, 0.1, 0.6), (0.03, 0.03, 0.03))
-BLUE = Ink("blue", (0.5, 0.2, 0.05), (0.02, 0.02, 0.05))
+YELLOW = ink("yellow", (0.05, 0.1, 0.6), (0.03, 0.03, 0.03))
+BLUE = ink("blue", (0.5, 0.2, 0.05), (0.02, 0.02, 0.05))
 
 
 def test_stacks_are_layers_over_the_paper_in_printing_order() -> None:
@@ -65,39 +73,72 @@ def test_stacks_are_layers_over_the_paper_in_printing_order() -> None:
         0,
         0,
     )
-    proof = prove(design, separation, CALM)
-    paper = srgb_to_linear(hex_to_srgb(PAPER))
+    proof = proved(design, separation)
+    paper = colour_reflectance(PAPER)
     once = layer_reflectance(YELLOW.k, YELLOW.s, 2, paper)
     both = layer_reflectance(BLUE.k, BLUE.s, 2, once)
     for shape, expected in zip(proof.shapes, (paper, once, both), strict=True):
-        np.testing.assert_allclose(shape.predicted_lab, linear_to_lab(expected), atol=1e-9)
+        np.testing.assert_allclose(shape.predicted_lab, reflectance_to_lab(expected), atol=1e-9)
         assert shape.delta_e00 == pytest.approx(float(delta_e00(shape.predicted_lab, shape.target_lab)))
         assert shape.area_mm2 == 200.0
     assert proof.shapes[0].uncertainty == 0.0
     assert 0.0 < proof.shapes[1].uncertainty < proof.shapes[2].uncertainty
 
 
-def test_uncertainty_is_the_larger_move_for_a_tenth_of_film() -> None:
+def test_uncertainty_is_what_a_film_that_varies_does() -> None:
     design = striped(OCHRE, widths_mm=(10,))
-    proof = prove(design, Separation((impression(design, 1, (0,), YELLOW),), (), (), 0, 0), CALM)
-    paper = srgb_to_linear(hex_to_srgb(PAPER))
-    labs = [linear_to_lab(layer_reflectance(YELLOW.k, YELLOW.s, 2 * part, paper)) for part in (1.0, 1.1, 0.9)]
+    separation = Separation((impression(design, 1, (0,), YELLOW),), (), (), 0, 0)
+    proof = proved(design, separation)
+    paper = colour_reflectance(PAPER)
+    parts = (1.0, 1.0 + FILM_VARIATION, 1.0 - FILM_VARIATION)
+    labs = [reflectance_to_lab(layer_reflectance(YELLOW.k, YELLOW.s, 2 * part, paper)) for part in parts]
     moves = [float(delta_e00(labs[0], labs[i])) for i in (1, 2)]
-    assert proof.shapes[0].uncertainty == pytest.approx(max(moves))
+    assert proof.shapes[0].uncertainty == pytest.approx(np.mean(moves), rel=0.05)
+
+
+def test_what_is_not_known_of_an_ink_and_of_mixtures_is_added() -> None:
+    design = striped(OCHRE, widths_mm=(10,))
+    separation = Separation((impression(design, 1, (0,), YELLOW),), (), (), 0, 0)
+    (sure,) = as_wanted(separation)
+    spread = ((0.1,) * 36,)
+    vague = replace(sure, optics=replace(sure.optics, log_k_spread=spread, log_s_spread=spread))
+    off = [
+        prove(design, separation, (each,), CALM).shapes[0].uncertainty
+        for each in (sure, replace(sure, mixture=True), vague)
+    ]
+    assert off[1] == pytest.approx(np.hypot(off[0], MIXTURE_DELTA_E00))
+    # A tenth of strength and three hundredths of film move the same way, independently.
+    assert off[2] == pytest.approx(off[0] * np.hypot(0.1, FILM_VARIATION) / FILM_VARIATION, rel=0.1)
+
+
+def test_colours_that_a_screen_lacks_are_told() -> None:
+    design = striped(OCHRE, widths_mm=(10,))
+    pure = ink("pure", (0.0, 6.0, 6.0), (0.0, 0.0, 0.0))
+    separation = Separation((impression(design, 1, (0,), pure),), (), (), 0, 0)
+    findings = {each.code: each for each in proved(design, separation).findings}
+    assert findings["beyond-screen"].severity == "note"
+    assert findings["beyond-screen"].at == design.shapes[0].at
+
+
+def test_inks_of_other_impressions_are_refused() -> None:
+    design = striped(OCHRE, widths_mm=(10,))
+    separation = Separation((impression(design, 1, (0,), YELLOW),), (), (), 0, 0)
+    with pytest.raises(ValueError, match="other impressions"):
+        prove(design, separation, (), CALM)
 
 
 def test_a_shape_that_is_listed_but_not_covered_is_not_printed_and_traps_do_not_count() -> None:
     design = striped(OCHRE, RUST, widths_mm=(10, 10))
     only_left = impression(design, 1, (0, 1), YELLOW, area=shapely.box(0, 0, 10, 20))
     trap = impression(design, 2, (0,), BLUE, area=shapely.box(0, 0, 20, 20))
-    proof = prove(design, Separation((only_left, trap), (), (), 0, 0), CALM)
+    proof = proved(design, Separation((only_left, trap), (), (), 0, 0))
     np.testing.assert_allclose(proof.shapes[1].predicted_lab, hex_to_lab(PAPER), atol=1e-9)
 
 
 def test_percentiles_are_by_area_and_the_worst_is_pointed_out_first() -> None:
     design = striped(PAPER, OCHRE, INK, widths_mm=(60, 36, 4))
-    proof = prove(design, Separation((), (0, 1, 2), (), 0, 0), CALM)
-    assert proof.median_delta_e00 == pytest.approx(0.0, abs=1e-9)
+    proof = proved(design, Separation((), (0, 1, 2), (), 0, 0))
+    assert proof.median_delta_e00 == pytest.approx(0.0, abs=1e-6)
     assert proof.p95_delta_e00 == pytest.approx(proof.shapes[1].delta_e00)
     assert [f.code for f in proof.findings] == ["colour-far-off", "colour-far-off"]
     assert [f.at for f in proof.findings] == [design.shapes[2].at, design.shapes[1].at]
@@ -107,7 +148,7 @@ def test_percentiles_are_by_area_and_the_worst_is_pointed_out_first() -> None:
 def test_what_the_separation_told_is_not_told_again() -> None:
     design = striped(PAPER, OCHRE, INK, widths_mm=(60, 36, 4))
     told = Finding("lighter-than-paper", "note", "It is left.", design.shapes[1].at)
-    proof = prove(design, Separation((), (0, 1, 2), (), 0, 0, (told,)), CALM)
+    proof = proved(design, Separation((), (0, 1, 2), (), 0, 0, (told,)))
     assert [f.at for f in proof.findings] == [design.shapes[2].at]
 
 
@@ -115,10 +156,10 @@ def test_high_register_risk_names_a_better_trap() -> None:
     design = striped(OCHRE, RUST, widths_mm=(10, 10))
     inks = (impression(design, 1, (0,), YELLOW), impression(design, 2, (1,), BLUE))
     separation = Separation(inks, (), ((1, 2, 20.0),), 0, 0)
-    calm = prove(design, separation, CALM)
+    calm = proved(design, separation)
     assert calm.register_risk_percent == pytest.approx(1.0, abs=0.1)
     assert "register-risk" not in [f.code for f in calm.findings]
-    loose = prove(design, separation, LOOSE)
+    loose = proved(design, separation, LOOSE)
     assert loose.register_risk_percent > 20.0
     finding = next(f for f in loose.findings if f.code == "register-risk")
     assert finding.at == design.shapes[0].at

@@ -9,11 +9,12 @@ import shapely.affinity
 from scipy.stats import norm
 
 from blockwright.colour import hex_to_lab
-from blockwright.model.separation import Impression, Ink, Separation
+from blockwright.model.separation import Impression, Separation
 from blockwright.proof import gape_probability, trap_for_probability
 from blockwright.proof.register import gaping_edges, risk_percent
+from spectral_inks import ink
 
-CLEAR = Ink("clear", (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+CLEAR = ink("clear", (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
 
 
 def impression(number: int, hex_colour: str, *, trap_mm: float = 0.5) -> Impression:

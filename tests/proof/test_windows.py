@@ -31,6 +31,7 @@ from blockwright.proof.windows import (
     paint_under,
 )
 from blockwright.separation import separate
+from spectral_inks import as_wanted
 
 PAPER, SAND, BLUE, DARK = "#f6efdf", "#d9b98a", "#5a7d99", "#2b2622"
 PICTURE = box(0, 0, 20, 15)
@@ -60,7 +61,7 @@ def drawn() -> tuple[Design, Separation]:
 
 DESIGN, SEPARATION = drawn()
 SHAPES: DesignIndex = index_design(DESIGN)
-SHEETS: PrintIndex = index_print(SHAPES, SEPARATION)
+SHEETS: PrintIndex = index_print(SHAPES, SEPARATION, as_wanted(SEPARATION))
 WHOLE = Window(0.0, 0.0, 200, 150, 10.0)
 
 VIEWS: dict[str, Callable[[Window], NDArray[np.uint8]]] = {
@@ -76,7 +77,7 @@ def apart(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> int:
 
 
 def test_the_sheet_after_every_impression_is_the_progressive_picture() -> None:
-    for number, picture in progress_pictures(DESIGN, SEPARATION, dpi=DPI):
+    for number, picture in progress_pictures(DESIGN, SEPARATION, as_wanted(SEPARATION), dpi=DPI):
         assert apart(paint_after(SHEETS, number, WHOLE), picture) <= 1
     assert number == 3
 
@@ -118,7 +119,7 @@ def striped(number: int, window: Window) -> NDArray[np.float64]:
     impressions = tuple(
         replace(each, area=plain) if each.number == number else each for each in SEPARATION.impressions
     )
-    bare = index_print(SHAPES, replace(SEPARATION, impressions=impressions))
+    bare = index_print(SHAPES, replace(SEPARATION, impressions=impressions), as_wanted(SEPARATION))
     change = paint_under(SHEETS, number, window).astype(float) - paint_under(bare, number, window)
     return np.asarray(np.abs(change).max(axis=2))
 
@@ -159,7 +160,7 @@ def test_numbers_that_are_none_are_refused() -> None:
 
 def test_a_separation_of_another_design_has_no_shapes_of_its_own() -> None:
     fewer = Separation(SEPARATION.impressions, (), (), 0.0, 0.0)
-    other = index_print(SHAPES, fewer)
+    other = index_print(SHAPES, fewer, as_wanted(fewer))
     assert not other.whole
     with pytest.raises(ValueError, match="another design"):
         paint_under(other, 1, WHOLE)

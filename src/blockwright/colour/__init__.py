@@ -4,13 +4,14 @@ from blockwright.colour.difference import delta_e00, delta_e76
 from blockwright.colour.layers import (
     absorption_for,
     infinite_reflectance,
-    ink_for_colour,
     layer_body,
     layer_reflectance,
     stack_reflectance,
 )
+from blockwright.colour.matched import colour_reflectance, ink_for_colour
 from blockwright.colour.naming import colour_name, distinct_names
-from blockwright.colour.passes import passes_on_paper
+from blockwright.colour.passes import passes_on_paper, passes_over
+from blockwright.colour.spectra import reflectance_to_display, reflectance_to_lab, reflectance_to_linear
 from blockwright.colour.srgb import (
     hex_to_lab,
     hex_to_srgb,
@@ -26,6 +27,7 @@ from blockwright.colour.srgb import (
 __all__ = [
     "absorption_for",
     "colour_name",
+    "colour_reflectance",
     "delta_e00",
     "delta_e76",
     "distinct_names",
@@ -40,6 +42,10 @@ __all__ = [
     "linear_to_lab",
     "linear_to_srgb",
     "passes_on_paper",
+    "passes_over",
+    "reflectance_to_display",
+    "reflectance_to_lab",
+    "reflectance_to_linear",
     "srgb_to_hex",
     "srgb_to_lab",
     "srgb_to_linear",

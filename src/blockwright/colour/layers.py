@@ -2,24 +2,16 @@
 
 A layer absorbs ``k`` and scatters ``s`` per unit of thickness; one pass has thickness 1. Reflectances run
 from 0 to 1. Sources: Kubelka and Munk, *Zeitschrift fur technische Physik* 12, 1931; Kubelka, *Journal of the
-Optical Society of America* 38, 1948 (closed form). With three bands the reflectances are linear sRGB, which
-is an approximation: a filter's product of spectra is not the product of its three bands.
+Optical Society of America* 38, 1948 (closed form). Bands stand on the last axis.
 
 The closed form is written with exponentials that only decay, divided through by a = sqrt(k (k + 2 s)), so
 that it is finite and exact for an ink that only absorbs (Beer-Lambert), only scatters, or does nothing.
 """
 
 from collections.abc import Iterable
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-
-from blockwright.model.units import Rgb
-
-TRANSPARENT_SCATTERING = 0.03
-"""Scattering of one pass of a transparent watercolour in every band [CP]; the mean over the bands of the
-transparent rose in Curtis et al., SIGGRAPH 1997."""
 
 LEAST_REFLECTANCE = 0.003
 """No ink is asked to go below this in any band [CP]: sRGB black is coded 0, which no ink on paper reaches,
@@ -118,32 +110,3 @@ def absorption_for(
         low, high = np.where(lighter, middle, low), np.where(lighter, high, middle)
     clear = layer_reflectance(0.0, scatter, thick, beneath) <= goal
     return np.where(clear, 0.0, (low + high) / 2.0)
-
-
-def ink_for_colour(
-    target_rgb_linear: ArrayLike,
-    paper_rgb_linear: ArrayLike,
-    *,
-    passes: int,
-    scattering: float = TRANSPARENT_SCATTERING,
-) -> tuple[Rgb, Rgb]:
-    """Absorption and scattering of one pass of an ink that gives a colour on a paper in so many passes.
-
-    Colours are linear sRGB, 0 to 1. In a band where the target is lighter than the paper the ink is clear and
-    the prediction keeps the error, see :func:`absorption_for`; so it does below LEAST_REFLECTANCE.
-
-    >>> k, s = ink_for_colour((0.4, 0.2, 0.05), (0.9, 0.85, 0.75), passes=2)
-    >>> layer_reflectance(k, s, 2, (0.9, 0.85, 0.75)).round(6).tolist()
-    [0.4, 0.2, 0.05]
-    """
-    target, paper = (
-        tuple(np.asarray(each, dtype=np.float64).tolist()) for each in (target_rgb_linear, paper_rgb_linear)
-    )
-    return _absorption(target, paper, float(passes), scattering), (scattering, scattering, scattering)
-
-
-@lru_cache(maxsize=1024)
-def _absorption(target: Rgb, paper: Rgb, thickness: float, scattering: float) -> Rgb:
-    """Searching takes milliseconds, and most inks of a print stay the same from edit to edit."""
-    red, green, blue = absorption_for(target, paper, thickness=thickness, scattering=scattering).tolist()
-    return red, green, blue

@@ -55,7 +55,8 @@ def smooth_reflectance(xyz: ArrayLike) -> NDArray[np.float64]:
     if targets.ndim == 0 or targets.shape[-1] != 3 or not np.all(np.isfinite(targets)):
         raise InkError("A colour is three numbers, X, Y and Z, with the Y of white as 1.")
     flat = targets.reshape(-1, 3)
-    found = [_solve(flat[start : start + _AT_ONCE]) for start in range(0, len(flat), _AT_ONCE)]
+    white = np.ones(BAND_COUNT)
+    found = [_found(flat[start : start + _AT_ONCE], white) for start in range(0, len(flat), _AT_ONCE)]
     return np.concatenate([*found, np.empty((0, BAND_COUNT))]).reshape(*targets.shape[:-1], BAND_COUNT)
 
 
@@ -68,6 +69,23 @@ def smooth_reflectance_of_linear(linear: ArrayLike) -> NDArray[np.float64]:
     return smooth_reflectance(linear_to_xyz(linear))
 
 
+def smooth_filter(xyz: ArrayLike, ground: ArrayLike) -> NDArray[np.float64] | None:
+    """The calmest part of a ground's light, shape (36,), that leaves one colour, shape (3,), of it in D65.
+
+    It is what a transparent ink lets through: ``ground`` (a reflectance, shape (36,), above 0) times the
+    answer has the colour exactly. None when the ground is not light enough for the colour.
+
+    >>> grey = smooth_filter([0.95047 / 4, 0.25, 1.08883 / 4], [0.5] * 36)
+    >>> float(grey.min().round(6)), float(grey.max().round(6))
+    (0.5, 0.5)
+    >>> smooth_filter([0.9, 0.9, 0.9], [0.5] * 36) is None
+    True
+    """
+    target, beneath = np.asarray(xyz, dtype=np.float64), np.asarray(ground, dtype=np.float64)
+    found, reached = _solve(target.reshape(1, 3), beneath)
+    return found[0] if reached[0] else None
+
+
 def _slopes() -> NDArray[np.float64]:
     """The matrix of the sum of squared steps: z @ matrix @ z is twice that sum."""
     steps = np.diff(np.eye(BAND_COUNT), axis=0)
@@ -78,15 +96,26 @@ def _slopes() -> NDArray[np.float64]:
 _SLOPES = _slopes()
 
 
-def _solve(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
+def _found(xyz: NDArray[np.float64], ground: NDArray[np.float64]) -> NDArray[np.float64]:
     """Reflectances, shape (n, 36), of colours, shape (n, 3)."""
-    observer = weights("D65")
+    result, reached = _solve(xyz, ground)
+    if reached.all():
+        return result
+    x, y, blue = xyz[~reached][0]
+    raise InkError(f"No paper or ink can have the colour X {x:.4f}, Y {y:.4f}, Z {blue:.4f} in daylight.")
+
+
+def _solve(
+    xyz: NDArray[np.float64], ground: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Parts of the ground's light, shape (n, 36), that have the colours, and whether one was found, (n,)."""
+    observer = weights("D65") * ground[:, None]
     # Neutral colours have a flat reflectance, which is where the search starts: at the colour's luminance.
     relative = xyz / observer.sum(axis=0)
     black, white = (np.abs(relative - end).max(axis=1) < _EXTREME for end in (0.0, 1.0))
     result = np.where(white[:, None], 1.0, np.zeros((len(xyz), BAND_COUNT)))
     todo = np.flatnonzero(~black & ~white)
-    start = np.arctanh(np.clip(2.0 * xyz[todo, 1] - 1.0, -1.0 + 2.0 * _EXTREME, 1.0 - 2.0 * _EXTREME))
+    start = np.arctanh(np.clip(2.0 * relative[todo, 1] - 1.0, -1.0 + 2.0 * _EXTREME, 1.0 - 2.0 * _EXTREME))
     z = np.repeat(start[:, None], BAND_COUNT, axis=1)
     pull = np.zeros((len(todo), 3))
     for _ in range(_MOST_STEPS):
@@ -96,10 +125,11 @@ def _solve(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
         result[todo[done]] = (1.0 + np.tanh(z[done])) / 2.0
         todo, z, pull, miss = todo[~done], z[~done], pull[~done], miss[~done]
         if not len(todo):
-            return result
+            break
         z, pull = _newton_step(z, pull, miss, observer)
-    x, y, blue = xyz[todo[0]]
-    raise InkError(f"No paper or ink can have the colour X {x:.4f}, Y {y:.4f}, Z {blue:.4f} in daylight.")
+    reached = np.ones(len(xyz), dtype=bool)
+    reached[todo] = False
+    return result, reached
 
 
 def _newton_rest(

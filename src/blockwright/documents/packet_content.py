@@ -12,6 +12,7 @@ from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding, is_accepted
+from blockwright.model.inks import PrintInks
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import Settings
@@ -25,9 +26,8 @@ class Packet:
     """Everything that the packet shows; nothing is worked out when it is written.
 
     Pictures are of the design, of the predicted print, and for each impression in printing order of the sheet
-    as it looks after it. ``passes_hex`` gives for each impression the
-    predicted colour on the bare paper after one pass, two passes and so on, as ``#rrggbb``. ``files`` gives
-    for each face's name the files made for cutting it.
+    as it looks after it. ``inks`` are those of the impressions, in the same order. ``files`` gives for each
+    face's name the files made for cutting it.
     """
 
     design: Design
@@ -39,7 +39,7 @@ class Packet:
     design_picture: NDArray[np.uint8]
     proof_picture: Picture
     progressive: tuple[Picture, ...]
-    passes_hex: tuple[tuple[str, ...], ...]
+    inks: PrintInks
     files: Mapping[str, tuple[str, ...]]
 
     @property

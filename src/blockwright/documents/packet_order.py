@@ -140,8 +140,7 @@ def _draw_inks(packet: Packet, frame: Frame, part: range, heights: list[float], 
     top = frame.heading(sheet, "Inks and areas", counted(len(packet.separation.impressions), "impression"))
     top = sheet.write(_INK_LEAD, NOTE, frame.left, top - 2.5, frame.measure) + 3.0
     columns = _InkColumns(frame)
-    most = max((len(each) for each in packet.passes_hex), default=1)
-    for number in range(min(most, 4)):
+    for number in range(4):
         middle = columns.swatch + number * columns.swatch_step + 7.0
         head = ("once", "twice", "3 ×", "4 ×")[number]
         sheet.label(head, _TABLE_HEAD, middle, top + 3.5, align="centre")
@@ -162,8 +161,8 @@ def _draw_ink(packet: Packet, index: int, sheet: Sheet, columns: _InkColumns, y:
     end = sheet.write(impression.name, NAME, columns.name, y + 2.0, columns.name_width)
     words = f"{times(impression.passes)}, wanted {impression.srgb_hex}"
     sheet.write(words, NOTE, columns.name, end - 0.3, columns.name_width)
-    swatches = packet.passes_hex[index][:4] if index < len(packet.passes_hex) else ()
-    for number, srgb_hex in enumerate(swatches or (impression.srgb_hex,), start=1):
+    over_paper = packet.inks.inks[index].swatches[0]
+    for number, srgb_hex in enumerate(over_paper.srgb_hex, start=1):
         x = columns.swatch + (number - 1) * columns.swatch_step
         sheet.box(x, y + 2.5, 14.0, 8.6, fill=srgb_hex, pen=_EDGE)
         if number == impression.passes:

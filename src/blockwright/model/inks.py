@@ -3,7 +3,11 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from blockwright.model.findings import Finding
 from blockwright.model.units import Lab
+
+PASTE = "rice paste"
+"""What makes up the rest of a film."""
 
 Bands = tuple[float, ...]
 """One number for each of the 36 bands, 380 to 730 nm by 10."""
@@ -95,3 +99,55 @@ class MixedInk:
     notes: str = ""
     used_in: tuple[str, ...] = ()
     retired: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Swatches:
+    """How an ink looks after 1, 2, 3 and 4 passes over one ground, and how far off that may be (CIEDE2000).
+
+    ``ground`` is "paper" or the name of the impression beneath.
+    """
+
+    ground: str
+    srgb_hex: tuple[str, ...]
+    lab: tuple[Lab, ...]
+    uncertainty_delta_e00: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintInk:
+    """The ink of one impression, as it is to be mixed or taken from the shelf.
+
+    ``optics`` is one pass of it; ``mixture`` whether two or more pigments are mixed, which two-constant
+    theory predicts less well. ``shelf_number`` is the mixed ink of the shelf that is taken, ``recipe`` what
+    is to be mixed otherwise; both are None for an ink that is taken as mixed to match. ``delta_e00`` compares
+    its planned passes over the paper with the colour wanted.
+    """
+
+    impression: int
+    name: str
+    origin: Origin
+    optics: Optics
+    transfer: tuple[float, ...]
+    mixture: bool
+    recipe: Recipe | None
+    shelf_number: int | None
+    delta_e00: float
+    uncertainty_delta_e00: float
+    swatches: tuple[Swatches, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintInks:
+    """The inks of a print, one for each impression, in printing order."""
+
+    inks: tuple[PrintInk, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """What is at hand to mix and print with, each by name; nothing that is retired."""
+
+    pigments: tuple[Pigment, ...] = ()
+    inks: tuple[MixedInk, ...] = ()

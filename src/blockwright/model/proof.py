@@ -10,8 +10,7 @@ from blockwright.model.units import Lab, PointMm
 class ShapeProof:
     """One shape's wanted and predicted colour (CIELAB, D65) and their difference.
 
-    ``uncertainty`` is how far the prediction moves (CIEDE2000) when the ink film is a tenth thicker or
-    thinner, the larger of the two.
+    ``uncertainty`` is how far off the prediction may be (CIEDE2000): two of three shapes lie nearer.
     """
 
     at: PointMm

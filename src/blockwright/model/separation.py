@@ -4,21 +4,23 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blockwright.model.findings import Finding
-from blockwright.model.units import Area, Lab, Rgb
+from blockwright.model.inks import Bands
+from blockwright.model.units import Area, Lab
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
 
 
 @dataclass(frozen=True, slots=True)
 class Ink:
-    """An ink as a layer: absorption ``k`` and scattering ``s`` of one pass, in three bands (R, G, B).
+    """The ink that is wanted, as a layer: absorption ``k`` and scattering ``s`` of one pass, in 36 bands.
 
-    One pass has thickness 1, so that ``n`` passes are a layer of thickness ``n``.
+    It is taken as mixed to match; what it is mixed from is :class:`blockwright.model.inks.PrintInk`. One pass
+    has thickness 1, so that ``n`` passes are a layer of thickness ``n``.
     """
 
     name: str
-    k: Rgb
-    s: Rgb
+    k: Bands
+    s: Bands
 
 
 @dataclass(frozen=True, slots=True)

@@ -153,6 +153,67 @@ class SeparationTable(_Table):
     trap: tuple[TrapOf, ...] = ()
 
 
+class Take(_Table):
+    """Print one colour with a mixed ink of the shelf, by the shelf's number."""
+
+    colour: Text
+    shelf: int = Field(ge=1, le=1_000_000)
+
+
+class MixFrom(_Table):
+    """Mix the ink of one colour from these pigments and no others."""
+
+    colour: Text
+    pigments: tuple[Text, ...] = Field(min_length=1, max_length=12)
+
+
+class InksTable(_Table):
+    """What the inks are mixed from, and how much is mixed."""
+
+    mix: Literal["from the shelf", "to match"] = Field(
+        "from the shelf",
+        description="Find recipes from the pigments on the shelf, or take every ink as mixed to match.",
+    )
+    most_pigments: int = Field(
+        3,
+        ge=1,
+        le=3,
+        description="Pigments in one ink, at most; more turn muddy and are hard to repeat. [CP]",
+    )
+    least_paste_percent: float = Field(
+        20.0, ge=0, le=90, description="Rice paste in every ink, at least (percent of its volume). [CP]"
+    )
+    pigments: tuple[Text, ...] = Field(
+        (),
+        max_length=60,
+        description="Mix from these pigments only, by name; without any, from all that are on the shelf.",
+    )
+    near_within_delta_e00: float = Field(
+        3.0, ge=0, le=20, description="Mixed inks of the shelf this near (CIEDE2000) are offered. [CP]"
+    )
+    sheets: int = Field(
+        60, ge=1, le=5000, description="Sheets to print, spoilt ones counted: how much ink is mixed. [CP]"
+    )
+    laydown_g_per_m2: float = Field(
+        12.0,
+        ge=0.5,
+        le=200,
+        description="Wet ink that one pass takes (g for a square metre of printed area). Weigh the bowl "
+        "before and after ten pulls and put your own. [mem]",
+    )
+    reserve_percent: float = Field(
+        20.0, ge=0, le=300, description="Ink mixed beyond what is printed: bowl, brushes, chance. [CP]"
+    )
+    glycerin_percent: float = Field(
+        3.0, ge=0, le=20, description="Glycerin in the mixed ink (percent by weight); it slows drying. [CP]"
+    )
+    scale_g: float = Field(
+        0.1, ge=0.001, le=10, description="What the scale can tell apart (g); recipes are rounded to it. [CP]"
+    )
+    take: tuple[Take, ...] = ()
+    mix_from: tuple[MixFrom, ...] = ()
+
+
 class Stock(_Table):
     """A kind of board to be had. ``count`` is how many are on hand; left out when more can be bought."""
 
@@ -317,6 +378,7 @@ class Settings(_Table):
     print: PrintTable
     design: DesignTable = DesignTable()
     separation: SeparationTable = SeparationTable()
+    inks: InksTable = InksTable()
     blocks: BlocksTable = BlocksTable()
     cutting: CuttingTable = CuttingTable()
     proof: ProofTable = ProofTable()

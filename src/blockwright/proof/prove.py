@@ -2,22 +2,31 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from blockwright.colour import delta_e00, hex_to_srgb, linear_to_lab, srgb_to_linear, stack_reflectance
+from blockwright.colour import (
+    colour_reflectance,
+    delta_e00,
+    reflectance_to_display,
+    reflectance_to_lab,
+    stack_reflectance,
+)
+from blockwright.colour.inks import to_arrays
+from blockwright.colour.optics import MIXTURE_DELTA_E00, predicted, uncertainty_delta_e00, with_film_variation
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
+from blockwright.model.inks import PrintInk
 from blockwright.model.proof import Proof, ShapeProof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import ProofTable
 from blockwright.model.units import Lab
+from blockwright.proof.layers import layers_of
+from blockwright.proof.light import Layer
 from blockwright.proof.register import gaping_edges, risk_percent, trap_for_probability
-
-FILM_PART = 0.1
-"""How much thicker or thinner than meant the film may come out, as a part [CP]: one pull to the next."""
 
 FAR_OFF_DELTA_E00 = 5.0
 """Shapes predicted farther than this from the design (CIEDE2000) are pointed out [CP]."""
@@ -49,13 +58,31 @@ def _stacks(design: Design, impressions: Sequence[Impression]) -> list[Stack]:
     return [tuple(layers[shape]) for shape in range(len(design.shapes))]
 
 
-def _stack_labs(
-    paper: NDArray[np.float64], impressions: Sequence[Impression], stack: Stack
-) -> NDArray[np.float64]:
-    """CIELAB of a stack as meant, with a thicker film and with a thinner one; shape (3, 3)."""
-    films = np.array([1.0, 1.0 + FILM_PART, 1.0 - FILM_PART])[:, np.newaxis]
-    layers = [(impressions[i].ink.k, impressions[i].ink.s, films * impressions[i].passes) for i in stack]
-    return linear_to_lab(stack_reflectance(np.tile(paper, (3, 1)), layers))
+@dataclass(frozen=True, slots=True)
+class _Predicted:
+    """A stack's colour under D65 and how far off it may be; ``beyond_screen`` tells that sRGB lacks it."""
+
+    lab: NDArray[np.float64]
+    uncertainty_delta_e00: float
+    beyond_screen: bool
+
+
+def _predict(paper: NDArray[np.float64], layers: Sequence[Layer], printed: Sequence[PrintInk]) -> _Predicted:
+    """What a stack of layers, the lowest first, and the inks that they are of, looks like."""
+    films = [layer.thickness for layer in layers]
+
+    def over(k: NDArray[np.float64], s: NDArray[np.float64]) -> NDArray[np.float64]:
+        beds = [(k[..., i, :], s[..., i, :], film) for i, film in enumerate(films)]
+        return stack_reflectance(np.broadcast_to(paper, (*k.shape[:-2], len(paper))), beds)
+
+    if not layers:
+        seen, off = paper, 0.0
+    else:
+        known = to_arrays([ink.name for ink in printed], [ink.optics for ink in printed])
+        seen = predicted(known, over)
+        mixtures = MIXTURE_DELTA_E00 * np.sqrt(sum(ink.mixture for ink in printed))
+        off = float(np.hypot(uncertainty_delta_e00(with_film_variation(known), over), mixtures))
+    return _Predicted(reflectance_to_lab(seen), off, bool(reflectance_to_display(seen).mapped))
 
 
 def _as_lab(values: NDArray[np.float64]) -> Lab:
@@ -63,28 +90,43 @@ def _as_lab(values: NDArray[np.float64]) -> Lab:
     return (lightness, a, b)
 
 
-def _prove_shapes(design: Design, separation: Separation) -> tuple[ShapeProof, ...]:
-    paper = srgb_to_linear(hex_to_srgb(design.paper_hex))
+def _prove_shapes(
+    design: Design, separation: Separation, inks: Sequence[PrintInk]
+) -> tuple[tuple[ShapeProof, ...], list[Finding]]:
+    paper, layers = colour_reflectance(design.paper_hex), layers_of(separation, inks)
     stacks = _stacks(design, separation.impressions)
-    distinct = sorted(set(stacks))
-    labs = np.stack([_stack_labs(paper, separation.impressions, stack) for stack in distinct])
-    which = np.array([distinct.index(stack) for stack in stacks])
-    moved = delta_e00(labs[:, 1:], labs[:, :1]).max(axis=1)[which]
-    predicted = labs[which, 0]
+    seen = {
+        stack: _predict(paper, [layers[i] for i in stack], [inks[i] for i in stack]) for stack in set(stacks)
+    }
+    labs = np.array([seen[stack].lab for stack in stacks])
     wanted = [design.palette[shape.colour].lab for shape in design.shapes]
-    differences = delta_e00(predicted, wanted)
+    differences = delta_e00(labs, wanted)
     areas = shapely.area([shape.region for shape in design.shapes])
-    return tuple(
+    shapes = tuple(
         ShapeProof(
             at=shape.at,
             area_mm2=float(areas[i]),
             target_lab=wanted[i],
-            predicted_lab=_as_lab(predicted[i]),
+            predicted_lab=_as_lab(labs[i]),
             delta_e00=float(differences[i]),
-            uncertainty=float(moved[i]),
+            uncertainty=seen[stacks[i]].uncertainty_delta_e00,
         )
         for i, shape in enumerate(design.shapes)
     )
+    return shapes, _screen_findings(design, [seen[stack].beyond_screen for stack in stacks])
+
+
+def _screen_findings(design: Design, beyond: Sequence[bool]) -> list[Finding]:
+    """What the pictures cannot show truly."""
+    places = [shape.at for shape, outside in zip(design.shapes, beyond, strict=True) if outside]
+    if not places:
+        return []
+    one = len(places) == 1
+    message = (
+        f"{'One shape is' if one else f'{len(places)} shapes are'} more saturated in print than a screen can "
+        f"show; the pictures show {'it' if one else 'them'} paler. The numbers are those of the print."
+    )
+    return [Finding("beyond-screen", "note", message, places[0])]
 
 
 def _colour_findings(design: Design, separation: Separation, shapes: Sequence[ShapeProof]) -> list[Finding]:
@@ -129,14 +171,15 @@ def _register_findings(design: Design, separation: Separation, drift_mm: float, 
     return [Finding("register-risk", "warn", message, at, (("colour", worst.name), ("trap_mm", trap_mm)))]
 
 
-def prove(design: Design, separation: Separation, settings: ProofTable) -> Proof:
+def prove(design: Design, separation: Separation, inks: Sequence[PrintInk], settings: ProofTable) -> Proof:
     """Predict the print: each shape's colour with its uncertainty, and what the register may show.
 
-    The colour of a shape is its impressions' layers over the paper, away from the traps. Percentiles are by
-    area. Shapes come in the design's order. See :mod:`blockwright.proof.register` for what the risk leaves
-    out.
+    The colour of a shape is its impressions' layers over the paper, in 36 bands, away from the traps;
+    ``inks`` are those of the impressions. Its uncertainty is a root mean square: what is not known of the
+    inks, films that vary, and what two-constant theory misses of mixtures. Percentiles are by area. Shapes
+    come in the design's order. See :mod:`blockwright.proof.register` for what the risk leaves out.
     """
-    shapes = _prove_shapes(design, separation)
+    shapes, screen = _prove_shapes(design, separation, inks)
     areas = [shape.area_mm2 for shape in shapes]
     differences = [shape.delta_e00 for shape in shapes]
     median, p95 = np.quantile(differences, [0.5, 0.95], weights=areas, method="inverted_cdf").tolist()
@@ -149,5 +192,6 @@ def prove(design: Design, separation: Separation, settings: ProofTable) -> Proof
         findings=(
             *_colour_findings(design, separation, shapes),
             *_register_findings(design, separation, settings.drift_mm, risk),
+            *screen,
         ),
     )

@@ -4,8 +4,8 @@ The pixels are those of the whole pictures at the same scale (:mod:`blockwright.
 coverage and the same layers of ink. Windows that meet join without a seam, hatches included.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -13,11 +13,13 @@ from numba import njit
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from blockwright.colour import hex_to_srgb, layer_body, srgb_to_linear
+from blockwright.colour import colour_reflectance
 from blockwright.geometry.prepared import Painted, PreparedAreas, Window, paint_prepared, prepare_areas
 from blockwright.model.design import Design
-from blockwright.model.separation import Impression, Separation
-from blockwright.proof.pictures import _coding_table, _lay_ink
+from blockwright.model.inks import PrintInk
+from blockwright.model.separation import Separation
+from blockwright.proof.layers import layers_of, wanted_layer
+from blockwright.proof.light import SheetLight, Stacks
 
 TRAP_HEX = "#9c2f24"
 """The stripes over a trap."""
@@ -35,7 +37,6 @@ _STRIPE_PX = 2.6
 _CLEARED = 0.9
 """How far a trap is lightened to the paper between the stripes, so that they stand out on any ink."""
 
-Ink = tuple[NDArray[np.float32], NDArray[np.float32]]
 Picture = NDArray[np.uint8]
 
 
@@ -59,13 +60,14 @@ class PrintIndex:
     """Impressions made ready: what each one prints, and the shapes that are its own.
 
     ``areas`` has one area for each impression in printing order, traps included; ``own`` the shapes of each
-    without traps. ``whole`` tells that the separation is of this very design.
+    without traps. ``stacks`` is printed with the inks of the print, ``wanted`` with inks mixed to match.
+    ``whole`` tells that the separation is of this very design.
     """
 
     areas: PreparedAreas
     own: PreparedAreas
-    inks: tuple[Ink, ...]
-    paper: NDArray[np.float64]
+    stacks: Stacks
+    wanted: Stacks
     whole: bool
 
 
@@ -86,9 +88,9 @@ def index_design(design: Design) -> DesignIndex:
     )
 
 
-def index_print(index: DesignIndex, separation: Separation) -> PrintIndex:
-    """Make the impressions of a design ready for their windows."""
-    impressions = separation.impressions
+def index_print(index: DesignIndex, separation: Separation, inks: Sequence[PrintInk]) -> PrintIndex:
+    """Make the impressions of a design ready for their windows, printed with these inks."""
+    impressions, paper = separation.impressions, colour_reflectance(index.design.paper_hex)
     listed = sum(len(each.shapes) for each in impressions) + len(separation.paper_shapes)
     numbers = (number for each in impressions for number in each.shapes)
     whole = listed == len(index.regions) and max(numbers, default=-1) < len(index.regions)
@@ -96,8 +98,8 @@ def index_print(index: DesignIndex, separation: Separation) -> PrintIndex:
     return PrintIndex(
         areas=prepare_areas([each.area for each in impressions]),
         own=prepare_areas(own),
-        inks=tuple(_ink(each) for each in impressions),
-        paper=hex_to_srgb(index.design.paper_hex),
+        stacks=Stacks(paper, layers_of(separation, inks)),
+        wanted=Stacks(paper, [wanted_layer(each) for each in impressions]),
         whole=whole,
     )
 
@@ -122,11 +124,11 @@ def paint_after(index: PrintIndex, number: int, window: Window) -> Picture:
 
 
 def paint_alone(index: PrintIndex, number: int, window: Window) -> Picture:
-    """Impression ``number`` by itself on the paper, (H, W, 3) uint8 sRGB.
+    """Impression ``number`` by itself on the paper, in the ink that is wanted, (H, W, 3) uint8 sRGB.
 
     Raises ValueError when there is no impression of that number.
     """
-    sheet = _Sheet(index, window)
+    sheet = _Sheet(index, window, wanted=True)
     sheet.lay(sheet.place(number), sheet.painted(index.areas, sheet.place(number)))
     return sheet.picture
 
@@ -144,6 +146,7 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
     if not index.whole:
         raise ValueError("the separation is of another design")
     sheet = _Sheet(index, window)
+    bare = sheet.picture[0, 0].tolist()
     place = sheet.place(number)
     sheet.after(number - 1)
     area = sheet.painted(index.areas, place)
@@ -151,7 +154,7 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
         return sheet.picture
     sheet.lay(place, Painted(area.rows, area.columns, area.share * np.float32(_OWN_SHARE)))
     trap = _less(area, sheet.painted(index.own, place), window)
-    later = sheet.painted(index.own, place + 1, len(index.inks))
+    later = sheet.painted(index.own, place + 1, len(index.stacks.layers))
     if later is not None and trap.any():
         under = np.zeros_like(trap)
         under[later.rows, later.columns] = later.share
@@ -159,7 +162,7 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
         _stripe(
             sheet.picture,
             np.minimum(trap, under),
-            np.rint(255.0 * index.paper).astype(np.float32),
+            np.array(bare, dtype=np.float32),
             np.array(_levels(TRAP_HEX), dtype=np.float32),
             phase % (_HATCH_PX * np.sqrt(2.0)),
         )
@@ -167,20 +170,22 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
 
 
 class _Sheet:
-    """A window of the sheet under way: its light, and its picture as 8-bit sRGB."""
+    """A window of the sheet under way."""
 
-    def __init__(self, index: PrintIndex, window: Window) -> None:
+    def __init__(self, index: PrintIndex, window: Window, *, wanted: bool = False) -> None:
         self.index, self.window = index, window
-        size = (window.height_px, window.width_px, 3)
-        self.light = np.empty(size, dtype=np.float32)
-        self.light[:] = srgb_to_linear(index.paper)
-        self.picture = np.empty(size, dtype=np.uint8)
-        self.picture[:] = np.rint(255.0 * index.paper)
+        stacks = index.wanted if wanted else index.stacks
+        self.light = SheetLight(stacks, height_px=window.height_px, width_px=window.width_px)
+
+    @property
+    def picture(self) -> Picture:
+        """What it looks like now."""
+        return self.light.picture
 
     def place(self, number: int) -> int:
         """Where an impression stands in the index."""
-        if not 1 <= number <= len(self.index.inks):
-            raise ValueError(f"there is no impression {number} of {len(self.index.inks)}")
+        if not 1 <= number <= len(self.index.stacks.layers):
+            raise ValueError(f"there is no impression {number} of {len(self.index.stacks.layers)}")
         return number - 1
 
     def painted(self, areas: PreparedAreas, first: int, last: int | None = None) -> Painted | None:
@@ -189,8 +194,7 @@ class _Sheet:
     def lay(self, place: int, painted: Painted | None) -> None:
         """Lay an impression's ink where it is painted."""
         if painted is not None:
-            where = painted.rows, painted.columns
-            _lay_ink(self.light[where], self.picture[where], painted.share, self.index.inks[place], _table())
+            self.light.lay(place, painted.rows, painted.columns, painted.share)
 
     def after(self, number: int) -> "_Sheet":
         """Lay all impressions up to a number."""
@@ -199,22 +203,12 @@ class _Sheet:
         return self
 
 
-@lru_cache(maxsize=1)
-def _table() -> NDArray[np.uint8]:
-    return _coding_table()
-
-
 def _together(regions: NDArray[np.object_]) -> MultiPolygon:
     return shapely.multipolygons(regions) if len(regions) else MultiPolygon()
 
 
 def _levels(srgb_hex: str) -> list[int]:
     return [int(srgb_hex[i : i + 2], 16) for i in (1, 3, 5)]
-
-
-def _ink(impression: Impression) -> Ink:
-    body, through = layer_body(impression.ink.k, impression.ink.s, float(impression.passes))
-    return body.astype(np.float32), through.astype(np.float32)
 
 
 def _less(area: Painted, own: Painted | None, window: Window) -> NDArray[np.float32]:

@@ -8,13 +8,12 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from blockwright.colour import (
+    colour_reflectance,
     delta_e00,
     hex_to_lab,
-    hex_to_srgb,
     ink_for_colour,
-    linear_to_lab,
-    srgb_to_linear,
-    stack_reflectance,
+    layer_reflectance,
+    reflectance_to_lab,
 )
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
@@ -120,11 +119,10 @@ def _impressions(
     traps: dict[int, float],
     areas: dict[int, MultiPolygon],
 ) -> tuple[Impression, ...]:
-    paper = srgb_to_linear(hex_to_srgb(work.design.paper_hex))
     made = []
     for number, c in enumerate(order, start=1):
         colour = work.design.palette[c]
-        k, s = ink_for_colour(srgb_to_linear(hex_to_srgb(colour.srgb_hex)), paper, passes=passes[c])
+        k, s = ink_for_colour(colour.srgb_hex, work.design.paper_hex, passes=passes[c])
         made.append(
             Impression(
                 number=number,
@@ -155,12 +153,12 @@ def _edge_lengths(
 
 def _differences(work: _Work, impressions: tuple[Impression, ...]) -> NDArray[np.float64]:
     """CIEDE2000 between every palette colour and what is printed or left for it."""
-    paper = srgb_to_linear(hex_to_srgb(work.design.paper_hex))
+    paper = colour_reflectance(work.design.paper_hex)
     predicted = np.tile(hex_to_lab(work.design.paper_hex), (len(work.design.palette), 1))
     for impression in impressions:
         colour = int(work.colour[impression.shapes[0]])
-        layer = (impression.ink.k, impression.ink.s, impression.passes)
-        predicted[colour] = linear_to_lab(stack_reflectance(paper, [layer]))
+        seen = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+        predicted[colour] = reflectance_to_lab(seen)
     return delta_e00(predicted, [colour.lab for colour in work.design.palette])
 
 

@@ -1,0 +1,32 @@
+"""The ink of every impression as a layer of the sheet."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from blockwright.colour.films import film_thickness
+from blockwright.model.inks import PrintInk
+from blockwright.model.separation import Impression, Separation
+from blockwright.proof.light import Layer
+
+
+def layers_of(separation: Separation, inks: Sequence[PrintInk]) -> tuple[Layer, ...]:
+    """One layer for each impression in printing order; ``inks`` are those of these impressions.
+
+    Raises ValueError when the inks are not of these impressions.
+    """
+    if [ink.impression for ink in inks] != [each.number for each in separation.impressions]:
+        raise ValueError("the inks are of other impressions")
+    return tuple(
+        Layer(
+            np.array(ink.optics.k),
+            np.array(ink.optics.s),
+            film_thickness(impression.passes, transfer=ink.transfer),
+        )
+        for impression, ink in zip(separation.impressions, inks, strict=True)
+    )
+
+
+def wanted_layer(impression: Impression) -> Layer:
+    """The ink that is wanted for an impression, as mixed to match."""
+    return Layer(np.array(impression.ink.k), np.array(impression.ink.s), float(impression.passes))

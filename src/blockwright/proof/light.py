@@ -1,0 +1,246 @@
+"""The light that a sheet sends back, pixel by pixel, while inks are laid over one another.
+
+Every pixel remembers which inks lie on it, in their order: its stack. A stack has one reflectance in 36
+bands, found once by the layer formula, however many pixels share it. A pixel that an ink covers in part is a
+mixture: so much of it shows one stack, so much another; light adds, so its colour is their mean in linear
+light. Nothing is rounded to three bands on the way.
+"""
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from blockwright.colour import (
+    layer_reflectance,
+    linear_to_srgb,
+    reflectance_to_display,
+    reflectance_to_linear,
+    srgb_to_linear,
+)
+
+_MOST_PARTS = 8
+"""Stacks that one pixel can show side by side: three edges within one pixel are exact. Of more, which meet
+in a few pixels of a print, the least counts as the one nearest to it in colour."""
+
+_WHOLE = 0.999
+"""A pixel that is covered by this much counts as covered: a quarter of a step of an 8-bit picture."""
+
+_STEPS = 65535
+"""Entries, less one, of the table from linear light to 8-bit sRGB: at its steepest, in the darkest tones, a
+step of the table is a twentieth of a step of the picture."""
+
+CODES: NDArray[np.uint8] = np.rint(255.0 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(np.uint8)
+"""From linear light in steps of 1 / 65535 to 8-bit sRGB."""
+CODES.flags.writeable = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layer:
+    """One impression's ink as it lies on the sheet: ``k`` and ``s``, shape (36,), of a film ``thickness``."""
+
+    k: NDArray[np.float64]
+    s: NDArray[np.float64]
+    thickness: float
+
+
+class Stacks:
+    """The stacks that are met on sheets of one paper, and their colours; any thread may ask.
+
+    Stack 0 is the bare paper. ``paper`` is its reflectance, shape (36,).
+    """
+
+    def __init__(self, paper: NDArray[np.float64], layers: Sequence[Layer]) -> None:
+        self.layers = tuple(layers)
+        self._lock = threading.Lock()
+        self._seen = paper[None, :]
+        self._after: dict[int, NDArray[np.int32]] = {}
+        self.linear = _linear(self._seen)
+        """Linear sRGB to show, shape (stacks, 3), float32; what a screen cannot show is brought into sRGB."""
+
+    def __len__(self) -> int:
+        return len(self._seen)
+
+    def after(self, layer: int, below: NDArray[np.int64]) -> NDArray[np.int32]:
+        """The stacks, by the stack beneath, that a layer makes of the stacks ``below``; -1 elsewhere."""
+        with self._lock:
+            known = self._after.get(layer, np.empty(0, dtype=np.int32))
+            if len(known) < len(self._seen):
+                grown = np.full(len(self._seen), -1, dtype=np.int32)
+                grown[: len(known)] = known
+                known = grown
+            new = below[known[below] < 0]
+            if len(new):
+                ink = self.layers[layer]
+                seen = layer_reflectance(ink.k, ink.s, ink.thickness, self._seen[new])
+                known[new] = np.arange(len(self._seen), len(self._seen) + len(new), dtype=np.int32)
+                self._seen = np.concatenate([self._seen, seen])
+                self.linear = np.concatenate([self.linear, _linear(seen)])
+            self._after[layer] = known
+            return known
+
+
+class SheetLight:
+    """A sheet, or a window of one, under way; it begins as bare paper.
+
+    ``picture`` is what it looks like now, 8-bit sRGB of shape (height, width, 3).
+    """
+
+    def __init__(self, stacks: Stacks, *, height_px: int, width_px: int) -> None:
+        self.stacks = stacks
+        self._stack = np.zeros((height_px, width_px), dtype=np.int32)
+        self._part_stack = np.zeros((0, _MOST_PARTS), dtype=np.int32)
+        self._part_share = np.zeros((0, _MOST_PARTS), dtype=np.float32)
+        self._mixed = 0
+        self.picture = np.empty((height_px, width_px, 3), dtype=np.uint8)
+        self.picture[:] = CODES[np.rint(np.clip(stacks.linear[0], 0.0, 1.0) * _STEPS).astype(np.int64)]
+
+    def lay(self, layer: int, rows: slice, columns: slice, share: NDArray[np.float32]) -> None:
+        """Lay an ink where it covers: ``share``, 0 to 1, of each pixel of ``rows`` and ``columns``."""
+        stack = self._stack[rows, columns]
+        met = np.zeros(len(self.stacks), dtype=np.bool_)
+        new = int(_mark(stack, share, self._part_stack, self._part_share, met))
+        after = self.stacks.after(layer, np.flatnonzero(met))
+        self._make_room(new)
+        self._mixed = int(
+            _lay(
+                stack,
+                self.picture[rows, columns],
+                share,
+                self._part_stack,
+                self._part_share,
+                self._mixed,
+                after,
+                self.stacks.linear,
+                CODES,
+            )
+        )
+
+    def _make_room(self, new: int) -> None:
+        short = self._mixed + new - len(self._part_stack)
+        if short > 0:
+            more = max(short, len(self._part_stack))
+            self._part_stack = np.concatenate([self._part_stack, np.zeros((more, _MOST_PARTS), np.int32)])
+            self._part_share = np.concatenate([self._part_share, np.zeros((more, _MOST_PARTS), np.float32)])
+
+
+def _linear(seen: NDArray[np.float64]) -> NDArray[np.float32]:
+    light = reflectance_to_linear(seen)
+    shown = reflectance_to_display(seen)
+    return np.where(shown.mapped[:, None], srgb_to_linear(shown.srgb), light).astype(np.float32)
+
+
+@njit(cache=True, nogil=True)
+def _mark(stack, share, part_stack, part_share, met):  # type: ignore[no-untyped-def]
+    """Mark the stacks that are covered, and count the pixels that become mixtures."""
+    height, width = share.shape
+    new = 0
+    for y in range(height):
+        for x in range(width):
+            if share[y, x] <= 0.0:
+                continue
+            here = stack[y, x]
+            if here >= 0:
+                met[here] = True
+                if share[y, x] < _WHOLE:
+                    new += 1
+            else:
+                for part in range(_MOST_PARTS):
+                    if part_share[-here - 1, part] > 0.0:
+                        met[part_stack[-here - 1, part]] = True
+    return new
+
+
+@njit(cache=True, nogil=True)
+def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, codes):  # type: ignore[no-untyped-def]
+    """Lay one ink and show what changed; tells how many mixtures there are now.
+
+    A pixel's stack is 0 or more; below 0 it is -1 less the place of its mixture.
+    """
+    height, width = share.shape
+    top = len(codes) - 1
+    stacks = np.empty(2 * _MOST_PARTS, dtype=np.int32)
+    shares = np.empty(2 * _MOST_PARTS, dtype=np.float32)
+    for y in range(height):
+        for x in range(width):
+            covered = share[y, x]
+            if covered <= 0.0:
+                continue
+            here = stack[y, x]
+            if here >= 0 and covered >= _WHOLE:
+                stack[y, x] = after[here]
+                for band in range(3):
+                    light = linear[after[here], band]
+                    picture[y, x, band] = codes[int(min(max(light, 0.0), 1.0) * top + 0.5)]
+                continue
+            if here >= 0:
+                place = mixed
+                mixed += 1
+                stack[y, x] = -place - 1
+                part_stack[place, 0], part_share[place, 0] = here, 1.0
+                for part in range(1, _MOST_PARTS):
+                    part_share[place, part] = 0.0
+            else:
+                place = -here - 1
+            count = _cover(part_stack[place], part_share[place], min(covered, 1.0), after, stacks, shares)
+            count = _at_most(stacks, shares, count, linear)
+            for part in range(_MOST_PARTS):
+                part_share[place, part] = shares[part] if part < count else 0.0
+                part_stack[place, part] = stacks[part] if part < count else 0
+            for band in range(3):
+                light = 0.0
+                for part in range(count):
+                    light += shares[part] * linear[stacks[part], band]
+                picture[y, x, band] = codes[int(min(max(light, 0.0), 1.0) * top + 0.5)]
+    return mixed
+
+
+@njit(cache=True, nogil=True)
+def _cover(part_stack, part_share, covered, after, stacks, shares):  # type: ignore[no-untyped-def]
+    """Split every part of a pixel into what stays bare and what is covered; tells how many there are."""
+    whole = covered >= _WHOLE
+    count = 0
+    for part in range(_MOST_PARTS):
+        if part_share[part] <= 0.0:
+            continue
+        over = part_share[part] if whole else part_share[part] * covered
+        bare = part_share[part] - over
+        for which in range(2):
+            size = bare if which == 0 else over
+            if size <= 0.0:
+                continue
+            what = part_stack[part] if which == 0 else after[part_stack[part]]
+            place = count
+            for earlier in range(count):
+                if stacks[earlier] == what:
+                    place = earlier
+            if place == count:
+                stacks[place], shares[place] = what, 0.0
+                count += 1
+            shares[place] += size
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _at_most(stacks, shares, count, linear):  # type: ignore[no-untyped-def]
+    """Give the least parts to those nearest in colour until there are few enough; tells how many are left."""
+    while count > _MOST_PARTS:
+        least = 0
+        for part in range(1, count):
+            if shares[part] < shares[least]:
+                least = part
+        nearest, nearest_apart = -1, np.inf
+        for part in range(count):
+            if part != least:
+                apart = 0.0
+                for band in range(3):
+                    apart += (linear[stacks[part], band] - linear[stacks[least], band]) ** 2
+                if apart < nearest_apart:
+                    nearest, nearest_apart = part, apart
+        shares[nearest] += shares[least]
+        count -= 1
+        stacks[least], shares[least] = stacks[count], shares[count]
+    return count
