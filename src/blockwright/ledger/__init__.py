@@ -13,9 +13,11 @@ from blockwright.ledger.mixed_inks import (
 from blockwright.ledger.opening import Ledger, open_ledger, open_to_read
 from blockwright.ledger.pigments import add_pigment, all_pigments, change_pigment, pigment_named
 from blockwright.ledger.swatches import add_swatch, all_swatches
+from blockwright.ledger.taking_in import TakenIn, take_in, written_sheets
 
 __all__ = [
     "Ledger",
+    "TakenIn",
     "add_ink",
     "add_pigment",
     "add_swatch",
@@ -32,4 +34,6 @@ __all__ = [
     "open_ledger",
     "open_to_read",
     "pigment_named",
+    "take_in",
+    "written_sheets",
 ]

@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any, get_args
 
@@ -186,6 +186,16 @@ def origin_read(kept: str, what: str, database: str) -> Origin:
     if kept not in known:
         raise damaged(database, f"the origin of {what}")
     return known[kept]
+
+
+def least_sure(origins: Iterable[Origin]) -> Origin:
+    """The origin of a mixture: that of the pigment which is known least surely.
+
+    >>> least_sure(["measured", "literature", "scanned"])
+    'literature'
+    """
+    surest_first: tuple[Origin, ...] = ("measured", "scanned", "literature", "matched")
+    return max(origins, key=surest_first.index)
 
 
 def day_kept(day: str | None) -> date | None:
