@@ -36,7 +36,7 @@ def _word(parameter: Any) -> str:
     """How a parameter is written on the command line."""
     if parameter.param_type_name == "argument":
         return str(parameter.metavar or parameter.name.upper())
-    flag = parameter.opts[0]
+    flag = " / ".join([parameter.opts[0], *parameter.secondary_opts])
     return flag if parameter.is_flag else f"{flag} {parameter.metavar or parameter.name.upper()}"
 
 
@@ -66,6 +66,15 @@ def _command_lines(name: str, command: Any) -> Iterator[str]:
     yield ""
 
 
+def every_command(group: Any, before: str = "") -> Iterator[tuple[str, Any]]:
+    """The commands of a group with the words that call them; those of a group in it one by one."""
+    for name, command in group.commands.items():
+        if hasattr(command, "commands"):
+            yield from every_command(command, f"{before}{name} ")
+        else:
+            yield f"{before}{name}", command
+
+
 def commands_page() -> str:
     """The text of ``docs/commands.md``."""
     group: Any = get_command(cli.app)
@@ -84,7 +93,7 @@ def commands_page() -> str:
         *_table(("word", "meaning"), [(f"`{_word(each)}`", each.help or "") for each in group.params]),
         "",
     ]
-    for name, command in group.commands.items():
+    for name, command in every_command(group):
         lines += _command_lines(name, command)
     return "\n".join(lines).rstrip("\n") + "\n"
 

@@ -1,8 +1,357 @@
-"""Interim."""
+"""The studio: its database, opened where it lies, and what the app and the commands do with its shelf.
 
-from blockwright.model.inks import Shelf
+Every function takes an open :class:`blockwright.ledger.Ledger` (:func:`open_studio`) and is one transaction:
+it is kept whole, or not at all. Inks that are impossible or not there raise InkError, a database that refuses
+raises StudioError; each says so in one sentence.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from blockwright import ledger
+from blockwright.colour.mixed_optics import condensed, mixed_optics
+from blockwright.colour.near_inks import NearInk, nearest_inks, nearest_on, passes_on
+from blockwright.ledger import Ledger, TakenIn
+from blockwright.ledger.sheets import TABLES, read_sheet
+from blockwright.ledger.values import least_sure
+from blockwright.model.errors import InkError, StudioError
+from blockwright.model.home import DATABASE_NAME, home_folder
+from blockwright.model.inks import MixedInk, Optics, Origin, Part, Pigment
+from blockwright.model.shelf import ShelfPigment, Swatch, Use, Weighing
+
+__all__ = [
+    "NearInk",
+    "add_ink",
+    "add_pigment",
+    "add_recipe",
+    "add_swatch",
+    "edit_ink",
+    "edit_pigment",
+    "export_tables",
+    "find",
+    "find_ink",
+    "import_tables",
+    "list_inks",
+    "list_pigments",
+    "nearest_inks",
+    "nearest_on",
+    "note_use",
+    "open_studio",
+    "passes_on",
+    "recipe_optics",
+    "seed",
+    "shelf_pigments",
+    "show_ink",
+    "show_pigment",
+    "swatches_of",
+    "today",
+    "uses",
+    "weigh",
+    "weighings",
+]
+
+LARGEST_SHEET_BYTES = 64 * 2**20
+"""A larger file is no list of a studio's inks: ten thousand of them take half of it."""
+
+Where = str | Path | None
+"""A file, the address of a PostgreSQL server, or None for ``studio.db`` in the home folder."""
 
 
-def at_hand() -> Shelf:
-    """What is on the shelf."""
-    return Shelf()
+def seed(pigments: Sequence[Pigment]) -> tuple[ShelfPigment, ...]:
+    """The pigments that a new database begins with, all of them at hand."""
+    return tuple(ShelfPigment(replace(each, optics=condensed(each.optics))) for each in pigments)
+
+
+def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]] | None = None) -> Ledger:
+    """Open the studio's database. A new one begins with ``pigments``, the program's own if not given.
+
+    The home folder is made when it is not there; a folder that was named is not. Raises StudioError when the
+    database cannot be opened, is damaged, newer than this program, or in use.
+    """
+    place = where
+    if place is None:
+        home = home_folder()
+        try:
+            home.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise StudioError(f"The folder {home} cannot be made ({error.strerror}).") from error
+        place = home / DATABASE_NAME
+    return ledger.open_ledger(place, first_pigments=lambda: seed((pigments or _shipped)()))
+
+
+def shelf_pigments(where: Where = None) -> tuple[Pigment, ...]:
+    """The pigments that are at hand and not retired, by name, exactly as kept; nothing is made or changed.
+
+    Where there is no database yet: those it would begin with. Raises StudioError as :func:`open_studio`.
+    """
+    found = ledger.open_to_read(home_folder() / DATABASE_NAME if where is None else where)
+    if found is None:
+        kept = sorted(seed(_shipped()), key=lambda each: each.pigment.name)
+    else:
+        with found.reading() as connection:
+            kept = list(ledger.all_pigments(connection))
+    return tuple(each.pigment for each in kept if each.on_shelf and not each.retired)
+
+
+def list_pigments(studio: Ledger, search: str = "", *, retired: bool = False) -> tuple[ShelfPigment, ...]:
+    """Pigments by name, those in whose name, Colour Index name or notes the words of ``search`` stand."""
+    with studio.reading() as connection:
+        found = ledger.all_pigments(connection)
+    return tuple(
+        each
+        for each in found
+        if (retired or not each.retired)
+        and _matches(search, each.pigment.name, each.pigment.colour_index or "", each.notes)
+    )
+
+
+def list_inks(studio: Ledger, search: str = "", *, retired: bool = False) -> tuple[MixedInk, ...]:
+    """Mixed inks by number, those in whose name, parts, place or notes the words of ``search`` stand."""
+    with studio.reading() as connection:
+        found = ledger.all_inks(connection)
+    return tuple(
+        each
+        for each in found
+        if (retired or not each.retired)
+        and _matches(search, each.name, *(part.pigment for part in each.parts), each.place, each.notes)
+    )
+
+
+def find(studio: Ledger, called: str) -> ShelfPigment | MixedInk:
+    """What stands on the shelf under a name or, for a mixed ink, under its number; retired or not.
+
+    A name is first that of a pigment. Raises InkError when there is none, or several mixed inks bear it.
+    """
+    if called.isdecimal():
+        return show_ink(studio, int(called))
+    with studio.reading() as connection:
+        pigments, inks = ledger.all_pigments(connection), ledger.all_inks(connection)
+        for pigment in pigments:
+            if pigment.pigment.name.casefold() == called.casefold():
+                return pigment
+        named = [ink for ink in inks if ink.name.casefold() == called.casefold()]
+        named = [ink for ink in named if not ink.retired] or named
+        if not named:
+            return ledger.pigment_named(connection, called)  # which proposes names
+    if len(named) > 1:
+        numbers = " and ".join(str(ink.number) for ink in named)
+        raise InkError(f"Several mixed inks are called {called}: give the number, {numbers}.")
+    return named[0]
+
+
+def find_ink(studio: Ledger, called: str) -> MixedInk:
+    """A mixed ink by its number or name. Raises InkError as :func:`find`, and for a pigment."""
+    found = find(studio, called)
+    if isinstance(found, ShelfPigment):
+        raise InkError(f"{called} is a pigment, not a mixed ink; blockwright shelf list shows the numbers.")
+    return found
+
+
+def show_pigment(studio: Ledger, name: str) -> ShelfPigment:
+    """One pigment by its name. Raises InkError that proposes names when there is none."""
+    with studio.reading() as connection:
+        return ledger.pigment_named(connection, name)
+
+
+def show_ink(studio: Ledger, number: int) -> MixedInk:
+    """One mixed ink by its number. Raises InkError when there is none."""
+    with studio.reading() as connection:
+        return ledger.ink_numbered(connection, number)
+
+
+def add_pigment(studio: Ledger, pigment: Pigment, *, on_shelf: bool = True, notes: str = "") -> ShelfPigment:
+    """Keep a new pigment. Raises InkError when it is impossible or its name is taken."""
+    kept = ShelfPigment(replace(pigment, optics=condensed(pigment.optics)), on_shelf=on_shelf, notes=notes)
+    with studio.writing() as connection:
+        ledger.add_pigment(connection, kept)
+        return ledger.pigment_named(connection, pigment.name)
+
+
+def edit_pigment(studio: Ledger, name: str, **fields: Any) -> ShelfPigment:
+    """Change fields of a pigment: those of Pigment but the name, ``on_shelf``, ``notes`` and ``retired``.
+
+    Raises InkError when it is not there or a value is impossible.
+    """
+    own = {key: fields.pop(key) for key in ("on_shelf", "notes", "retired") if key in fields}
+    with studio.writing() as connection:
+        before = ledger.pigment_named(connection, name)
+        pigment = replace(before.pigment, **fields)
+        kept = replace(before, pigment=replace(pigment, optics=condensed(pigment.optics)), **own)
+        ledger.change_pigment(connection, kept)
+        return ledger.pigment_named(connection, name)
+
+
+def recipe_optics(studio: Ledger, parts: Sequence[Part]) -> tuple[Optics, Origin]:
+    """The optics of a mixture of pigments on the shelf, and the origin of the pigment least surely known.
+
+    What the shares leave of the whole is paste. Raises InkError when a pigment or a share cannot be.
+    """
+    with studio.reading() as connection:
+        pigments = [ledger.pigment_named(connection, part.pigment).pigment for part in parts]
+    optics = mixed_optics([each.optics for each in pigments], [part.share for part in parts])
+    return optics, least_sure(each.origin for each in pigments)
+
+
+def add_recipe(
+    studio: Ledger,
+    name: str,
+    parts: Sequence[Part],
+    *,
+    pot_g: float | None = None,
+    density_g_per_ml: float = 1.0,
+    made_on: str | None = None,
+    place: str = "",
+    notes: str = "",
+) -> MixedInk:
+    """Keep a new ink that was mixed from pigments of the shelf; its optics are computed from theirs.
+
+    What the shares leave of the whole is paste. Raises InkError when the recipe is impossible.
+    """
+    paste = 1.0 - sum(part.share for part in parts)
+    optics, origin = recipe_optics(studio, parts)
+    ink = MixedInk(
+        number=0,
+        name=name,
+        parts=tuple(parts),
+        paste_share=0.0 if abs(paste) < 1e-9 else paste,
+        optics=optics,
+        origin=origin,
+        pot_g=pot_g,
+        density_g_per_ml=density_g_per_ml,
+        made_on=made_on,
+        place=place,
+        notes=notes,
+    )
+    return add_ink(studio, ink)
+
+
+def add_ink(studio: Ledger, ink: MixedInk, *, at: datetime | None = None) -> MixedInk:
+    """Keep a mixed ink whose optics are known; it is given a new number. Raises InkError when impossible."""
+    with studio.writing() as connection:
+        condensed_ink = replace(ink, optics=condensed(ink.optics))
+        return ledger.add_ink(connection, condensed_ink, at=at or _now())
+
+
+def edit_ink(studio: Ledger, number: int, **fields: Any) -> MixedInk:
+    """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError."""
+    with studio.writing() as connection:
+        changed = replace(ledger.ink_numbered(connection, number), **fields)
+        ledger.change_ink(connection, replace(changed, optics=condensed(changed.optics)))
+        return ledger.ink_numbered(connection, number)
+
+
+def weigh(studio: Ledger, number: int, weight_g: float, *, at: datetime | None = None) -> MixedInk:
+    """Note what the pot of a mixed ink holds, in grams without the pot. Raises InkError."""
+    with studio.writing() as connection:
+        ledger.add_weighing(connection, Weighing(number, weight_g, at or _now()))
+        return ledger.ink_numbered(connection, number)
+
+
+def weighings(studio: Ledger, number: int) -> tuple[Weighing, ...]:
+    """All weighings of a mixed ink, the earliest first."""
+    with studio.reading() as connection:
+        return ledger.all_weighings(connection, number)
+
+
+def note_use(
+    studio: Ledger, number: int, *, folder: str, title: str, impression: str, at: datetime | None = None
+) -> MixedInk:
+    """Note that a mixed ink printed an impression of a print. Raises InkError."""
+    with studio.writing() as connection:
+        ledger.add_use(connection, Use(number, folder, title, impression, at or _now()))
+        return ledger.ink_numbered(connection, number)
+
+
+def uses(studio: Ledger, number: int) -> tuple[Use, ...]:
+    """Where a mixed ink was used, the earliest first."""
+    with studio.reading() as connection:
+        return ledger.all_uses(connection, number)
+
+
+def add_swatch(studio: Ledger, swatch: Swatch) -> Swatch:
+    """Keep a swatch; it is given a number. Raises InkError when it is impossible, or of nothing there."""
+    with studio.writing() as connection:
+        return ledger.add_swatch(connection, swatch)
+
+
+def swatches_of(studio: Ledger, of: str | int) -> tuple[Swatch, ...]:
+    """The swatches of a pigment (by name) or of a mixed ink (by number)."""
+    with studio.reading() as connection:
+        return ledger.all_swatches(connection, of)
+
+
+def export_tables(studio: Ledger, folder: Path) -> tuple[Path, ...]:
+    """Write everything in the database as tables for a spreadsheet into a folder; none there is overwritten.
+
+    Raises StudioError when a table is there already or the folder cannot be written.
+    """
+    with studio.reading() as connection:
+        written = ledger.written_sheets(connection)
+    files = {folder / name: text for name, text in written.items()}
+    there = [file for file in files if file.exists()]
+    if there:
+        raise StudioError(f"{there[0]} is there already and is not overwritten; name a new folder.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for file, text in files.items():
+            beside = file.with_name(file.name + ".part")
+            # The mark at its head is how spreadsheets know UTF-8.
+            beside.write_text(text, encoding="utf-8-sig", newline="")
+            beside.replace(file)
+    except OSError as error:
+        raise StudioError(f"{folder} cannot be written ({error.strerror}).") from error
+    return tuple(files)
+
+
+def import_tables(studio: Ledger, path: Path, *, at: datetime | None = None) -> tuple[TakenIn, ...]:
+    """Take in a table, or all that lie in a folder: every line of them, or none.
+
+    A line changes what bears its name or number; columns that are left out leave what is there. A mixed ink
+    with a recipe and no K and S gets those of its recipe. Raises InkError that names file, line and column.
+    """
+    files = [path]
+    if path.is_dir():
+        files = [path / table.file_name for table in TABLES if (path / table.file_name).is_file()]
+        if not files:
+            names = ", ".join(table.file_name for table in TABLES)
+            raise StudioError(f"{path} has none of the tables {names}.")
+    sheets = [read_sheet(file.name, _content(file)) for file in files]
+    with studio.writing() as connection:
+        return ledger.take_in(connection, sheets, mix=mixed_optics, at=at or _now())
+
+
+def today() -> str:
+    """The date here, YYYY-MM-DD."""
+    return date.today().isoformat()
+
+
+def _content(file: Path) -> bytes:
+    try:
+        if file.stat().st_size > LARGEST_SHEET_BYTES:
+            raise StudioError(
+                f"{file} is too large for a table of inks; {LARGEST_SHEET_BYTES >> 20} MB is most."
+            )
+        return file.read_bytes()
+    except OSError as error:
+        if isinstance(error, StudioError):
+            raise
+        raise StudioError(f"{file} cannot be read ({error.strerror}).") from error
+
+
+def _matches(search: str, *texts: str) -> bool:
+    """Whether every word stands in one of the texts, whatever the case."""
+    whole = "\n".join(texts).casefold()
+    return all(word in whole for word in search.casefold().split())
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _shipped() -> tuple[Pigment, ...]:
+    from blockwright.colour.pigments import shipped_pigments
+
+    return shipped_pigments()

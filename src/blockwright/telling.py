@@ -1,4 +1,7 @@
-"""What ``out/STAGE/STAGE.json`` tells other programs: figures by name with units, findings, and the parts."""
+"""What ``out/STAGE/STAGE.json`` tells other programs: figures by name with units, findings, and the parts.
+
+And what the shelf tells them of its pigments and inks.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
@@ -8,9 +11,10 @@ from blockwright.model.blocks import BlockSet
 from blockwright.model.cut import Cut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
-from blockwright.model.inks import PASTE, PrintInk, PrintInks, Recipe
+from blockwright.model.inks import PASTE, MixedInk, PrintInk, PrintInks, Recipe
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
+from blockwright.model.shelf import ShelfPigment
 
 Told = dict[str, Any]
 
@@ -255,4 +259,42 @@ def tell_proof(proof: Proof, predicted_hex: Sequence[str]) -> Told:
             }
             for shape, predicted in zip(proof.shapes, predicted_hex, strict=True)
         ],
+    }
+
+
+def tell_pigment(kept: ShelfPigment) -> Told:
+    """A pigment of the shelf; its bands are told apart."""
+    pigment = kept.pigment
+    return {
+        "kind": "pigment",
+        "name": pigment.name,
+        "colour_index": pigment.colour_index,
+        "origin": pigment.origin,
+        "source": pigment.source,
+        "lightfastness": pigment.lightfastness,
+        "hazard": pigment.hazard,
+        "density_g_per_ml": pigment.density_g_per_ml,
+        "transfer": list(pigment.transfer),
+        "on_shelf": kept.on_shelf,
+        "notes": kept.notes,
+        "retired": kept.retired,
+    }
+
+
+def tell_mixed_ink(ink: MixedInk) -> Told:
+    """A mixed ink of the shelf; its bands are told apart."""
+    return {
+        "kind": "ink",
+        "number": ink.number,
+        "name": ink.name,
+        "parts": [asdict(part) for part in ink.parts],
+        "paste_share": ink.paste_share,
+        "origin": ink.origin,
+        "pot_g": ink.pot_g,
+        "density_g_per_ml": ink.density_g_per_ml,
+        "made_on": ink.made_on,
+        "place": ink.place,
+        "notes": ink.notes,
+        "used_in": list(ink.used_in),
+        "retired": ink.retired,
     }

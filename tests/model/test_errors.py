@@ -2,12 +2,25 @@
 
 import pytest
 
-from blockwright.model.errors import BlockwrightError, FolderError, InkError, PictureError, SettingsError
+from blockwright.model.errors import (
+    BlockwrightError,
+    FolderError,
+    InkError,
+    PictureError,
+    SettingsError,
+    StudioError,
+)
 
 
 @pytest.mark.parametrize(
     ("error", "builtin"),
-    [(PictureError, ValueError), (SettingsError, ValueError), (FolderError, OSError), (InkError, ValueError)],
+    [
+        (PictureError, ValueError),
+        (SettingsError, ValueError),
+        (FolderError, OSError),
+        (InkError, ValueError),
+        (StudioError, OSError),
+    ],
 )
 def test_errors_are_the_builtin_too(error: type[Exception], builtin: type[Exception]) -> None:
     assert issubclass(error, BlockwrightError)

@@ -22,3 +22,7 @@ class FolderError(BlockwrightError, OSError):
 
 class InkError(BlockwrightError, ValueError):
     """A measured spectrum, a pigment or an amount of ink is missing, impossible or cannot be matched."""
+
+
+class StudioError(BlockwrightError, OSError):
+    """The studio's database cannot be opened, read or written."""

@@ -13,12 +13,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import platformdirs
 import uvicorn
 from pydantic.warnings import UnsupportedFieldAttributeWarning
 
 from blockwright.decisions import read_text
 from blockwright.model.errors import SettingsError
+from blockwright.model.home import home_folder
 from blockwright.web.app import make_app
 from blockwright.web.drawer import Desk, address_of
 
@@ -28,20 +28,11 @@ HOST = "127.0.0.1"
 USUAL_PORT = 8360
 """Tried first when none is asked for, so that what a browser keeps for an address is found again."""
 
-HOME_VARIABLE = "BLOCKWRIGHT_HOME"
-
 _LAST_S = 1.7
 """After so long the process ends whatever is still under way: Ctrl-C is answered within 2 s."""
 
 _GRACE_S = 1
 """How long answers under way may take when the app ends."""
-
-
-def home_folder() -> Path:
-    """Where the app keeps its drawer, its uploads and the prints that are started in it."""
-    if given := os.environ.get(HOME_VARIABLE):
-        return Path(given)
-    return Path(platformdirs.user_data_dir("blockwright", appauthor=False))
 
 
 def serve(*, folder: Path | None = None, port: int | None = None, browser: bool = True) -> None:
