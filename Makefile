@@ -63,11 +63,13 @@ report: $(STAMP)
 docs: $(STAMP)
 	$(BIN)/python docs/build.py
 
-# The fonts, the app's scripts and their manifest, made again from the package registry; the weights of the lights.
+# The fonts, the app's scripts and their manifest, made again from the package registry; the weights of the lights; the
+# optics of the pigments.
 vendor: $(STAMP)
 	$(BIN)/python vendor/fonts.py
 	$(BIN)/python vendor/scripts.py
 	$(BIN)/python vendor/spectra.py
+	$(BIN)/python vendor/pigments.py
 
 # Made anew only when pyproject.toml changes; needs the package registry.
 lock: $(STAMP)

@@ -1,13 +1,28 @@
 """The pigments that come with the program, against what was published of them."""
 
+import importlib.util
 import re
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
 
 from blockwright.colour import delta_e00, layer_reflectance, linear_to_lab
-from blockwright.colour.pigments import Watercolour, measured_paints, watercolour_optics, watercolours
+from blockwright.colour.inks import to_arrays
+from blockwright.colour.pigments import (
+    LITERATURE_SPREAD,
+    Watercolour,
+    measured_paints,
+    shipped_pigments,
+    starter_pigments,
+    watercolour_optics,
+    watercolours,
+)
 from blockwright.colour.spectra import reflectance_to_lab
+from blockwright.colour.surface import body_reflectance, seen_reflectance
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def test_every_measured_paint_is_there() -> None:
@@ -65,3 +80,87 @@ def test_watercolours_in_36_bands_keep_their_colours(watercolour: Watercolour) -
         many = reflectance_to_lab(layer_reflectance(inks.k[0], inks.s[0], 1.0, ground))
         assert float(delta_e00(three, many)) < 1.0
     assert float(inks.k_uncertainty().min()) > 0.1
+
+
+@pytest.fixture(scope="module")
+def vendor() -> ModuleType:
+    """The script that makes the optics of the shipped pigments."""
+    spec = importlib.util.spec_from_file_location("vendor_pigments", ROOT / "vendor" / "pigments.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_script_makes_the_optics_that_are_shipped(vendor: ModuleType) -> None:
+    # All of them take seconds; these are one of each kind: by eye, alone, with mixtures, in mixtures only.
+    names = ("quinacridone rose", "zinc white", "cobalt blue", "bone black")
+    committed = vendor.OPTICS.read_text("utf-8").splitlines(keepends=True)
+    chosen = committed[:1] + [line for line in committed if line.startswith(names)]
+    assert len(chosen) == 1 + 2 * len(names)
+    assert vendor.same(vendor.as_table(names), "".join(chosen))
+
+
+def test_the_script_sees_a_number_that_was_changed(vendor: ModuleType) -> None:
+    table = vendor.OPTICS.read_text("utf-8")
+    changed = table.replace("quinacridone rose,K,", "quinacridone rose,K,9", 1)
+    assert not vendor.same(table, changed)
+    assert not vendor.same(table, table.replace("Indian red", "Indian blue"))
+
+
+def test_every_source_pigment_is_shipped_but_mica() -> None:
+    names = [pigment.name for pigment in shipped_pigments()]
+    assert len(set(names)) == len(names)
+    by_eye = {watercolour.pigment.name for watercolour in watercolours()}
+    assert by_eye - set(names) == {"interference lilac"}
+    for pigment in shipped_pigments():
+        assert pigment.origin == "literature"
+        assert ("Curtis" if pigment.name in by_eye else "Geldof") in pigment.source
+        spread = to_arrays([pigment.name], [pigment.optics]).k_uncertainty()
+        np.testing.assert_allclose(spread, LITERATURE_SPREAD)
+
+
+@pytest.mark.parametrize("name", ["minium", "viridian", "emerald green", "cobalt blue"])
+def test_an_oil_paint_as_drawn_down_has_the_measured_colour(name: str, vendor: ModuleType) -> None:
+    # Geldof et al. 2018: the paint over white and over black, with the gloss of its film put back.
+    (pigment,) = (each for each in shipped_pigments() if each.name == name)
+    (paint,) = (each for each in measured_paints() if len(each.parts) == 1 and each.parts[0][0].name == name)
+    k, s = np.array(pigment.optics.k), np.array(pigment.optics.s)
+    for ground, seen in ((paint.white, paint.over_white), (paint.black, paint.over_black)):
+        film = layer_reflectance(k, s, 1.0, body_reflectance(ground, vendor.OIL_FILM))
+        predicted = reflectance_to_lab(seen_reflectance(film, vendor.OIL_FILM))
+        assert float(delta_e00(predicted, reflectance_to_lab(seen))) < 4.0
+
+
+def test_the_starter_set_is_a_shelf_without_poisons() -> None:
+    starter = starter_pigments()
+    assert 12 <= len(starter) <= 16
+    names = {pigment.name for pigment in starter}
+    assert {"bone black", "Indian red", "burnt umber"} <= names
+    for pigment in starter:
+        for poison in ("lead", "arsenic", "mercury", "chromate", "cadmium"):
+            assert poison not in (pigment.hazard or "")
+
+
+def test_poisonous_pigments_say_so_and_point_to_the_maker() -> None:
+    by_name = {pigment.name: pigment for pigment in shipped_pigments()}
+    for name, word in [
+        ("lead white", "lead"),
+        ("minium", "lead"),
+        ("chrome yellow", "chromate"),
+        ("cadmium red", "cadmium"),
+        ("emerald green", "arsenic"),
+        ("vermilion", "mercury"),
+        ("cobalt blue", "cobalt"),
+    ]:
+        hazard = by_name[name].hazard or ""
+        assert word in hazard
+        assert "safety data sheet" in hazard
+
+
+def test_lightfastness_is_a_class_or_not_known() -> None:
+    for pigment in shipped_pigments():
+        assert pigment.lightfastness is None or re.fullmatch(
+            r"ASTM (I|II|III|IV|V)|Blue Wool [1-8]", pigment.lightfastness
+        )

@@ -17,15 +17,20 @@ from numpy.typing import NDArray
 
 from blockwright.colour.bands import on_bands
 from blockwright.colour.fitting import Patch, fit_inks
+from blockwright.colour.inks import to_optics
 from blockwright.colour.layers import layer_reflectance
 from blockwright.colour.optics import InkOptics, known_inks
 from blockwright.colour.smooth import smooth_reflectance_of_linear
 from blockwright.model.errors import InkError
+from blockwright.model.inks import Pigment
 from blockwright.model.units import Rgb
 
 LITERATURE_SPREAD = 0.4
 """Standard deviation of log K and log S of a literature ink: makes and batches of one pigment differ in
 strength by half as much again or a third less [CP]."""
+
+_CURTIS = "Curtis et al., SIGGRAPH 1997, figure 5: a watercolour, chosen by eye"
+_GELDOF = "Geldof et al., Heritage Science 6:17, 2018: an oil paint, measured over white and over black"
 
 _PERCENT = 100.0
 _EXPANSION_NOISE = 0.0003
@@ -33,7 +38,7 @@ _EXPANSION_NOISE = 0.0003
 
 
 @dataclass(frozen=True, slots=True)
-class Pigment:
+class PigmentName:
     """A pigment's plain name and Colour Index generic name, such as PB29; None where it has no single one."""
 
     name: str
@@ -49,7 +54,7 @@ class MeasuredPaint:
     """
 
     code: str
-    parts: tuple[tuple[Pigment, float], ...]
+    parts: tuple[tuple[PigmentName, float], ...]
     over_white: NDArray[np.float64]
     over_black: NDArray[np.float64]
     white: NDArray[np.float64]
@@ -61,7 +66,7 @@ class MeasuredPaint:
 class Watercolour:
     """A watercolour: absorption ``k`` and scattering ``s`` of one film in three bands (R, G, B)."""
 
-    pigment: Pigment
+    pigment: PigmentName
     k: Rgb
     s: Rgb
 
@@ -91,7 +96,7 @@ def watercolours() -> tuple[Watercolour, ...]:
 
     >>> rose = watercolours()[0]
     >>> rose.pigment, rose.k
-    (Pigment(name='quinacridone rose', colour_index='PV19'), (0.22, 1.47, 0.57))
+    (PigmentName(name='quinacridone rose', colour_index='PV19'), (0.22, 1.47, 0.57))
     """
     rows = csv.DictReader(line for line in _lines("curtis-1997.csv") if not line.startswith("#"))
     known = _pigments()
@@ -124,9 +129,67 @@ def watercolour_optics(watercolour: Watercolour) -> InkOptics:
     return known_inks([name], fit.inks.k, fit.inks.s, log_spread=LITERATURE_SPREAD)
 
 
+@lru_cache(maxsize=1)
+def shipped_pigments() -> tuple[Pigment, ...]:
+    """The pigments that come with the program, as inks: watercolours first, then oil paints.
+
+    One amount of an oil paint is the film as it was drawn down, which is thick: a printed film has little of
+    it. K and S are those of ``data/pigments/optics.csv``, computed by ``vendor/pigments.py``; the uncertainty
+    is LITERATURE_SPREAD in strength. Raises InkError when the files of the program are damaged.
+
+    >>> rose = shipped_pigments()[0]
+    >>> rose.name, rose.colour_index, rose.origin, len(shipped_pigments())
+    ('quinacridone rose', 'PV19', 'literature', 27)
+    """
+    return tuple(pigment for pigment, _ in _shipped())
+
+
+@lru_cache(maxsize=1)
+def starter_pigments() -> tuple[Pigment, ...]:
+    """Those of the shipped pigments that a printmaker would have on the shelf.
+
+    A rose, an orange, a yellow, two earths, three greens, three blues, a black and a white: none with lead,
+    arsenic, mercury, chromate or cadmium.
+
+    >>> [pigment.name for pigment in starter_pigments()][:3]
+    ['quinacridone rose', 'Indian red', "Hooker's green"]
+    """
+    return tuple(pigment for pigment, starter in _shipped() if starter)
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> tuple[tuple[Pigment, bool], ...]:
+    """Every shipped pigment, and whether it belongs to the starter set."""
+    facts = {row["pigment"]: row for row in csv.DictReader(_lines("facts.csv"))}
+    generic = {pigment.name: pigment.colour_index for pigment in _pigments().values()}
+    by_eye = {watercolour.pigment.name for watercolour in watercolours()}
+    lines = list(csv.reader(_lines("optics.csv")))[1:]
+    found = []
+    try:
+        for (name, _, *k), (_, _, *s) in zip(lines[::2], lines[1::2], strict=True):
+            fact = facts[name]
+            inks = known_inks(
+                [name], [[float(v) for v in k]], [[float(v) for v in s]], log_spread=LITERATURE_SPREAD
+            )
+            pigment = Pigment(
+                name,
+                generic[name],
+                to_optics(inks),
+                "literature",
+                _CURTIS if name in by_eye else _GELDOF,
+                fact["lightfastness"] or None,
+                fact["hazard"] or None,
+                float(fact["density_g_per_ml"]),
+            )
+            found.append((pigment, fact["starter"] == "yes"))
+    except (KeyError, ValueError):
+        raise InkError("The pigment data of the program are damaged; install it anew.") from None
+    return tuple(found)
+
+
 def _paint(
     code: str,
-    parts: tuple[tuple[Pigment, float], ...],
+    parts: tuple[tuple[PigmentName, float], ...],
     waves: NDArray[np.float64],
     percent: dict[str, NDArray[np.float64]],
 ) -> MeasuredPaint:
@@ -140,7 +203,7 @@ def _paint(
     return MeasuredPaint(code, parts, over_white, over_black, white, black, on.held_nm)
 
 
-def _mixtures() -> Iterator[tuple[str, tuple[tuple[Pigment, float], ...]]]:
+def _mixtures() -> Iterator[tuple[str, tuple[tuple[PigmentName, float], ...]]]:
     """Each mixture's code and what it is made of: ``04B<tab>Cochineal-ZincWhite|9.9-90.1``."""
     known = _pigments()
     for line in _lines("revigo-mixture-specifications.txt"):
@@ -157,9 +220,9 @@ def _mixtures() -> Iterator[tuple[str, tuple[tuple[Pigment, float], ...]]]:
 
 
 @lru_cache(maxsize=1)
-def _pigments() -> dict[str, Pigment]:
+def _pigments() -> dict[str, PigmentName]:
     rows = csv.DictReader(_lines("colour-index.csv"))
-    return {row["pigment"]: Pigment(row["name"], row["colour_index"] or None) for row in rows}
+    return {row["pigment"]: PigmentName(row["name"], row["colour_index"] or None) for row in rows}
 
 
 def _lines(name: str) -> list[str]:

@@ -1,0 +1,424 @@
+"""The compiled search of recipes: for each choice of pigments, the amounts whose film comes nearest a colour.
+
+The amounts of a choice are written as parts of a film of which the rest is paste: amount_i is proportional to
+exp(u_i) / (1 + sum of exp(u)), so that none is below 0 and their sum stays below the most that is allowed,
+whatever the u. The difference is a sum of three squares, so Levenberg's and Marquardt's method (Marquardt,
+*Journal of the Society for Industrial and Applied Mathematics* 11, 1963) finds the least of it; K and S of a
+mixture add by amount, and the layer's slopes (Kubelka 1948) are known in closed form.
+
+A first pass over all choices takes the difference as a quadratic form at the wanted colour; the best of
+them are searched on with CIEDE2000 itself (Sharma, Wu, Dalal, *Color Research & Application* 30(1), 2005),
+which is also the sum of three squares once its rotation term is completed. Everything is in one thread and in
+one order: the same question has the same answer.
+"""
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+MOST_AT_ONCE = 8
+"""The most pigments of one choice."""
+
+_FARTHEST_U = 18.0
+"""No amount goes below exp(-18), 1.5e-8 of the film, nor the spare paste: nothing is seen of less."""
+
+_LONGEST_STEP = 2.5
+"""The longest change of u in one step: a factor of 12 in an amount."""
+
+_SETTLED = 1e-9
+"""A squared difference below this is a hit: 0.00003 in CIEDE2000."""
+
+_LEAST_GAIN = 1e-4
+"""The search ends when a step gains less than this part of the squared difference, twice running."""
+
+_STEP_LAB = 1e-4
+"""Step of L*, a* and b* for the slopes of CIEDE2000."""
+
+_LAB_DELTA = 6.0 / 29.0
+"""Where CIELAB's cube root goes over into a straight line (ISO/CIE 11664-4)."""
+
+GRID = np.exp(np.linspace(np.log(1e-5), np.log(0.98), 28))
+"""Amounts of one pigment, as parts of the most that is allowed, at which it is tried alone."""
+
+START_PART = 0.6
+"""Where pigments are mixed, each starts at this part of the amount that serves it best alone."""
+
+_Values = NDArray[np.float64]
+
+
+@njit(cache=True, nogil=True, fastmath=True)  # type: ignore[untyped-decorator]
+def film(k: Any, s: Any, ground: Any, by_k: Any, by_s: Any, seen: Any) -> None:
+    """Reflectance of a film over a ground, into ``seen``, and its slopes by K and by S."""
+    for band in range(k.shape[0]):
+        absorb, scatter, under = k[band], s[band], ground[band]
+        q = absorb * (absorb + 2.0 * scatter)
+        if q < 1e-4:
+            # The series of tanh(a) / a in q = a^2: below this, what is left out is under 1e-13.
+            t = 1.0 - q * (1.0 / 3.0 - q * (2.0 / 15.0 - q * 17.0 / 315.0))
+            t_q = -1.0 / 3.0 + q * (4.0 / 15.0 - q * 17.0 / 105.0)
+        else:
+            a = np.sqrt(q)
+            e = np.exp(-2.0 * a)
+            t = (1.0 - e) / ((1.0 + e) * a)
+            t_q = (4.0 * e / (1.0 + e) ** 2 - t) / (2.0 * q)
+        both = absorb + scatter
+        up, down = scatter - under * both, both - scatter * under
+        below = 1.0 + down * t
+        value = (under + up * t) / below
+        top_k = -under * t + up * t_q * 2.0 * both
+        top_s = (1.0 - under) * t + up * t_q * 2.0 * absorb
+        low_k = t + down * t_q * 2.0 * both
+        low_s = (1.0 - under) * t + down * t_q * 2.0 * absorb
+        seen[band] = value
+        by_k[band] = (top_k - value * low_k) / below
+        by_s[band] = (top_s - value * low_s) / below
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _lab(xyz: Any, white: Any, lab: Any, slope: Any) -> None:
+    """CIELAB of XYZ, into ``lab``, and the slope of each cube root by its X, Y or Z."""
+    roots = np.empty(3)
+    for axis in range(3):
+        ratio = xyz[axis] / white[axis]
+        if ratio > _LAB_DELTA**3:
+            roots[axis] = np.cbrt(ratio)
+            slope[axis] = roots[axis] / (3.0 * xyz[axis])
+        else:
+            roots[axis] = ratio / (3.0 * _LAB_DELTA**2) + 4.0 / 29.0
+            slope[axis] = 1.0 / (3.0 * _LAB_DELTA**2 * white[axis])
+    lab[0] = 116.0 * roots[1] - 16.0
+    lab[1] = 500.0 * (roots[0] - roots[1])
+    lab[2] = 200.0 * (roots[1] - roots[2])
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _chroma_weight(chroma: float) -> float:
+    seventh = chroma**7
+    return np.sqrt(seventh / (seventh + 6103515625.0))  # type: ignore[no-any-return]
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def parts_e00(lab: Any, target: Any, parts: Any) -> None:
+    """Three numbers whose squares sum to the square of CIEDE2000 (Sharma et al. 2005, equations 2 to 22)."""
+    mean = (np.hypot(lab[1], lab[2]) + np.hypot(target[1], target[2])) / 2.0
+    stretch = 1.5 - 0.5 * _chroma_weight(mean)
+    a_1, a_2 = lab[1] * stretch, target[1] * stretch
+    chroma_1, chroma_2 = np.hypot(a_1, lab[2]), np.hypot(a_2, target[2])
+    if chroma_1 == 0.0 or chroma_2 == 0.0:
+        hue = np.arctan2(lab[2] + target[2], a_1 + a_2)
+        half = 0.0
+    else:
+        hue_1, hue_2 = np.arctan2(lab[2], a_1), np.arctan2(target[2], a_2)
+        turn = hue_2 - hue_1
+        if turn > np.pi:
+            turn -= 2.0 * np.pi
+        elif turn < -np.pi:
+            turn += 2.0 * np.pi
+        half = turn / 2.0
+        hue = hue_1 + half
+    chroma = (chroma_1 + chroma_2) / 2.0
+    square = ((lab[0] + target[0]) / 2.0 - 50.0) ** 2
+    s_l = 1.0 + 0.015 * square / np.sqrt(20.0 + square)
+    weight = (
+        1.0
+        - 0.17 * np.cos(hue - np.radians(30.0))
+        + 0.24 * np.cos(2.0 * hue)
+        + 0.32 * np.cos(3.0 * hue + np.radians(6.0))
+        - 0.20 * np.cos(4.0 * hue - np.radians(63.0))
+    )
+    degrees = np.degrees(hue) % 360.0
+    turned = np.exp(-(((degrees - 275.0) / 25.0) ** 2))
+    r_t = -2.0 * _chroma_weight(chroma) * np.sin(np.radians(60.0) * turned)
+    by_c = (chroma_2 - chroma_1) / (1.0 + 0.045 * chroma)
+    by_h = 2.0 * np.sqrt(chroma_1 * chroma_2) * np.sin(half) / (1.0 + 0.015 * chroma * weight)
+    parts[0] = (target[0] - lab[0]) / s_l
+    parts[1] = by_c + r_t * by_h / 2.0
+    parts[2] = by_h * np.sqrt(1.0 - r_t * r_t / 4.0)
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _slopes_e00(lab: Any, target: Any, slopes: Any) -> None:
+    """The slopes, shape (3, 3), of the three parts by L*, a* and b*."""
+    there, up, down = np.empty(3), np.empty(3), np.empty(3)
+    for axis in range(3):
+        there[:] = lab
+        there[axis] += _STEP_LAB
+        parts_e00(there, target, up)
+        there[axis] -= 2.0 * _STEP_LAB
+        parts_e00(there, target, down)
+        for row in range(3):
+            slopes[row, axis] = (up[row] - down[row]) / (2.0 * _STEP_LAB)
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _amounts(u: Any, count: int, most: float, amounts: Any) -> float:
+    """Amounts of the u, and the spare paste as a part of the most that is allowed."""
+    total = 1.0
+    for i in range(count):
+        amounts[i] = np.exp(u[i])
+        total += amounts[i]
+    for i in range(count):
+        amounts[i] *= most / total
+    return 1.0 / total
+
+
+@njit(cache=True, nogil=True, fastmath=True)  # type: ignore[untyped-decorator]
+def _dot(one: Any, two: Any) -> float:
+    total = 0.0
+    for band in range(one.shape[0]):
+        total += one[band] * two[band]
+    return total
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _look(
+    k: Any,
+    s: Any,
+    chosen: Any,
+    amounts: Any,
+    count: int,
+    ground: Any,
+    weights: Any,
+    white: Any,
+    target: Any,
+    form: Any,
+    exact: bool,
+    work: Any,
+    small: Any,
+    lab: Any,
+    parts: Any,
+    slopes: Any,
+) -> float:
+    """The squared difference of a mixture; ``parts`` and their ``slopes`` by amount, shape (3, 3)."""
+    bands = k.shape[1]
+    mix_k, mix_s, by_k, by_s, seen = work[0], work[1], work[2], work[3], work[4]
+    mix_k[:] = 0.0
+    mix_s[:] = 0.0
+    for i in range(count):
+        one, amount = chosen[i], amounts[i]
+        for band in range(bands):
+            mix_k[band] += amount * k[one, band]
+            mix_s[band] += amount * s[one, band]
+    film(mix_k, mix_s, ground, by_k, by_s, seen)
+    xyz, cube, by_lab = small[0, :3], small[1, :3], small[2:5, :3]
+    to_xyz = small[5:8]
+    for axis in range(3):
+        xyz[axis] = _dot(seen, weights[axis])
+    for i in range(count):
+        one = chosen[i]
+        for band in range(bands):
+            seen[band] = by_k[band] * k[one, band] + by_s[band] * s[one, band]
+        for axis in range(3):
+            to_xyz[axis, i] = _dot(seen, weights[axis])
+    _lab(xyz, white, lab, cube)
+    if exact:
+        parts_e00(lab, target, parts)
+        _slopes_e00(lab, target, by_lab)
+    else:
+        by_lab[:, :] = form
+        for row in range(3):
+            parts[row] = 0.0
+            for axis in range(3):
+                parts[row] += form[row, axis] * (lab[axis] - target[axis])
+    for i in range(count):
+        x, y, z = cube[0] * to_xyz[0, i], cube[1] * to_xyz[1, i], cube[2] * to_xyz[2, i]
+        d_l, d_a, d_b = 116.0 * y, 500.0 * (x - y), 200.0 * (y - z)
+        for row in range(3):
+            slopes[row, i] = by_lab[row, 0] * d_l + by_lab[row, 1] * d_a + by_lab[row, 2] * d_b
+    return parts[0] ** 2 + parts[1] ** 2 + parts[2] ** 2  # type: ignore[no-any-return]
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _solve(matrix: Any, right: Any, count: int) -> None:
+    """Solve a small symmetric positive system in place by elimination; the answer is in ``right``."""
+    for i in range(count):
+        for row in range(i + 1, count):
+            factor = matrix[row, i] / matrix[i, i]
+            for column in range(i, count):
+                matrix[row, column] -= factor * matrix[i, column]
+            right[row] -= factor * right[i]
+    for i in range(count - 1, -1, -1):
+        for column in range(i + 1, count):
+            right[i] -= matrix[i, column] * right[column]
+        right[i] /= matrix[i, i]
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _step(u: Any, amounts: Any, most: float, parts: Any, slopes: Any, damping: float, count: int) -> Any:
+    """One damped step of the u."""
+    along = np.empty((3, count))
+    for row in range(3):
+        mean = 0.0
+        for i in range(count):
+            mean += slopes[row, i] * amounts[i]
+        for i in range(count):
+            along[row, i] = amounts[i] * (slopes[row, i] - mean / most)
+    normal, right = np.zeros((count, count)), np.zeros(count)
+    for i in range(count):
+        for row in range(3):
+            right[i] -= along[row, i] * parts[row]
+        for j in range(count):
+            for row in range(3):
+                normal[i, j] += along[row, i] * along[row, j]
+    for i in range(count):
+        normal[i, i] += damping * normal[i, i] + 1e-10
+    _solve(normal, right, count)
+    there = np.empty(count)
+    for i in range(count):
+        step = min(max(right[i], -_LONGEST_STEP), _LONGEST_STEP)
+        there[i] = min(max(u[i] + step, -_FARTHEST_U), _FARTHEST_U)
+    return there
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def descend(
+    k: Any,
+    s: Any,
+    ground: Any,
+    weights: Any,
+    white: Any,
+    target: Any,
+    form: Any,
+    chosen: Any,
+    start: Any,
+    most: float,
+    steps: int,
+    exact: bool,
+) -> Any:
+    """The best amounts of many choices of pigments, each from its start.
+
+    ``k`` and ``s`` have shape (pigments, bands), for the whole thickness; ``weights`` (3, bands); ``chosen``
+    (choices, n), n at most MOST_AT_ONCE, numbers of pigments, -1 for none, at the end; ``start`` (choices, n)
+    amounts whose sum is below ``most``. ``form`` is the root of the quadratic form, shape (3, 3). Returns the
+    squared differences and the amounts.
+    """
+    choices, width = chosen.shape
+    best, cost_of = np.zeros((choices, width)), np.empty(choices)
+    work, small = np.empty((5, k.shape[1])), np.empty((8, MOST_AT_ONCE))
+    lab, parts, new_parts = np.empty(3), np.empty(3), np.empty(3)
+    slopes, new_slopes = np.empty((3, width)), np.empty((3, width))
+    amounts, new_amounts = np.empty(width), np.empty(width)
+    for choice in range(choices):
+        one = chosen[choice]
+        count = 0
+        while count < width and one[count] >= 0:
+            count += 1
+        u = np.empty(count)
+        spare = most
+        for i in range(count):
+            spare -= start[choice, i]
+        for i in range(count):
+            u[i] = min(max(np.log(start[choice, i] / spare), -_FARTHEST_U), _FARTHEST_U)
+        _amounts(u, count, most, amounts)
+        cost = _look(
+            k,
+            s,
+            one,
+            amounts,
+            count,
+            ground,
+            weights,
+            white,
+            target,
+            form,
+            exact,
+            work,
+            small,
+            lab,
+            parts,
+            slopes,
+        )
+        damping, idle = 1e-3, 0
+        for _ in range(steps):
+            if cost < _SETTLED:
+                break
+            there = _step(u, amounts, most, parts, slopes, damping, count)
+            _amounts(there, count, most, new_amounts)
+            new_cost = _look(
+                k,
+                s,
+                one,
+                new_amounts,
+                count,
+                ground,
+                weights,
+                white,
+                target,
+                form,
+                exact,
+                work,
+                small,
+                lab,
+                new_parts,
+                new_slopes,
+            )
+            if new_cost >= cost:
+                damping = max(4.0 * damping, 1e-2)
+                if damping > 1e6:
+                    break
+                continue
+            idle = idle + 1 if cost - new_cost < _LEAST_GAIN * cost else 0
+            u[:] = there
+            cost = new_cost
+            amounts[:count] = new_amounts[:count]
+            parts[:] = new_parts
+            slopes[:, :] = new_slopes
+            damping = max(damping / 8.0, 1e-9)
+            if idle == 2:
+                break
+        cost_of[choice] = cost
+        best[choice, :count] = amounts[:count]
+    return cost_of, best
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def best_alone(
+    k: Any, s: Any, ground: Any, weights: Any, white: Any, target: Any, form: Any, most: float
+) -> Any:
+    """The amount of each pigment by itself, of a coarse grid, that comes nearest the colour."""
+    pigments = k.shape[0]
+    found = np.empty(pigments)
+    work, small = np.empty((5, k.shape[1])), np.empty((8, MOST_AT_ONCE))
+    lab, parts, slopes = np.empty(3), np.empty(3), np.empty((3, 1))
+    amounts, one = np.empty(1), np.empty(1, np.int64)
+    for pigment in range(pigments):
+        one[0] = pigment
+        least = np.inf
+        for part in GRID:
+            amounts[0] = part * most
+            cost = _look(
+                k,
+                s,
+                one,
+                amounts,
+                1,
+                ground,
+                weights,
+                white,
+                target,
+                form,
+                False,
+                work,
+                small,
+                lab,
+                parts,
+                slopes,
+            )
+            if cost < least:
+                least = cost
+                found[pigment] = amounts[0]
+    return found
+
+
+def quadratic_form(target: _Values) -> _Values:
+    """The root, shape (3, 3), of CIEDE2000's quadratic form at a colour: the slopes of its three parts.
+
+    >>> bool((abs(quadratic_form(np.array([50.0, 0.0, 0.0]))).round(2) <= 1.5).all())
+    True
+    """
+    slopes = np.empty((3, 3))
+    # Exactly at the colour the hue of a grey is not defined; a hair beside it is.
+    _slopes_e00(target + np.array([0.0, 0.02, 0.02]), target, slopes)
+    return slopes
