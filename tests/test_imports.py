@@ -64,6 +64,7 @@ MAY_IMPORT = {
         "ledger",
         "studio",
     },
+    "shelf": {"model", "colour", "studio"},
     "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
     "cli": {
         "cli_inks",

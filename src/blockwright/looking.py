@@ -18,6 +18,7 @@ from blockwright.model.errors import BlockwrightError
 from blockwright.model.findings import is_accepted
 from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
+from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
     blocks_step,
@@ -29,7 +30,6 @@ from blockwright.steps import (
     separation_step,
     tracing_step,
 )
-from blockwright.studio import at_hand
 
 StageState = Literal["fresh", "sketch", "stale", "missing"]
 NextStep = Literal["shapes", "impressions", "inks", "blocks", "cutting", "proof", "packet", "done"]

@@ -33,6 +33,7 @@ from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.settings import NameColour, PrintTable, Settings
+from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
     blocks_step,
@@ -45,7 +46,6 @@ from blockwright.steps import (
     small_proofs,
     tracing_step,
 )
-from blockwright.studio import at_hand
 from blockwright.telling import findings_told
 
 _TRACING = "tracing"

@@ -5,7 +5,7 @@ it is kept whole, or not at all. Inks that are impossible or not there raise Ink
 raises StudioError; each says so in one sentence.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -19,7 +19,7 @@ from blockwright.ledger.sheets import TABLES, read_sheet
 from blockwright.ledger.values import least_sure
 from blockwright.model.errors import InkError, StudioError
 from blockwright.model.home import DATABASE_NAME, home_folder
-from blockwright.model.inks import MixedInk, Optics, Origin, Part, Pigment
+from blockwright.model.inks import MixedInk, Optics, Origin, Part, Pigment, Shelf
 from blockwright.model.shelf import ShelfPigment, Swatch, Use, Weighing
 
 __all__ = [
@@ -41,6 +41,7 @@ __all__ = [
     "note_use",
     "open_studio",
     "passes_on",
+    "read_shelf",
     "recipe_optics",
     "seed",
     "shelf_pigments",
@@ -60,9 +61,14 @@ Where = str | Path | None
 """A file, the address of a PostgreSQL server, or None for ``studio.db`` in the home folder."""
 
 
-def seed(pigments: Sequence[Pigment]) -> tuple[ShelfPigment, ...]:
-    """The pigments that a new database begins with, all of them at hand."""
-    return tuple(ShelfPigment(replace(each, optics=condensed(each.optics))) for each in pigments)
+def seed(pigments: Sequence[Pigment], *, at_hand: Container[str] | None = None) -> tuple[ShelfPigment, ...]:
+    """The pigments that a new database begins with; those named are at hand, or all of them."""
+    return tuple(
+        ShelfPigment(
+            replace(each, optics=condensed(each.optics)), on_shelf=at_hand is None or each.name in at_hand
+        )
+        for each in pigments
+    )
 
 
 def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]] | None = None) -> Ledger:
@@ -79,7 +85,9 @@ def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]
         except OSError as error:
             raise StudioError(f"The folder {home} cannot be made ({error.strerror}).") from error
         place = home / DATABASE_NAME
-    return ledger.open_ledger(place, first_pigments=lambda: seed((pigments or _shipped)()))
+    return ledger.open_ledger(
+        place, first_pigments=(lambda: seed(pigments())) if pigments is not None else _shipped
+    )
 
 
 def shelf_pigments(where: Where = None) -> tuple[Pigment, ...]:
@@ -89,11 +97,28 @@ def shelf_pigments(where: Where = None) -> tuple[Pigment, ...]:
     """
     found = ledger.open_to_read(home_folder() / DATABASE_NAME if where is None else where)
     if found is None:
-        kept = sorted(seed(_shipped()), key=lambda each: each.pigment.name)
+        kept = sorted(_shipped(), key=lambda each: each.pigment.name)
     else:
         with found.reading() as connection:
             kept = list(ledger.all_pigments(connection))
     return tuple(each.pigment for each in kept if each.on_shelf and not each.retired)
+
+
+def read_shelf(where: Where = None) -> Shelf:
+    """All that prints can be mixed and printed with: pigments by name, mixed inks by number; none retired.
+
+    Nothing is made or changed; where there is no database yet: what it would begin with. Raises StudioError
+    as :func:`open_studio`.
+    """
+    found = ledger.open_to_read(home_folder() / DATABASE_NAME if where is None else where)
+    if found is None:
+        return Shelf(shelf_pigments(where))
+    with found.reading() as connection:
+        pigments, inks = ledger.all_pigments(connection), ledger.all_inks(connection)
+    return Shelf(
+        tuple(each.pigment for each in pigments if each.on_shelf and not each.retired),
+        tuple(each for each in inks if not each.retired),
+    )
 
 
 def list_pigments(studio: Ledger, search: str = "", *, retired: bool = False) -> tuple[ShelfPigment, ...]:
@@ -351,7 +376,7 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def _shipped() -> tuple[Pigment, ...]:
-    from blockwright.colour.pigments import shipped_pigments
+def _shipped() -> tuple[ShelfPigment, ...]:
+    from blockwright.colour.pigments import shipped_pigments, starter_pigments
 
-    return shipped_pigments()
+    return seed(shipped_pigments(), at_hand={each.name for each in starter_pigments()})

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.colour.films import mixed
 from blockwright.colour.optics import InkOptics, together
 from blockwright.model.inks import Bands, Optics
 
@@ -35,36 +34,6 @@ def to_optics(inks: InkOptics, ink: int = 0) -> Optics:
         tuple(_bands(row) for row in inks.log_k_spread[:, ink]),
         tuple(_bands(row) for row in inks.log_s_spread[:, ink]),
     )
-
-
-def mixture(shares: Sequence[float], kept: Sequence[Optics]) -> Optics:
-    """What is known of a film in which so large a share is each of the inks, and the rest clear paste.
-
-    K and S add by amount (:func:`blockwright.colour.films.mixed`); so do their uncertainties, which are
-    independent from ink to ink. Raises InkError when a share is below 0 or all are 0.
-
-    >>> half = mixture([0.5], [Optics((0.2,) * 36, (0.1,) * 36, ((0.3,) * 36,), ((0.3,) * 36,))])
-    >>> half.k[0], half.s[0], half.log_k_spread[0][0]
-    (0.1, 0.05, 0.3)
-    """
-    inks = to_arrays([str(place) for place in range(len(kept))], kept)
-    k, s = mixed(inks.k, inks.s, shares)
-    part = np.asarray(shares, dtype=np.float64)[:, None]
-    return Optics(
-        _bands(k),
-        _bands(s),
-        tuple(_bands(row) for row in _weighed(inks.log_k_spread, part * inks.k, k)),
-        tuple(_bands(row) for row in _weighed(inks.log_s_spread, part * inks.s, s)),
-    )
-
-
-def _weighed(
-    spread: NDArray[np.float64], each: NDArray[np.float64], whole: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """How the logarithm of a sum moves when the logarithms of its terms do; shape (directions, bands)."""
-    moved = (spread * each).sum(axis=1)
-    relative: NDArray[np.float64] = np.divide(moved, whole, out=np.zeros_like(moved), where=whole > 0.0)
-    return relative
 
 
 def _one(name: str, optics: Optics) -> InkOptics:

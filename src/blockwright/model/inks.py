@@ -115,13 +115,51 @@ class Swatches:
 
 
 @dataclass(frozen=True, slots=True)
+class NearInk:
+    """A mixed ink of the shelf that comes near a wanted colour over the paper, in so many passes."""
+
+    number: int
+    name: str
+    passes: int
+    srgb_hex: str
+    delta_e00: float
+    uncertainty_delta_e00: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One component of a batch. ``thinned`` above 1: taken from a stock of one part in so many of paste."""
+
+    name: str
+    mass_g: float
+    volume_ml: float
+    thinned: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """How much of an ink an edition takes, reserve included, and what is weighed for it.
+
+    ``measures`` is empty for an ink that is taken from the shelf or mixed to match; ``rounding_delta_e00`` is
+    what rounding to the scale costs. ``pot_g`` is what the shelf's pot holds, None when it is not known.
+    """
+
+    needed_g: float
+    needed_ml: float
+    measures: tuple[Measure, ...] = ()
+    rounding_delta_e00: float = 0.0
+    pot_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PrintInk:
     """The ink of one impression, as it is to be mixed or taken from the shelf.
 
     ``optics`` is one pass of it; ``mixture`` whether two or more pigments are mixed, which two-constant
     theory predicts less well. ``shelf_number`` is the mixed ink of the shelf that is taken, ``recipe`` what
     is to be mixed otherwise; both are None for an ink that is taken as mixed to match. ``delta_e00`` compares
-    its planned passes over the paper with the colour wanted.
+    its planned passes over the paper with the colour wanted. ``near`` are inks of the shelf, the nearest
+    first; ``cautions`` what is known of the pigments, one sentence each.
     """
 
     impression: int
@@ -135,6 +173,9 @@ class PrintInk:
     delta_e00: float
     uncertainty_delta_e00: float
     swatches: tuple[Swatches, ...]
+    batch: Batch | None = None
+    near: tuple[NearInk, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

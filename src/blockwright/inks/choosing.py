@@ -1,0 +1,206 @@
+"""What every impression is printed with: an ink of the shelf, a recipe, or one that is mixed to match."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from blockwright.colour import colour_reflectance
+from blockwright.colour.mixed_optics import mixed_optics
+from blockwright.colour.recipes import Matches, find_recipes
+from blockwright.colour.wanted import Wanted, wanted_reflectance
+from blockwright.model.design import Design
+from blockwright.model.findings import Facts, Finding
+from blockwright.model.inks import MixedInk, Optics, Origin, Pigment, Recipe, Shelf
+from blockwright.model.separation import Impression, Separation
+from blockwright.model.settings import InksTable
+
+MISSED_DELTA_E00 = 2.0
+"""A recipe that misses the wanted colour by more than this (CIEDE2000) is pointed out [CP]: it is seen where
+print and design lie side by side."""
+
+OTHER_LIGHT_DELTA_E00 = 3.0
+"""A recipe that differs by this much more under lamp or shop light than by day is pointed out [CP]."""
+
+_MOST_PASSES = 4
+
+_ORIGINS: tuple[Origin, ...] = ("measured", "scanned", "literature", "matched")
+"""From the surest to the least sure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What an impression is printed with. ``pigments`` are those of its recipe, in its order."""
+
+    name: str
+    origin: Origin
+    optics: Optics
+    transfer: tuple[float, ...] = (1.0,)
+    mixture: bool = False
+    recipe: Recipe | None = None
+    taken: MixedInk | None = None
+    pigments: tuple[Pigment, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the printmaker decided for one impression."""
+
+    taken: MixedInk | None
+    pigments: tuple[Pigment, ...]
+
+
+def choose_inks(
+    design: Design, separation: Separation, shelf: Shelf, settings: InksTable
+) -> tuple[list[Chosen], list[Finding]]:
+    """Choose the ink of every impression, and point out what cannot be done or will show."""
+    findings: list[Finding] = []
+    usual = _known(settings.pigments, shelf, "[inks] pigments", findings) or shelf.pigments
+    asked = {each.number: _Asked(None, usual) for each in separation.impressions}
+    for take in settings.take:
+        impression = _impression(take.colour, "take", separation, findings)
+        ink = next((each for each in shelf.inks if each.number == take.shelf), None)
+        if ink is None:
+            findings.append(_no_such_ink(take.shelf, take.colour, shelf))
+        elif impression is not None:
+            asked[impression.number] = _Asked(ink, asked[impression.number].pigments)
+    for mix in settings.mix_from:
+        impression = _impression(mix.colour, "mix_from", separation, findings)
+        own = _known(mix.pigments, shelf, f"[[inks.mix_from]] for {mix.colour}", findings)
+        if impression is not None and own:
+            asked[impression.number] = _Asked(asked[impression.number].taken, own)
+    chosen = []
+    for impression in separation.impressions:
+        choice, told = _choose(design, impression, asked[impression.number], settings)
+        chosen.append(choice)
+        findings += told
+    return chosen, findings
+
+
+def wanted_of(design: Design, impression: Impression) -> Wanted:
+    """The colour that an impression is to have on the paper, with the calm spectrum of an ink that has it."""
+    from blockwright.colour import layer_reflectance
+
+    paper = colour_reflectance(design.paper_hex)
+    return wanted_reflectance(
+        layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+    )
+
+
+def surest_of(origins: Sequence[Origin]) -> Origin:
+    """The origin of what is known least surely."""
+    return max(origins, key=_ORIGINS.index)
+
+
+def _choose(
+    design: Design, impression: Impression, asked: _Asked, settings: InksTable
+) -> tuple[Chosen, list[Finding]]:
+    if asked.taken is not None:
+        ink = asked.taken
+        return Chosen(ink.name, ink.origin, ink.optics, mixture=len(ink.parts) != 1, taken=ink), []
+    if settings.mix == "to match" or not asked.pigments:
+        return Chosen(impression.ink.name, "matched", Optics(impression.ink.k, impression.ink.s)), []
+    found = _search(design, impression, asked.pigments, settings, passes=impression.passes)
+    recipe = found.recipes[0]
+    named = {each.name: each for each in asked.pigments}
+    own = tuple(named[part.pigment] for part in recipe.parts)
+    optics = mixed_optics([each.optics for each in own], [part.share for part in recipe.parts])
+    choice = Chosen(
+        impression.ink.name,
+        surest_of([each.origin for each in own]),
+        optics,
+        transfer=max((each.transfer for each in own), key=len),
+        mixture=len(own) > 1,
+        recipe=recipe,
+        pigments=own,
+    )
+    return choice, _recipe_findings(design, impression, recipe, asked.pigments, settings)
+
+
+def _search(
+    design: Design,
+    impression: Impression,
+    pigments: Sequence[Pigment],
+    settings: InksTable,
+    *,
+    passes: int | None,
+) -> Matches:
+    return find_recipes(
+        pigments,
+        wanted_of(design, impression),
+        colour_reflectance(design.paper_hex),
+        passes=passes,
+        most_pigments=settings.most_pigments,
+        least_paste_share=settings.least_paste_percent / 100.0,
+        most_recipes=1,
+    )
+
+
+def _recipe_findings(
+    design: Design,
+    impression: Impression,
+    recipe: Recipe,
+    pigments: Sequence[Pigment],
+    settings: InksTable,
+) -> list[Finding]:
+    place = design.shapes[impression.shapes[0]].at if impression.shapes else None
+    name = impression.name[:1].upper() + impression.name[1:]
+    about: Facts = (("colour", impression.name),)
+    if recipe.delta_e00 > MISSED_DELTA_E00:
+        message = f"{name} ({impression.srgb_hex}) is missed by {recipe.delta_e00:.1f} (CIEDE2000) by the nearest "
+        message += "recipe from the pigments at hand. "
+        better = _search(design, impression, pigments, settings, passes=None).recipes[0]
+        if better.passes > impression.passes and better.delta_e00 < recipe.delta_e00 - 1.0:
+            message += f"In {better.passes} passes a recipe comes within {better.delta_e00:.1f}."
+            about = (*about, ("passes", better.passes))
+        else:
+            message += "Add a stronger pigment to the shelf, allow less paste, or recolour it."
+        return [Finding("recipe-misses", "warn", message, place, about)]
+    apart = recipe.worst_light_delta_e00 - recipe.delta_e00
+    if apart > OTHER_LIGHT_DELTA_E00:
+        message = f"{name} matches by day, but under lamp or shop light its recipe may differ by "
+        message += f"{recipe.worst_light_delta_e00:.1f} (CIEDE2000) from a calm colour like it. Look at a swatch there."
+        return [Finding("other-light", "note", message, place, about)]
+    return []
+
+
+def _known(
+    names: Sequence[str], shelf: Shelf, where: str, findings: list[Finding]
+) -> tuple[Pigment, ...]:
+    """The pigments of these names that are at hand; a finding for each that is not."""
+    by_name = {each.name.casefold(): each for each in shelf.pigments}
+    known = []
+    for name in names:
+        pigment = by_name.get(name.strip().casefold())
+        if pigment is not None:
+            if pigment not in known:
+                known.append(pigment)
+            continue
+        near = get_close_matches(name.casefold(), by_name, n=1)
+        at_hand = ", ".join(each.name for each in shelf.pigments) or "none"
+        meant = f" Is {by_name[near[0]].name} meant?" if near else ""
+        message = f"{where} names {name}, which is not at hand on the shelf.{meant} At hand: {at_hand}."
+        findings.append(Finding("unknown-pigment", "warn", message, about=(("pigment", name),)))
+    return tuple(known)
+
+
+def _impression(
+    colour: str, setting: str, separation: Separation, findings: list[Finding]
+) -> Impression | None:
+    wanted = colour.strip().casefold()
+    for impression in separation.impressions:
+        if wanted in (impression.name.casefold(), impression.srgb_hex.lower()):
+            return impression
+    printed = ", ".join(f"{each.name} ({each.srgb_hex})" for each in separation.impressions) or "none"
+    message = f"No printed colour is called {colour}, so that line of [inks] {setting} does nothing. "
+    message += f"Printed colours: {printed}."
+    findings.append(Finding("inks-unknown-colour", "warn", message, about=(("colour", colour),)))
+    return None
+
+
+def _no_such_ink(number: int, colour: str, shelf: Shelf) -> Finding:
+    there = ", ".join(f"{each.number} ({each.name})" for each in shelf.inks) or "none"
+    message = f"{colour} is to be printed with ink {number} of the shelf, but there is none of that number, or it "
+    message += f"is retired; a recipe was found instead. On the shelf: {there}."
+    return Finding("unknown-shelf-ink", "warn", message, about=(("colour", colour),))
+
+
