@@ -18,10 +18,11 @@ from blockwright.colour.bands import checked_bands
 from blockwright.colour.difference import delta_e00
 from blockwright.colour.films import film_thickness
 from blockwright.colour.layers import layer_reflectance
-from blockwright.colour.matching import START_PART, best_alone, descend, quadratic_form
+from blockwright.colour.matching import START_PART, best_alone, descend
 from blockwright.colour.mixtures import as_hex, as_lab, film_parts, listed, mixture_uncertainty
 from blockwright.colour.optics import FILM_VARIATION
 from blockwright.colour.passes import MOST_PASSES
+from blockwright.colour.slopes import quadratic_form
 from blockwright.colour.spectra import Light, reflectance_to_lab, weights
 from blockwright.colour.wanted import Wanted
 from blockwright.model.errors import InkError

@@ -146,7 +146,9 @@ def _recipe_findings(
     name = impression.name[:1].upper() + impression.name[1:]
     about: Facts = (("colour", impression.name),)
     if recipe.delta_e00 > MISSED_DELTA_E00:
-        message = f"{name} ({impression.srgb_hex}) is missed by {recipe.delta_e00:.1f} (CIEDE2000) by the nearest "
+        message = (
+            f"{name} ({impression.srgb_hex}) is missed by {recipe.delta_e00:.1f} (CIEDE2000) by the nearest "
+        )
         message += "recipe from the pigments at hand. "
         better = _search(design, impression, pigments, settings, passes=None).recipes[0]
         if better.passes > impression.passes and better.delta_e00 < recipe.delta_e00 - 1.0:
@@ -163,9 +165,7 @@ def _recipe_findings(
     return []
 
 
-def _known(
-    names: Sequence[str], shelf: Shelf, where: str, findings: list[Finding]
-) -> tuple[Pigment, ...]:
+def _known(names: Sequence[str], shelf: Shelf, where: str, findings: list[Finding]) -> tuple[Pigment, ...]:
     """The pigments of these names that are at hand; a finding for each that is not."""
     by_name = {each.name.casefold(): each for each in shelf.pigments}
     known = []
@@ -199,8 +199,8 @@ def _impression(
 
 def _no_such_ink(number: int, colour: str, shelf: Shelf) -> Finding:
     there = ", ".join(f"{each.number} ({each.name})" for each in shelf.inks) or "none"
-    message = f"{colour} is to be printed with ink {number} of the shelf, but there is none of that number, or it "
+    message = (
+        f"{colour} is to be printed with ink {number} of the shelf, but there is none of that number, or it "
+    )
     message += f"is retired; a recipe was found instead. On the shelf: {there}."
     return Finding("unknown-shelf-ink", "warn", message, about=(("colour", colour),))
-
-
