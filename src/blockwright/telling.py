@@ -114,6 +114,9 @@ def _print_ink(ink: PrintInk) -> Told:
         "recipe": None if ink.recipe is None else tell_recipe(ink.recipe),
         "delta_e00": ink.delta_e00,
         "uncertainty_delta_e00": ink.uncertainty_delta_e00,
+        "batch": None if ink.batch is None else asdict(ink.batch),
+        "near": [asdict(each) for each in ink.near],
+        "cautions": list(ink.cautions),
         "swatches": [
             {
                 "ground": each.ground,

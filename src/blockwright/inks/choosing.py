@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from blockwright.colour import colour_reflectance
+from blockwright.colour import colour_reflectance, layer_reflectance
 from blockwright.colour.mixed_optics import mixed_optics
 from blockwright.colour.recipes import Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_reflectance
@@ -21,7 +21,8 @@ print and design lie side by side."""
 OTHER_LIGHT_DELTA_E00 = 3.0
 """A recipe that differs by this much more under lamp or shop light than by day is pointed out [CP]."""
 
-_MOST_PASSES = 4
+_MATCHED_DELTA_E00 = 0.5
+"""A recipe this near (CIEDE2000) is said to match."""
 
 _ORIGINS: tuple[Origin, ...] = ("measured", "scanned", "literature", "matched")
 """From the surest to the least sure."""
@@ -78,8 +79,6 @@ def choose_inks(
 
 def wanted_of(design: Design, impression: Impression) -> Wanted:
     """The colour that an impression is to have on the paper, with the calm spectrum of an ink that has it."""
-    from blockwright.colour import layer_reflectance
-
     paper = colour_reflectance(design.paper_hex)
     return wanted_reflectance(
         layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
@@ -146,21 +145,21 @@ def _recipe_findings(
     name = impression.name[:1].upper() + impression.name[1:]
     about: Facts = (("colour", impression.name),)
     if recipe.delta_e00 > MISSED_DELTA_E00:
-        message = (
-            f"{name} ({impression.srgb_hex}) is missed by {recipe.delta_e00:.1f} (CIEDE2000) by the nearest "
-        )
-        message += "recipe from the pigments at hand. "
+        message = f"{name} ({impression.srgb_hex}) is missed by {recipe.delta_e00:.1f} (CIEDE2000) by the "
+        message += "nearest recipe from the pigments at hand. "
         better = _search(design, impression, pigments, settings, passes=None).recipes[0]
         if better.passes > impression.passes and better.delta_e00 < recipe.delta_e00 - 1.0:
-            message += f"In {better.passes} passes a recipe comes within {better.delta_e00:.1f}."
+            near = better.delta_e00
+            reached = "matches it" if near < _MATCHED_DELTA_E00 else f"comes within {near:.1f}"
+            message += f"In {better.passes} passes a recipe {reached}."
             about = (*about, ("passes", better.passes))
         else:
             message += "Add a stronger pigment to the shelf, allow less paste, or recolour it."
         return [Finding("recipe-misses", "warn", message, place, about)]
-    apart = recipe.worst_light_delta_e00 - recipe.delta_e00
-    if apart > OTHER_LIGHT_DELTA_E00:
-        message = f"{name} matches by day, but under lamp or shop light its recipe may differ by "
-        message += f"{recipe.worst_light_delta_e00:.1f} (CIEDE2000) from a calm colour like it. Look at a swatch there."
+    apart = recipe.worst_light_delta_e00
+    if apart - recipe.delta_e00 > OTHER_LIGHT_DELTA_E00:
+        message = f"{name} matches by day, but under lamp or shop light its recipe may differ by {apart:.1f} "
+        message += "(CIEDE2000) from a calm colour like it. Look at a swatch there."
         return [Finding("other-light", "note", message, place, about)]
     return []
 

@@ -1,7 +1,5 @@
 """From impressions to their inks: one of the shelf, a recipe from its pigments, or one mixed to match."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,10 +14,14 @@ from blockwright.colour import (
 from blockwright.colour.films import film_thickness
 from blockwright.colour.inks import to_arrays
 from blockwright.colour.layers import layer_reflectance
+from blockwright.colour.nearby import near_on_shelf
 from blockwright.colour.optics import MIXTURE_DELTA_E00, InkOptics, uncertainty_delta_e00, with_film_variation
 from blockwright.colour.passes import MOST_PASSES
+from blockwright.inks.batches import batch_of, pot_findings
+from blockwright.inks.choosing import Chosen, choose_inks, wanted_of
 from blockwright.model.design import Design
-from blockwright.model.inks import Optics, Origin, PrintInk, PrintInks, Recipe, Shelf, Swatches
+from blockwright.model.findings import Finding
+from blockwright.model.inks import NearInk, PrintInk, PrintInks, Shelf, Swatches
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import InksTable
 
@@ -27,17 +29,13 @@ PAPER = "paper"
 """The ground of swatches on the bare sheet."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Chosen:
-    """What an impression is printed with."""
+FUGITIVE = ("ASTM III", "ASTM IV", "ASTM V", *(f"Blue Wool {grade}" for grade in range(1, 6)))
+"""Classes of pigments that fade visibly in the light of a room: ASTM D4303 and ISO 105-B."""
 
-    name: str
-    origin: Origin
-    optics: Optics
-    transfer: tuple[float, ...] = (1.0,)
-    mixture: bool = False
-    recipe: Recipe | None = None
-    shelf_number: int | None = None
+UNSURE_DELTA_E00 = 5.0
+"""Inks whose colour may be off by more than this (CIEDE2000) are pointed out [CP]."""
+
+_MOST_NEAR = 3
 
 
 def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: InksTable) -> PrintInks:
@@ -47,20 +45,28 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
     pigments at hand is computed; with ``mix = "to match"``, or without pigments, the ink is taken as mixed
     to match the design. Settings that name a colour, pigment or ink that is not there become findings.
     """
-    chosen = [_matched(impression) for impression in separation.impressions]
-    return PrintInks(tuple(_seen(design, separation, choice, i) for i, choice in enumerate(chosen)))
+    chosen, findings = choose_inks(design, separation, shelf, settings)
+    inks = tuple(
+        _seen(design, impression, choice, shelf, settings)
+        for impression, choice in zip(separation.impressions, chosen, strict=True)
+    )
+    pots = (
+        found
+        for impression, choice in zip(separation.impressions, chosen, strict=True)
+        for found in pot_findings(impression, choice, settings)
+    )
+    return PrintInks(inks, (*findings, *pots, *_fading(chosen), *_unsure(inks)))
 
 
-def _matched(impression: Impression) -> _Chosen:
-    return _Chosen(impression.ink.name, "matched", Optics(impression.ink.k, impression.ink.s))
-
-
-def _seen(design: Design, separation: Separation, choice: _Chosen, place: int) -> PrintInk:
-    """The ink with its swatches, over the paper and over what it covers most of beneath."""
-    impression = separation.impressions[place]
+def _seen(
+    design: Design, impression: Impression, choice: Chosen, shelf: Shelf, settings: InksTable
+) -> PrintInk:
+    """The ink with its swatches over the paper, its batch, and what lies near it on the shelf."""
     paper = colour_reflectance(design.paper_hex)
     over_paper = _swatches(choice, PAPER, paper)
     planned = impression.passes - 1
+    taken = choice.taken
+    hazards = {each.name: each.hazard for each in choice.pigments if each.hazard}
     return PrintInk(
         impression=impression.number,
         name=choice.name,
@@ -69,14 +75,77 @@ def _seen(design: Design, separation: Separation, choice: _Chosen, place: int) -
         transfer=choice.transfer,
         mixture=choice.mixture,
         recipe=choice.recipe,
-        shelf_number=choice.shelf_number,
+        shelf_number=None if taken is None else taken.number,
         delta_e00=float(delta_e00(over_paper.lab[planned], impression.lab)),
         uncertainty_delta_e00=over_paper.uncertainty_delta_e00[planned],
         swatches=(over_paper,),
+        batch=batch_of(impression, choice, paper, settings),
+        near=_near(design, impression, shelf, settings, but=None if taken is None else taken.number),
+        cautions=tuple(f"{name}: {hazard}." for name, hazard in hazards.items()),
     )
 
 
-def _swatches(choice: _Chosen, name: str, ground: NDArray[np.float64]) -> Swatches:
+def _near(
+    design: Design, impression: Impression, shelf: Shelf, settings: InksTable, *, but: int | None
+) -> tuple[NearInk, ...]:
+    """The inks of the shelf that come near the colour, without the one that is taken."""
+    found = near_on_shelf(
+        shelf.inks,
+        wanted_of(design, impression),
+        colour_reflectance(design.paper_hex),
+        within_delta_e00=settings.near_within_delta_e00,
+    )
+    return tuple(
+        NearInk(
+            each.ink.number,
+            each.ink.name,
+            each.passes,
+            each.predicted_hex,
+            each.delta_e00,
+            each.uncertainty_delta_e00,
+        )
+        for each in found
+        if each.ink.number != but
+    )[:_MOST_NEAR]
+
+
+def _fading(chosen: list[Chosen]) -> list[Finding]:
+    """One finding for each pigment that fades, with the colours that it is in."""
+    colours: dict[str, list[str]] = {}
+    classes: dict[str, str] = {}
+    for choice in chosen:
+        for pigment in choice.pigments:
+            if pigment.lightfastness in FUGITIVE:
+                colours.setdefault(pigment.name, []).append(choice.name)
+                classes[pigment.name] = str(pigment.lightfastness)
+    return [
+        Finding(
+            "fugitive-pigment",
+            "warn",
+            f"{name} ({classes[name]}) fades in the light of a room; it is in {', '.join(where)}. Take a "
+            "faster pigment, or tell the buyer.",
+            about=(("pigment", name),),
+        )
+        for name, where in colours.items()
+    ]
+
+
+def _unsure(inks: tuple[PrintInk, ...]) -> list[Finding]:
+    """What the inks rest on, where that is not enough to trust the proof."""
+    unsure = [ink for ink in inks if ink.uncertainty_delta_e00 > UNSURE_DELTA_E00]
+    if not unsure:
+        return []
+    worst = max(ink.uncertainty_delta_e00 for ink in unsure)
+    count = f"{len(unsure)} of {len(inks)} inks" if len(inks) > 1 else "The ink"
+    message = (
+        f"{count} may come out up to {worst:.0f} (CIEDE2000) from what is predicted: their pigments are "
+    )
+    message += "known from the literature, which gives hue and not strength. Print a calibration sheet with "
+    message += "your own paints, or mix by a swatch."
+    return [Finding("inks-unsure", "note", message)]
+
+
+def _swatches(choice: Chosen, name: str, ground: NDArray[np.float64]) -> Swatches:
     seen = passes_over(choice.optics.k, choice.optics.s, ground, transfer=choice.transfer)
     known = with_film_variation(to_arrays([choice.name], [choice.optics]))
     films = [film_thickness(count, transfer=choice.transfer) for count in range(1, MOST_PASSES + 1)]

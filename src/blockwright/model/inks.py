@@ -9,6 +9,9 @@ from blockwright.model.units import Lab
 PASTE = "rice paste"
 """What makes up the rest of a film."""
 
+GLYCERIN = "glycerin"
+"""What slows the drying of a mixed ink."""
+
 Bands = tuple[float, ...]
 """One number for each of the 36 bands, 380 to 730 nm by 10."""
 

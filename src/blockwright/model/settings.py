@@ -204,11 +204,17 @@ class InksTable(_Table):
     reserve_percent: float = Field(
         20.0, ge=0, le=300, description="Ink mixed beyond what is printed: bowl, brushes, chance. [CP]"
     )
+    least_batch_g: float = Field(
+        5.0, ge=0.5, le=1000, description="Less than this (g) is never mixed: a small bowl. [CP]"
+    )
     glycerin_percent: float = Field(
         3.0, ge=0, le=20, description="Glycerin in the mixed ink (percent by weight); it slows drying. [CP]"
     )
     scale_g: float = Field(
-        0.1, ge=0.001, le=10, description="What the scale can tell apart (g); recipes are rounded to it. [CP]"
+        0.1,
+        ge=0.001,
+        le=0.5,
+        description="What the scale can tell apart (g); recipes are rounded to it. [CP]",
     )
     take: tuple[Take, ...] = ()
     mix_from: tuple[MixFrom, ...] = ()
