@@ -114,20 +114,27 @@ def _figure_lines(figures: dict[str, dict[str, Any]]) -> Iterator[str]:
         yield f"{_count(design['colours'], 'colour')} in {_count(design['shapes'], 'shape')}, {size}."
     if separation := figures.get("separation"):
         yield f"{_count(separation['impressions'], 'impression')}."
+    if inks := figures.get("inks"):
+        mixed = [
+            f"{inks['mixed']} to mix by recipe" if inks["mixed"] else "",
+            f"{inks['from_shelf']} from the shelf" if inks["from_shelf"] else "",
+            f"{left} to mix by eye" if (left := inks["inks"] - inks["mixed"] - inks["from_shelf"]) else "",
+        ]
+        yield f"{_count(inks['inks'], 'ink')}: {', '.join(filter(None, mixed)) or 'none'}."
     if blocks := figures.get("blocks"):
         yield f"{_count(blocks['faces'], 'face')} on {_count(blocks['boards'], 'board')}."
     if cutting := figures.get("cutting"):
         yield f"About {_duration(cutting['hand_min'])} of carving, at the rates in print.toml."
     if proof := figures.get("proof"):
         yield (
-            "Every ink is taken as mixed to match by itself. On this paper the print "
+            "With these inks the print "
             + (
-                "can match the design over nearly all of its area"
+                "matches the design over nearly all of its area"
                 if proof["p95_delta_e00"] < _SEEN_DE00
-                else f"then differs from the design by {proof['median_delta_e00']:.1f} in the "
+                else f"differs from the design by {proof['median_delta_e00']:.1f} in the "
                 f"middle and {proof['p95_delta_e00']:.1f} at its worst twentieth (CIEDE2000)"
             )
-            + "; predicted from screen colours, not measured."
+            + "; predicted, not measured."
         )
 
 

@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,9 @@ from blockwright.telling import (
     tell_separation,
     tell_tracing,
 )
+
+if TYPE_CHECKING:
+    from blockwright.documents import InkCards
 
 _FACE_PIXELS = 1600
 """Long side of a face's drawing, in pixels: sharp when it fills a screen."""
@@ -208,14 +211,40 @@ def inks_step(
         inks = ink_print(design.value, separation.value, shelf, settings.inks)
         return inks, tell_inks(inks)
 
+    def documents(inks: PrintInks) -> list[Document]:
+        from blockwright.documents import InkCards
+
+        title = settings.print.title or "Untitled print"
+        cards = InkCards(title, separation.value.impressions, inks.inks, settings.inks.sheets)
+        size = "Letter" if settings.cutting.paper == "Letter" else "A4"
+        drawn = make_key(key, title, size)
+        return [
+            Document(("cards.pdf",), drawn, partial(_draw_cards, cards=cards, paper=size), 0),
+            Document(("recipes.json", "recipes.csv"), key, partial(_write_recipes, inks=inks), 0),
+        ]
+
     key = make_key(
-        _version("inks", "data"),
+        _version("inks", "documents", "data"),
         design.value_hash,
         separation.value_hash,
         TypeAdapter(Shelf).dump_python(shelf, mode="json"),
         settings.inks.model_dump(mode="json"),
     )
-    return Step("inks", PrintInks, key, work)
+    return Step("inks", PrintInks, key, work, documents)
+
+
+def _draw_cards(into: Path, *, cards: "InkCards", paper: str) -> None:
+    from blockwright.documents import write_ink_cards
+    from blockwright.documents.paper import SHEETS_MM
+
+    write_ink_cards(into / "cards.pdf", cards, size_mm=SHEETS_MM[paper])
+
+
+def _write_recipes(into: Path, *, inks: PrintInks) -> None:
+    from blockwright.documents.recipe_tables import write_recipe_csv, write_recipe_json
+
+    write_recipe_json(into / "recipes.json", tell_inks(inks)["inks"])
+    write_recipe_csv(into / "recipes.csv", inks)
 
 
 def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[BlockSet]:

@@ -13,6 +13,17 @@ from blockwright.model.blocks import BlockSet, Board, Face, FaceSide, Kento
 from blockwright.model.cut import Cut, FaceCut, Method
 from blockwright.model.design import Design, PaletteColour, Shape
 from blockwright.model.findings import Finding, Severity
+from blockwright.model.inks import (
+    Batch,
+    Measure,
+    NearInk,
+    Optics,
+    Part,
+    PrintInk,
+    PrintInks,
+    Recipe,
+    Swatches,
+)
 from blockwright.model.proof import Proof, ShapeProof
 from blockwright.model.separation import Impression, Ink, Kind, Separation
 from blockwright.model.settings import Settings
@@ -240,6 +251,45 @@ def make_print(
     return SamplePrint(design, separation, blocks, cuts, proof, raster(layers), progressive)
 
 
+def print_ink(impression: Impression) -> PrintInk:
+    """An invented ink for an impression: every third from the shelf, every third mixed to match."""
+    recipe = Recipe(
+        (Part("burnt umber", 0.3), Part("Hansa yellow", 0.1)),
+        0.6,
+        1,
+        impression.lab,
+        "#808080",
+        0.4,
+        1.2,
+        6.0,
+    )
+    measures = (
+        Measure("burnt umber", 3.2, 2.1),
+        Measure("Hansa yellow", 1.1, 0.9, 10),
+        Measure("rice paste", 21.4, 21.4),
+        Measure("glycerin", 0.8, 0.6),
+    )
+    kind = impression.number % 3
+    return PrintInk(
+        impression=impression.number,
+        name=impression.name,
+        origin=("literature", "measured", "matched")[kind],
+        optics=Optics((0.2,) * 36, (0.1,) * 36),
+        transfer=(1.0,),
+        mixture=kind == 0,
+        recipe=recipe if kind == 0 else None,
+        shelf_number=12 if kind == 1 else None,
+        delta_e00=0.4,
+        uncertainty_delta_e00=6.0,
+        swatches=(
+            Swatches("paper", (impression.srgb_hex,) * 4, (impression.lab,) * 4, (4.0, 5.0, 6.0, 7.0)),
+        ),
+        batch=Batch(26.5, 25.0, measures if kind == 0 else (), 0.1, 18.0 if kind == 1 else None),
+        near=(NearInk(7, "old ochre", 2, "#b4935a", 1.2, 4.0),) if kind == 0 else (),
+        cautions=("burnt umber: contains manganese: do not breathe it in as dust.",) if kind == 0 else (),
+    )
+
+
 def make_packet(sample: SamplePrint, *, paper: str = "A4") -> Packet:
     settings = Settings.model_validate(
         {"print": {"title": sample.design.title, "width_mm": WIDTH_MM}, "cutting": {"paper": paper}}
@@ -254,6 +304,6 @@ def make_packet(sample: SamplePrint, *, paper: str = "A4") -> Packet:
         design_picture=sample.picture,
         proof_picture=sample.picture,
         progressive=sample.progressive,
-        passes_hex=tuple((each.srgb_hex,) * 4 for each in sample.separation.impressions),
+        inks=PrintInks(tuple(print_ink(each) for each in sample.separation.impressions)),
         files={face.name: (f"{face.name} face down.pdf",) for face in sample.blocks.faces},
     )

@@ -1,6 +1,6 @@
 """What goes into the packet for the bench, and the phrases that say its figures."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,13 +12,23 @@ from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding, is_accepted
-from blockwright.model.inks import PrintInks
+from blockwright.model.inks import PrintInk, PrintInks
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import Settings
 
 _SEVERITY_ORDER = {"stop": 0, "warn": 1, "note": 2}
 _TIMES = {1: "once", 2: "twice"}
+
+
+@dataclass(frozen=True, slots=True)
+class InkCards:
+    """What the cards of a print show: its impressions and their inks, in the same order."""
+
+    title: str
+    impressions: Sequence[Impression]
+    inks: Sequence[PrintInk]
+    sheets: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,6 +51,11 @@ class Packet:
     progressive: tuple[Picture, ...]
     inks: PrintInks
     files: Mapping[str, tuple[str, ...]]
+
+    @property
+    def ink_cards(self) -> InkCards:
+        """What the cards of the inks show."""
+        return InkCards(self.title, self.separation.impressions, self.inks.inks, self.settings.inks.sheets)
 
     @property
     def title(self) -> str:

@@ -59,8 +59,7 @@ def _figures(packet: Packet) -> list[Rich]:
             f" from {faces} of {boards}.",
         ),
         (
-            "Predicted from three bands, not measured, and with every ink mixed to match: by area the print "
-            "comes within ",
+            "Predicted for the inks of this packet, not measured: by area the print comes within ",
             strong(f"{proof.median_delta_e00:.1f}"),
             " of the design at the median and"
             f" {proof.p95_delta_e00:.1f} over nineteen parts in twenty (ΔE00).",

@@ -1,4 +1,4 @@
-"""The packet's printing order with the progressive proofs, and its inks and areas."""
+"""The packet's printing order with the progressive proofs."""
 
 from functools import partial
 
@@ -6,15 +6,12 @@ from blockwright.documents.packet_content import Packet, area_words, counted, ti
 from blockwright.documents.packet_frame import (
     NAME,
     NOTE,
-    TEXT,
     Frame,
     Page,
-    dealt,
     fit_picture,
-    text_height,
 )
-from blockwright.documents.sheet import HAIRLINE, Pen, Sheet
-from blockwright.documents.type import ACCENT, INK, Rich, Style, bound, broken, fitted, shortened, strong
+from blockwright.documents.sheet import Pen, Sheet
+from blockwright.documents.type import INK, Rich, Style, bound, broken, fitted, shortened, strong
 from blockwright.model.separation import Impression
 
 COLUMNS, ROWS = 2, 3
@@ -104,68 +101,3 @@ def _order_words(packet: Packet, impression: Impression) -> Rich:
         *where,
         f"; {area_words(impression.area.area)}.",
     )
-
-
-def ink_pages(packet: Packet, frame: Frame) -> list[Page]:
-    """Return the pages of the table of inks and areas."""
-    columns = _InkColumns(frame)
-    heights = [
-        max(18.0, text_height(each.name, NAME, columns.name_width) + TEXT.leading_mm + 4.0)
-        for each in packet.separation.impressions
-    ]
-    room = frame.foot - frame.top - 44.0
-    return [partial(_draw_inks, packet, frame, part, heights) for part in dealt(heights, room)]
-
-
-class _InkColumns:
-    """Where the columns of the table of inks stand, in mm."""
-
-    def __init__(self, frame: Frame) -> None:
-        self.number = frame.left + 8.0
-        self.name = frame.left + 12.0
-        self.swatch = frame.right - 95.0
-        self.swatch_step = 16.0
-        self.name_width = self.swatch - self.name - 4.0
-        self.area = frame.right
-
-
-_INK_LEAD = (
-    "The colours are predicted for ink on this paper from three bands, red, green and blue; "
-    "they are not measured. "
-    "Print a swatch before you mix for the edition. The framed swatch is the pass that is wanted."
-)
-
-
-def _draw_inks(packet: Packet, frame: Frame, part: range, heights: list[float], sheet: Sheet) -> None:
-    top = frame.heading(sheet, "Inks and areas", counted(len(packet.separation.impressions), "impression"))
-    top = sheet.write(_INK_LEAD, NOTE, frame.left, top - 2.5, frame.measure) + 3.0
-    columns = _InkColumns(frame)
-    for number in range(4):
-        middle = columns.swatch + number * columns.swatch_step + 7.0
-        head = ("once", "twice", "3 ×", "4 ×")[number]
-        sheet.label(head, _TABLE_HEAD, middle, top + 3.5, align="centre")
-    sheet.label("ink", _TABLE_HEAD, columns.name, top + 3.5)
-    sheet.label("area", _TABLE_HEAD, columns.area, top + 3.5, align="right")
-    y = top + 6.0
-    for index in part:
-        sheet.line((frame.left, y), (frame.right, y), HAIRLINE)
-        _draw_ink(packet, index, sheet, columns, y)
-        y += heights[index]
-    sheet.line((frame.left, y), (frame.right, y), HAIRLINE)
-
-
-def _draw_ink(packet: Packet, index: int, sheet: Sheet, columns: _InkColumns, y: float) -> None:
-    impression = packet.separation.impressions[index]
-    baseline = y + 7.4
-    sheet.label(f"{impression.number}", NAME, columns.number, baseline, align="right")
-    end = sheet.write(impression.name, NAME, columns.name, y + 2.0, columns.name_width)
-    words = f"{times(impression.passes)}, wanted {impression.srgb_hex}"
-    sheet.write(words, NOTE, columns.name, end - 0.3, columns.name_width)
-    over_paper = packet.inks.inks[index].swatches[0]
-    for number, srgb_hex in enumerate(over_paper.srgb_hex, start=1):
-        x = columns.swatch + (number - 1) * columns.swatch_step
-        sheet.box(x, y + 2.5, 14.0, 8.6, fill=srgb_hex, pen=_EDGE)
-        if number == impression.passes:
-            sheet.box(x - 0.8, y + 1.7, 15.6, 10.2, pen=Pen(0.5, ACCENT))
-        sheet.label(srgb_hex, _SMALL, x + 7.0, y + 15.6, align="centre")
-    sheet.label(area_words(impression.area.area), TEXT, columns.area, baseline, align="right")

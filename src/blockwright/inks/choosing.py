@@ -4,15 +4,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from blockwright.colour import colour_reflectance, layer_reflectance
+from blockwright.colour import colour_reflectance, delta_e00, layer_reflectance, reflectance_to_lab
 from blockwright.colour.mixed_optics import mixed_optics
 from blockwright.colour.recipes import Matches, find_recipes
-from blockwright.colour.wanted import Wanted, wanted_reflectance
+from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.model.design import Design
 from blockwright.model.findings import Facts, Finding
 from blockwright.model.inks import MixedInk, Optics, Origin, Pigment, Recipe, Shelf
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import InksTable
+
+OUT_OF_REACH_DELTA_E00 = 5.0
+"""A colour that the best transparent ink on this paper misses by more (CIEDE2000) is pointed out [CP]."""
 
 MISSED_DELTA_E00 = 2.0
 """A recipe that misses the wanted colour by more than this (CIEDE2000) is pointed out [CP]: it is seen where
@@ -78,11 +81,15 @@ def choose_inks(
 
 
 def wanted_of(design: Design, impression: Impression) -> Wanted:
-    """The colour that an impression is to have on the paper, with the calm spectrum of an ink that has it."""
+    """The colour that an impression is to have: with the spectrum of a transparent ink where one has it.
+
+    A colour that only an ink with body can have on this paper comes with its calmest reflectance.
+    """
     paper = colour_reflectance(design.paper_hex)
-    return wanted_reflectance(
-        layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
-    )
+    seen = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+    if delta_e00(reflectance_to_lab(seen), impression.lab) < _MATCHED_DELTA_E00:
+        return wanted_reflectance(seen)
+    return wanted_colour(impression.lab, name=impression.name)
 
 
 def surest_of(origins: Sequence[Origin]) -> Origin:
@@ -97,7 +104,8 @@ def _choose(
         ink = asked.taken
         return Chosen(ink.name, ink.origin, ink.optics, mixture=len(ink.parts) != 1, taken=ink), []
     if settings.mix == "to match" or not asked.pigments:
-        return Chosen(impression.ink.name, "matched", Optics(impression.ink.k, impression.ink.s)), []
+        optics = Optics(impression.ink.k, impression.ink.s)
+        return Chosen(impression.ink.name, "matched", optics), _match_findings(design, impression)
     found = _search(design, impression, asked.pigments, settings, passes=impression.passes)
     recipe = found.recipes[0]
     named = {each.name: each for each in asked.pigments}
@@ -132,6 +140,22 @@ def _search(
         least_paste_share=settings.least_paste_percent / 100.0,
         most_recipes=1,
     )
+
+
+def _match_findings(design: Design, impression: Impression) -> list[Finding]:
+    """What to say when no transparent ink on this paper has the colour."""
+    paper = colour_reflectance(design.paper_hex)
+    seen = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+    off = float(delta_e00(reflectance_to_lab(seen), impression.lab))
+    if off <= OUT_OF_REACH_DELTA_E00:
+        return []
+    message = (
+        f"{impression.name[:1].upper()}{impression.name[1:]} ({impression.srgb_hex}) cannot be reached on "
+    )
+    message += f"this paper by a transparent ink: the nearest print differs by {off:.1f} (CIEDE2000). "
+    message += "Take a lighter paper or recolour it."
+    place = design.shapes[impression.shapes[0]].at if impression.shapes else None
+    return [Finding("colour-out-of-reach", "warn", message, place, (("colour", impression.name),))]
 
 
 def _recipe_findings(

@@ -34,9 +34,6 @@ FAR_OFF_DELTA_E00 = 5.0
 HIGH_RISK_PERCENT = 5.0
 """A register risk above this share of the edges is pointed out [CP]."""
 
-_COLOUR_CODES = ("lighter-than-paper", "colour-out-of-reach")
-"""Findings of the separation that tell of a colour's difference."""
-
 Stack = tuple[int, ...]
 """Places in the tuple of impressions, the first printed first."""
 
@@ -129,14 +126,18 @@ def _screen_findings(design: Design, beyond: Sequence[bool]) -> list[Finding]:
     return [Finding("beyond-screen", "note", message, places[0])]
 
 
-def _colour_findings(design: Design, separation: Separation, shapes: Sequence[ShapeProof]) -> list[Finding]:
+def _colour_findings(
+    design: Design, separation: Separation, inks: Sequence[PrintInk], shapes: Sequence[ShapeProof]
+) -> list[Finding]:
     """One finding for each colour with shapes that are predicted far off, the worst first.
 
-    What the separation has told already (a colour that no ink reaches, or that is left as paper) is not
-    told again.
+    What is told already (a colour left as paper, an ink to be mixed that misses it) is not told again.
     """
-    told_at = {finding.at for finding in separation.findings if finding.code in _COLOUR_CODES}
+    told_at = {finding.at for finding in separation.findings if finding.code == "lighter-than-paper"}
     told = {shape.colour for shape in design.shapes if shape.at in told_at}
+    for impression, ink in zip(separation.impressions, inks, strict=True):
+        if ink.shelf_number is None and ink.delta_e00 > FAR_OFF_DELTA_E00:
+            told |= {design.shapes[shape].colour for shape in impression.shapes}
     far: defaultdict[int, list[ShapeProof]] = defaultdict(list)
     for shape, proof in zip(design.shapes, shapes, strict=True):
         if proof.delta_e00 > FAR_OFF_DELTA_E00 and shape.colour not in told:
@@ -190,7 +191,7 @@ def prove(design: Design, separation: Separation, inks: Sequence[PrintInk], sett
         p95_delta_e00=p95,
         register_risk_percent=risk,
         findings=(
-            *_colour_findings(design, separation, shapes),
+            *_colour_findings(design, separation, inks, shapes),
             *_register_findings(design, separation, settings.drift_mm, risk),
             *screen,
         ),

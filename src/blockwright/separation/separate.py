@@ -34,9 +34,6 @@ MANY_IMPRESSIONS = 20
 SMALL_IMPRESSION_MM2 = 5.0
 """An impression that prints less than this is pointed out, mm2 [CP]."""
 
-OUT_OF_REACH_DELTA_E00 = 5.0
-"""A colour that the best ink on this paper misses by more than this (CIEDE2000) is pointed out [CP]."""
-
 
 @dataclass(frozen=True, slots=True)
 class _Work:
@@ -162,9 +159,7 @@ def _differences(work: _Work, impressions: tuple[Impression, ...]) -> NDArray[np
     return delta_e00(predicted, [colour.lab for colour in work.design.palette])
 
 
-def _remarks(
-    work: _Work, impressions: tuple[Impression, ...], differences: NDArray[np.float64]
-) -> list[Finding]:
+def _remarks(work: _Work, impressions: tuple[Impression, ...]) -> list[Finding]:
     """What a careful colleague would say about the impressions."""
     remarks = []
     if not impressions:
@@ -180,12 +175,6 @@ def _remarks(
         colour = int(work.colour[impression.shapes[0]])
         place, name = work.place(colour), _opening(impression.name)
         about = (("colour", impression.name),)
-        if differences[colour] > OUT_OF_REACH_DELTA_E00:
-            message = (
-                f"{name} ({impression.srgb_hex}) cannot be reached on this paper: the nearest print differs "
-            )
-            message += f"by {differences[colour]:.1f} (CIEDE2000). Take a lighter paper or recolour it."
-            remarks.append(Finding("colour-out-of-reach", "warn", message, place, about))
         if impression.area.area < SMALL_IMPRESSION_MM2:
             message = (
                 f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own. "
@@ -232,6 +221,6 @@ def separate(design: Design, settings: SeparationTable) -> Separation:
             *findings,
             *order_findings,
             *decision_findings,
-            *_remarks(work, impressions, differences),
+            *_remarks(work, impressions),
         ),
     )
