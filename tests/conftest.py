@@ -19,7 +19,7 @@ import pytest
 from blockwright import cli, project
 from blockwright.folder import hold_file
 from finished_demo import FinishedDemo
-from tiny_print import WIDTH_MM, write_tiny_picture
+from tiny_print import create_tiny, write_tiny_picture
 
 if TYPE_CHECKING:
     from browsing import House
@@ -74,6 +74,14 @@ def demo_print(tmp_path_factory: pytest.TempPathFactory) -> FinishedDemo:
     return FinishedDemo(folder / "tide-mill", **said)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _studio_of_nobody(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test sees the studio of whoever runs it: prints are mixed from the starter set of pigments."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BLOCKWRIGHT_HOME", str(tmp_path_factory.mktemp("home")))
+        yield
+
+
 @pytest.fixture(scope="session")
 def tiny_picture(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_tiny_picture(tmp_path_factory.mktemp("tiny") / "painted.png")
@@ -81,7 +89,7 @@ def tiny_picture(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _make_tiny(folder: Path) -> None:
     picture = write_tiny_picture(folder / "painted.png")
-    project.create(folder / "tiny", picture=picture, width_mm=WIDTH_MM, title="Tiny")
+    create_tiny(folder / "tiny", picture)
     project.make(folder / "tiny")
 
 
@@ -94,7 +102,7 @@ def _made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def new_print(tmp_path: Path, tiny_picture: Path) -> Path:
     """A tiny print of which nothing is made yet."""
     folder = tmp_path / "tiny"
-    project.create(folder, picture=tiny_picture, width_mm=WIDTH_MM, title="Tiny")
+    create_tiny(folder, tiny_picture)
     return folder
 
 
@@ -124,6 +132,6 @@ def one_house(
     from browsing import housed
 
     place = tmp_path_factory.mktemp("house")
-    project.create(place / "first", picture=tiny_picture, width_mm=WIDTH_MM, title="First")
+    create_tiny(place / "first", tiny_picture, title="First")
     with housed(place / "home", place / "first") as house:
         yield house

@@ -76,12 +76,13 @@ def test_a_new_print_says_what_comes_next(tmp_path: Path, tiny_picture: Path, ca
 
 def test_a_run_says_what_it_made(made_print: Path, capsys: Capture) -> None:
     lines = said(capsys, "make", str(made_print)).splitlines()
-    assert lines[:3] == ["4 colours in 4 shapes, 60 x 45 mm.", "3 impressions.", "3 faces on 2 boards."]
-    assert lines[3].startswith("About ")
-    assert lines[3].endswith(" minutes of carving, at the rates in print.toml.")
-    assert "can match the design over nearly all of its area" in lines[4]
-    assert lines[4].endswith("predicted from screen colours, not measured.")
-    assert lines[5:] == [f"For the bench: {made_print / 'out' / 'packet.pdf'}"]
+    assert lines[:2] == ["4 colours in 4 shapes, 60 x 45 mm.", "3 impressions."]
+    assert lines[2:4] == ["3 inks: 3 to mix by eye.", "3 faces on 2 boards."]
+    assert lines[4].startswith("About ")
+    assert lines[4].endswith(" minutes of carving, at the rates in print.toml.")
+    assert "matches the design over nearly all of its area" in lines[5]
+    assert lines[5].endswith("predicted, not measured.")
+    assert lines[6:] == [f"For the bench: {made_print / 'out' / 'packet.pdf'}"]
 
 
 def test_progress_goes_to_standard_error(new_print: Path, capsys: Capture) -> None:
@@ -99,7 +100,7 @@ def test_a_run_told_to_a_program(made_print: Path, capsys: Capture) -> None:
     assert set(found) == {"folder", "packet", "stopped", "outdated", "stages", "findings"}
     assert found["packet"] == str(made_print / "out" / "packet.pdf")
     assert (found["stopped"], found["outdated"], found["findings"]) == (False, False, [])
-    assert set(found["stages"]) == {"design", "separation", "blocks", "cutting", "proof"}
+    assert set(found["stages"]) == {"design", "separation", "inks", "blocks", "cutting", "proof"}
     for stage, each in found["stages"].items():
         kept = json.loads((made_print / "out" / stage / f"{stage}.json").read_text(encoding="utf-8"))
         assert each == {"figures": kept["figures"], "made_anew": False}
@@ -116,7 +117,7 @@ def test_a_run_that_stops_early_says_what_is_left_behind(made_print: Path, capsy
 def test_one_of_a_thing_is_said_in_the_singular(new_print: Path, capsys: Capture) -> None:
     decide(new_print, design=f'palette = ["#f6efdf", "{DARK}"]')
     text = said(capsys, "make", str(new_print))
-    assert "1 impression.\n1 face on 1 board.\n" in text
+    assert "1 impression.\n1 ink: 1 to mix by eye.\n1 face on 1 board.\n" in text
     decide(new_print, design="colours = 1")
     text = new_print.joinpath("print.toml").read_text(encoding="utf-8")
     new_print.joinpath("print.toml").write_text(text.replace(f', "{DARK}"', ""), encoding="utf-8")
@@ -235,6 +236,6 @@ def test_a_print_that_cannot_match_its_design_is_told(made_print: Path, capsys: 
     (made_print / "print.toml").write_text(
         text.replace('\npaper = "#f6efdf"', '\npaper = "#5a5a5a"'), encoding="utf-8"
     )
-    line = said(capsys, "make", str(made_print), "--upto", "proof").splitlines()[4]
+    line = said(capsys, "make", str(made_print), "--upto", "proof").splitlines()[5]
     assert "differs from the design by" in line
     assert "CIEDE2000" in line

@@ -190,6 +190,8 @@ def test_every_example_can_be_uncommented() -> None:
         "[[design.drop",
         "[[separation.passes",
         "[[separation.trap",
+        "[[inks.take",
+        "[[inks.mix_from",
         "[[blocks.stock",
         "[[cutting.face",
     }
@@ -212,7 +214,10 @@ def test_all_examples_together_can_be_uncommented() -> None:
     assert [board.name for board in decided.blocks.stock] == ["cherry plank"]
 
 
-_UNIT_WORDS = ("mm", "mm2", "CIEDE2000", "pixels to the inch", "part of", "How many", "minute")
+_UNIT_WORDS = (
+    *("mm", "mm2", "CIEDE2000", "pixels to the inch", "part of", "How many", "minute"),
+    *("percent", "(g", "Sheets to print", "Pigments in"),
+)
 
 
 def test_every_setting_is_explained_with_its_unit_and_its_range() -> None:

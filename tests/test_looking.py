@@ -17,13 +17,13 @@ def states(folder: Path) -> list[str]:
 
 def test_a_new_print_has_nothing_yet(new_print: Path) -> None:
     seen = look(new_print)
-    assert states(new_print) == ["missing"] * 5
+    assert states(new_print) == ["missing"] * 6
     assert (seen.next_step, seen.wrong, seen.packet, seen.findings) == ("shapes", None, None, ())
 
 
 def test_a_made_print_is_fresh(made_print: Path) -> None:
     seen = look(made_print)
-    assert states(made_print) == ["fresh"] * 5
+    assert states(made_print) == ["fresh"] * 6
     assert (seen.next_step, seen.packet_fresh) == ("done", True)
     (made_print / "out" / "design" / "foreign.png").write_bytes(b"not ours")
     design = look(made_print).stage("design")
@@ -40,19 +40,19 @@ def test_looking_changes_nothing(made_print: Path) -> None:
 
 @pytest.mark.parametrize(
     ("name", "value", "stale"),
-    [("trap_mm", "1.0", 4), ("dpi", "100", 1), ("arm_mm", "12.0", 2)],
+    [("trap_mm", "1.0", 5), ("dpi", "100", 1), ("arm_mm", "12.0", 2), ("sheets", "90", 2)],
 )
 def test_a_change_is_seen_at_once(made_print: Path, name: str, value: str, stale: int) -> None:
     set_value(made_print, name, value)
     assert states(made_print).count("stale") == stale
     assert not look(made_print).packet_fresh
     project.make(made_print)
-    assert states(made_print) == ["fresh"] * 5
+    assert states(made_print) == ["fresh"] * 6
 
 
 def test_a_sketch_tells_what_a_run_would(new_print: Path) -> None:
     project.sketch(new_print)
-    assert states(new_print) == ["sketch"] * 5
+    assert states(new_print) == ["sketch"] * 6
     sketched = {name: look(new_print).stage(name) for name in STAGES}
     small = look(new_print).small_proofs
     assert small is not None
@@ -86,10 +86,10 @@ def test_a_value_is_computed_once(made_print: Path, monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr("blockwright.separation.separate", never)
     monkeypatch.setattr("blockwright.design.finish_design", never)
-    assert [kept.fresh for kept in project.sketch(made_print)] == [False] * 5
+    assert [kept.fresh for kept in project.sketch(made_print)] == [False] * 6
     shutil.rmtree(made_print / "out" / "separation")
     project.make(made_print)
-    assert states(made_print) == ["fresh"] * 5
+    assert states(made_print) == ["fresh"] * 6
 
 
 def test_a_damaged_sketch_is_not_gone_on_from(made_print: Path) -> None:

@@ -225,9 +225,11 @@ def test_a_second_run_makes_nothing(made_print: Path) -> None:
 
 
 SETTINGS = {
-    ("least_area_mm2", "300.0"): ["design", "separation", "blocks", "cutting", "proof"],
-    ("trap_mm", "1.0"): ["separation", "blocks", "cutting", "proof"],
+    ("least_area_mm2", "300.0"): ["design", "separation", "inks", "blocks", "cutting", "proof"],
+    ("trap_mm", "1.0"): ["separation", "inks", "blocks", "cutting", "proof"],
     ("paper_within_delta_e00", "3.0"): ["separation"],
+    ("sheets", "90"): ["inks", "proof"],
+    ("mix", '"from the shelf"'): ["inks", "proof"],
     ("rim_mm", "9.0"): ["blocks", "cutting"],
     ("arm_mm", "12.0"): ["blocks", "cutting"],
     ("overlap_mm", "14.0"): ["cutting"],
@@ -265,7 +267,7 @@ def test_a_changed_setting_makes_only_what_depends_on_it(made_print: Path, name:
 def test_a_larger_trap_reaches_the_blocks(made_print: Path) -> None:
     before = impressions(made_print)[OCHRE]["area_mm2"]
     set_value(made_print, "trap_mm", "1.0")
-    assert made_anew(project.make(made_print)) == ["separation", "blocks", "cutting", "proof"]
+    assert made_anew(project.make(made_print)) == ["separation", "inks", "blocks", "cutting", "proof"]
     assert impressions(made_print)[OCHRE]["area_mm2"] > before
 
 
@@ -313,14 +315,14 @@ def test_the_code_of_every_room_counts(made_print: Path, monkeypatch: pytest.Mon
     for rooms, own in zip(asked[1:], ("design", *project.STAGES[:-1], "documents"), strict=True):
         assert {"model", "geometry", "colour", "project.py", "steps.py", "telling.py", own} <= set(rooms)
     everything = {room.split("/")[0] for rooms in asked for room in rooms}
-    assert everything >= {"design", "separation", "blocks", "cutting", "proof", "documents", "data"}
+    assert everything >= {"design", "separation", "inks", "blocks", "cutting", "proof", "documents", "data"}
 
 
 def test_the_same_inputs_give_the_same_bytes(made_print: Path) -> None:
     """All of it: PDF, DXF, SVG, PNG, JSON."""
     before = tree_hashes(made_print)
     shutil.rmtree(made_print / "out")
-    assert len(made_anew(project.make(made_print))) == 5
+    assert len(made_anew(project.make(made_print))) == 6
     assert tree_hashes(made_print) == before
     assert {Path(name).suffix for name in before} >= {".pdf", ".dxf", ".svg", ".png", ".json"}
 

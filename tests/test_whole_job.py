@@ -32,7 +32,7 @@ MM = 25.4 / 72
 
 PAPER = "#f6efdf"
 WIDTH_MM, HEIGHT_MM = 360.0, 240.0
-STAGES = ("design", "separation", "blocks", "cutting", "proof")
+STAGES = ("design", "separation", "inks", "blocks", "cutting", "proof")
 
 
 class Told:
@@ -40,7 +40,7 @@ class Told:
 
     def __init__(self, demo: FinishedDemo) -> None:
         self.demo = demo
-        self.design, self.separation, self.blocks, self.cutting, self.proof = (
+        self.design, self.separation, self.inks, self.blocks, self.cutting, self.proof = (
             json.loads((demo.out / stage / f"{stage}.json").read_text(encoding="utf-8")) for stage in STAGES
         )
 

@@ -7,6 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from blockwright import project
+
 PAPER, OCHRE, BLUE, DARK = "#f6efdf", "#b4935a", "#3f6f8f", "#221e19"
 """The four colours of the tiny picture, light to dark; the paper is the default paper."""
 
@@ -34,6 +36,12 @@ def tiny_pixels() -> NDArray[np.uint8]:
 def write_tiny_picture(path: Path) -> Path:
     Image.fromarray(tiny_pixels()).save(path, dpi=(160 / WIDTH_MM * 25.4,) * 2)
     return path
+
+
+def create_tiny(folder: Path, picture: Path, *, title: str = "Tiny") -> None:
+    """A print whose inks are taken as mixed to match: nothing about it needs to be looked at."""
+    project.create(folder, picture=picture, width_mm=WIDTH_MM, title=title)
+    set_value(folder, "mix", '"to match"')
 
 
 def decide(folder: Path, **tables: str) -> None:

@@ -14,6 +14,7 @@ from blockwright.decisions import FILE_NAME, parse, read_text
 from blockwright.folder import Kept, OutFolder, Step, Value, noted, quiet_say
 from blockwright.hashing import file_hash
 from blockwright.history import text_hash
+from blockwright.ink_steps import inks_step
 from blockwright.model.errors import BlockwrightError
 from blockwright.model.findings import is_accepted
 from blockwright.model.inks import Shelf
@@ -24,7 +25,6 @@ from blockwright.steps import (
     blocks_step,
     cutting_step,
     design_step,
-    inks_step,
     packet_step,
     proof_step,
     separation_step,

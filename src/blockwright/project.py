@@ -28,6 +28,7 @@ from blockwright.decisions import FILE_NAME, compose, read_decisions, write_whol
 from blockwright.folder import Kept, OutFolder, Say, Step, Value, create_folder, quiet_say, require_free
 from blockwright.hands import Hands
 from blockwright.history import decide
+from blockwright.ink_steps import inks_step
 from blockwright.model.design import Tracing
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.findings import Finding
@@ -39,7 +40,6 @@ from blockwright.steps import (
     blocks_step,
     cutting_step,
     design_step,
-    inks_step,
     packet_step,
     proof_step,
     separation_step,

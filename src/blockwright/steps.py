@@ -6,18 +6,17 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import TypeAdapter
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
-from blockwright.model.inks import Optics, PrintInk, PrintInks, Shelf
+from blockwright.model.inks import Optics, PrintInk, PrintInks
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import CuttingTable, Settings
@@ -28,14 +27,10 @@ from blockwright.telling import (
     tell_blocks,
     tell_cut,
     tell_design,
-    tell_inks,
     tell_proof,
     tell_separation,
     tell_tracing,
 )
-
-if TYPE_CHECKING:
-    from blockwright.documents import InkCards
 
 _FACE_PIXELS = 1600
 """Long side of a face's drawing, in pixels: sharp when it fills a screen."""
@@ -72,7 +67,8 @@ _SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
 """Settings of cutting that only the sheets of paper depend on."""
 
 
-def _version(*rooms: str) -> str:
+def version_of(*rooms: str) -> str:
+    """The version of the code of these rooms and of what every stage rests on."""
     return code_version((*_EVERYWHERE, *rooms))
 
 
@@ -106,7 +102,7 @@ def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None 
         return tracing, tell_tracing(tracing)
 
     key = make_key(
-        _version("design", *_PICTURES),
+        version_of("design", *_PICTURES),
         picture_hash or file_hash(picture),
         (table.width_mm, table.paper),
         settings.design.model_dump(mode="json", exclude=_EDIT_KEYS),
@@ -136,7 +132,7 @@ def design_step(tracing: Kept[Tracing], settings: Settings) -> Step[Design]:
         ]
 
     key = make_key(
-        _version("design", *_PICTURES),
+        version_of("design", *_PICTURES),
         tracing.key,
         tracing.value_hash,
         (table.title, table.paper),
@@ -160,7 +156,7 @@ def _draw_outlines(into: Path, *, design: Design) -> None:
 
 def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation]:
     """From shapes to impressions."""
-    version = _version("separation", "proof", *_PICTURES)
+    version = version_of("separation", "proof", *_PICTURES)
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
@@ -200,56 +196,9 @@ def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
     write_png(into / f"impression-{impression.number:02d}.png", picture, dpi=_PICTURE_DPI)
 
 
-def inks_step(
-    design: Kept[Design], separation: Kept[Separation], shelf: Shelf, settings: Settings
-) -> Step[PrintInks]:
-    """From impressions to what each is printed with, from what is on the shelf."""
-
-    def work(_: Path) -> tuple[PrintInks, dict[str, Any]]:
-        from blockwright.inks import ink_print
-
-        inks = ink_print(design.value, separation.value, shelf, settings.inks)
-        return inks, tell_inks(inks)
-
-    def documents(inks: PrintInks) -> list[Document]:
-        from blockwright.documents import InkCards
-
-        title = settings.print.title or "Untitled print"
-        cards = InkCards(title, separation.value.impressions, inks.inks, settings.inks.sheets)
-        size = "Letter" if settings.cutting.paper == "Letter" else "A4"
-        drawn = make_key(key, title, size)
-        return [
-            Document(("cards.pdf",), drawn, partial(_draw_cards, cards=cards, paper=size), 0),
-            Document(("recipes.json", "recipes.csv"), key, partial(_write_recipes, inks=inks), 0),
-        ]
-
-    key = make_key(
-        _version("inks", "documents", "data"),
-        design.value_hash,
-        separation.value_hash,
-        TypeAdapter(Shelf).dump_python(shelf, mode="json"),
-        settings.inks.model_dump(mode="json"),
-    )
-    return Step("inks", PrintInks, key, work, documents)
-
-
-def _draw_cards(into: Path, *, cards: "InkCards", paper: str) -> None:
-    from blockwright.documents import write_ink_cards
-    from blockwright.documents.paper import SHEETS_MM
-
-    write_ink_cards(into / "cards.pdf", cards, size_mm=SHEETS_MM[paper])
-
-
-def _write_recipes(into: Path, *, inks: PrintInks) -> None:
-    from blockwright.documents.recipe_tables import write_recipe_csv, write_recipe_json
-
-    write_recipe_json(into / "recipes.json", tell_inks(inks)["inks"])
-    write_recipe_csv(into / "recipes.csv", inks)
-
-
 def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[BlockSet]:
     """From impressions to boards and faces."""
-    version = _version("blocks", "documents", "data")
+    version = version_of("blocks", "documents", "data")
 
     def work(_: Path) -> tuple[BlockSet, dict[str, Any]]:
         from blockwright.blocks import lay_out_blocks
@@ -295,7 +244,7 @@ def _draw_face(into: Path, *, blocks: BlockSet, face: Face, tint: str) -> None:
 
 def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings: Settings) -> Step[Cut]:
     """From faces to what goes to the bench or to the stencil cutter."""
-    version = _version("cutting", "documents", "data")
+    version = version_of("cutting", "documents", "data")
     table = settings.cutting
 
     def work(_: Path) -> tuple[Cut, dict[str, Any]]:
@@ -380,7 +329,7 @@ def proof_step(
     design: Kept[Design], separation: Kept[Separation], inks: Kept[PrintInks], settings: Settings
 ) -> Step[Proof]:
     """From impressions and their inks to predicted proofs."""
-    version = _version("proof", *_PICTURES)
+    version = version_of("proof", *_PICTURES)
     dpi = settings.proof.dpi
 
     def work(_: Path) -> tuple[Proof, dict[str, Any]]:
@@ -510,7 +459,7 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
 
     # All that the packet shows follows from the values, and from the picture, on which the first key rests.
     key = make_key(
-        _version("documents", "proof", "data"),
+        version_of("documents", "proof", "data"),
         settings.model_dump(mode="json"),
         stages[0].key,
         [stage.value_hash for stage in stages],

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blockwright.colour import delta_e00, delta_e76
+from blockwright.colour.difference import delta_e00, delta_e76
 
 # Sharma, Wu, Dalal, Color Research & Application 30(1), 2005, table 1: all 34 pairs, L1 a1 b1 L2 a2 b2 dE00.
 SHARMA = np.array(

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blockwright.colour import (
+from blockwright.colour.layers import (
     absorption_for,
     infinite_reflectance,
     layer_body,

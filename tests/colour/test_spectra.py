@@ -11,7 +11,7 @@ from coloraide import Color
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blockwright.colour import delta_e00, lab_to_srgb, linear_to_srgb
+from blockwright.colour import delta_e00, linear_to_srgb
 from blockwright.colour.bands import BANDS_NM
 from blockwright.colour.spectra import (
     LIGHTS,
@@ -24,6 +24,7 @@ from blockwright.colour.spectra import (
     weights,
     white_point,
 )
+from blockwright.colour.srgb import lab_to_srgb
 from blockwright.model.errors import InkError
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -6,10 +6,15 @@ from coloraide import Color
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blockwright.colour import hex_to_lab, hex_to_srgb, lab_to_hex, lab_to_srgb, srgb_to_hex, srgb_to_lab
 from blockwright.colour.srgb import (
+    hex_to_lab,
+    hex_to_srgb,
+    lab_to_hex,
+    lab_to_srgb,
     linear_to_srgb,
     linear_to_xyz,
+    srgb_to_hex,
+    srgb_to_lab,
     srgb_to_linear,
     xyz_to_lab,
     xyz_to_linear,

@@ -1,10 +1,7 @@
 """What a colour is, how far two colours are apart, and what an ink makes of the paper beneath it."""
 
-from blockwright.colour.difference import delta_e00, delta_e76
+from blockwright.colour.difference import delta_e00
 from blockwright.colour.layers import (
-    absorption_for,
-    infinite_reflectance,
-    layer_body,
     layer_reflectance,
     stack_reflectance,
 )
@@ -16,7 +13,6 @@ from blockwright.colour.srgb import (
     hex_to_lab,
     hex_to_srgb,
     lab_to_hex,
-    lab_to_srgb,
     linear_to_lab,
     linear_to_srgb,
     srgb_to_hex,
@@ -25,19 +21,14 @@ from blockwright.colour.srgb import (
 )
 
 __all__ = [
-    "absorption_for",
     "colour_name",
     "colour_reflectance",
     "delta_e00",
-    "delta_e76",
     "distinct_names",
     "hex_to_lab",
     "hex_to_srgb",
-    "infinite_reflectance",
     "ink_for_colour",
     "lab_to_hex",
-    "lab_to_srgb",
-    "layer_body",
     "layer_reflectance",
     "linear_to_lab",
     "linear_to_srgb",
