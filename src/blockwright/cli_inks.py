@@ -44,7 +44,7 @@ Called = Annotated[
 Paper = Annotated[str, typer.Option("--paper", metavar="COLOUR", help="The paper's colour, #rrggbb.")]
 Density = Annotated[
     str | None,
-    typer.Option("--density", metavar="G_PER_ML", help="What a millilitre weighs, g; left out, 1."),
+    typer.Option("--density", metavar="G_PER_ML", help="What a millilitre weighs, g."),
 ]
 Notes = Annotated[str | None, typer.Option("--notes", metavar="TEXT", help="Notes of your own.")]
 Place = Annotated[str | None, typer.Option("--place", metavar="TEXT", help="Where a mixed ink's pot stands.")]
@@ -53,8 +53,9 @@ Place = Annotated[str | None, typer.Option("--place", metavar="TEXT", help="Wher
 @shelf.command("list", short_help="List pigments and mixed inks.")
 def list_(
     search: Annotated[
-        str, typer.Argument(metavar="[WORDS]", help="Only what has these words in its name, recipe or notes.")
-    ] = "",
+        str | None,
+        typer.Argument(metavar="[WORDS]", help="Only what has these words in its name, recipe or notes."),
+    ] = None,
     like: Annotated[
         str | None,
         typer.Option(
@@ -70,7 +71,7 @@ def list_(
     from blockwright import studio as house
 
     opened = house.open_studio(studio)
-    inks = house.list_inks(opened, search, retired=retired)
+    inks = house.list_inks(opened, search or "", retired=retired)
     if like is not None:
         near = house.nearest_on(inks, like, paper=paper)
         told = [
@@ -90,7 +91,7 @@ def list_(
         ]
         _show({"studio": opened.name, "inks": told}, as_json, lines or ["There is no mixed ink to compare."])
         return
-    pigments = house.list_pigments(opened, search, retired=retired)
+    pigments = house.list_pigments(opened, search or "", retired=retired)
     _show(
         {
             "studio": opened.name,
