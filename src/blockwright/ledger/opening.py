@@ -36,8 +36,7 @@ FirstPigments = Callable[[], Sequence[ShelfPigment]]
 class Ledger:
     """An open studio database; ``name`` is what it is called to the printmaker.
 
-    It keeps no connection between two uses, so that it can be shared by threads and needs no closing when it
-    is a file.
+    It keeps no connection between two uses, so that threads can share it and it needs no closing.
     """
 
     engine: Engine
