@@ -24,7 +24,7 @@ def pigments() -> tuple[Pigment, ...]:
 @pytest.fixture(autouse=True)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "home"))
-    monkeypatch.setattr(studio, "_shipped", pigments)
+    monkeypatch.setattr(studio, "_shipped", lambda: studio.seed(pigments()))
     return tmp_path / "home"
 
 

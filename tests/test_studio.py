@@ -14,6 +14,7 @@ from blockwright.colour.inks import to_arrays
 from blockwright.colour.mixed_optics import condensed, mixed_optics
 from blockwright.colour.near_inks import paper_reflectance, read_colour
 from blockwright.colour.optics import uncertainty_delta_e00
+from blockwright.colour.pigments import shipped_pigments, starter_pigments
 from blockwright.colour.spectra import reflectance_to_lab
 from blockwright.ledger import Ledger
 from blockwright.model.errors import InkError, StudioError
@@ -50,7 +51,7 @@ def studio(tmp_path: Path) -> Ledger:
 def test_the_database_lies_in_the_home_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     home = tmp_path / "not yet" / "home"
     monkeypatch.setenv("BLOCKWRIGHT_HOME", str(home))
-    monkeypatch.setattr(house, "_shipped", pigments)
+    monkeypatch.setattr(house, "_shipped", lambda: house.seed(pigments()))
     assert [each.name for each in house.shelf_pigments()] == ["amber", "blue", "rose"]
     assert not home.exists(), "looking makes nothing"
     studio = house.open_studio()
@@ -68,7 +69,7 @@ def test_a_home_that_cannot_be_made_is_told(tmp_path: Path, monkeypatch: pytest.
 def test_the_pigments_of_the_shelf_are_exact_and_the_same_before_and_after_it_is_made(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(house, "_shipped", pigments)
+    monkeypatch.setattr(house, "_shipped", lambda: house.seed(pigments()))
     path = tmp_path / "studio.db"
     before = house.shelf_pigments(path)
     assert before == tuple(sorted(pigments(), key=lambda each: each.name))
@@ -78,6 +79,17 @@ def test_the_pigments_of_the_shelf_are_exact_and_the_same_before_and_after_it_is
     house.edit_pigment(studio, "blue", retired=True)
     assert [each.name for each in house.shelf_pigments(path)] == ["amber"]
     assert os.listdir(tmp_path) == ["studio.db"]  # noqa: PTH208
+
+
+def test_a_new_shelf_has_the_programs_own_pigments_and_the_starter_set_at_hand(tmp_path: Path) -> None:
+    path = tmp_path / "studio.db"
+    before = house.shelf_pigments(path)
+    assert before == tuple(sorted(starter_pigments(), key=lambda each: each.name))
+    studio = house.open_studio(path)
+    assert house.shelf_pigments(path) == before
+    kept = {each.pigment.name: each for each in house.list_pigments(studio)}
+    assert {name: each.pigment for name, each in kept.items()} == {p.name: p for p in shipped_pigments()}
+    assert 0 < len(before) < len(kept)
 
 
 # ---- Mixtures ---------------------------------------------------------------------------------------------

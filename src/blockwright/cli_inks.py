@@ -317,6 +317,24 @@ def export(
     _show({"files": [str(file) for file in files]}, as_json, [f"{file} is written." for file in files])
 
 
+_WORDS = {
+    "colour_index": "Colour Index name: {}",
+    "passes_hex": "one pass to four: {}",
+    "pot_g": "in the pot: {} g",
+    "density_g_per_ml": "density: {} g/ml",
+    "lightfastness": "lightfastness: {}",
+    "hazard": "caution: {}",
+    "transfer": "later passes lay down, of the first: {}",
+    "made_on": "mixed on: {}",
+    "place": "place: {}",
+    "used_in": "used in: {}",
+    "origin": "its colour is: {}",
+    "source": "source: {}",
+    "notes": "notes: {}",
+}
+"""How what is told of a pigment or an ink is said, in this order."""
+
+
 def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> None:
     text = json.dumps(told, indent=1) if as_json else "\n".join(lines)
     # A name need not be text that the terminal can show.
@@ -393,12 +411,14 @@ def _show_lines(told: dict[str, Any]) -> Iterator[str]:
     yield f"{told['name']}{number}{_retired(told['retired'])}"
     if told["kind"] == "ink":
         yield f"recipe: {_recipe(told)}"
-    unsaid = {"kind", "name", "number", "parts", "paste_share", "k", "s", "retired", "weighings", "uses"}
-    for name, value in told.items():
-        if name in unsaid or value in (None, "", []):
-            continue
-        shown = [len(value)] if name == "swatches" else value
-        words = "; ".join(str(each) for each in shown) if isinstance(shown, list) else str(shown)
-        yield f"{name.replace('_', ' ')}: {words}"
+    for name, words in _WORDS.items():
+        value = told.get(name)
+        if value not in (None, "", []):
+            listed = "; ".join(str(each) for each in value) if isinstance(value, list) else value
+            yield words.format(f"{value:g}" if isinstance(value, float) else listed)
+    if told.get("on_shelf") is False:
+        yield "not at hand"
+    if told["swatches"]:
+        yield f"swatches: {len(told['swatches'])}"
     for each in told.get("weighings", []):
         yield f"weighed {each['at'][:16].replace('T', ' ')} UTC: {each['weight_g']:g} g"

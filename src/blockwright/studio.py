@@ -5,7 +5,7 @@ it is kept whole, or not at all. Inks that are impossible or not there raise Ink
 raises StudioError; each says so in one sentence.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -60,9 +60,14 @@ Where = str | Path | None
 """A file, the address of a PostgreSQL server, or None for ``studio.db`` in the home folder."""
 
 
-def seed(pigments: Sequence[Pigment]) -> tuple[ShelfPigment, ...]:
-    """The pigments that a new database begins with, all of them at hand."""
-    return tuple(ShelfPigment(replace(each, optics=condensed(each.optics))) for each in pigments)
+def seed(pigments: Sequence[Pigment], *, at_hand: Collection[str] | None = None) -> tuple[ShelfPigment, ...]:
+    """The pigments that a new database begins with; ``at_hand`` names those on the shelf, or all are."""
+    return tuple(
+        ShelfPigment(
+            replace(each, optics=condensed(each.optics)), on_shelf=at_hand is None or each.name in at_hand
+        )
+        for each in pigments
+    )
 
 
 def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]] | None = None) -> Ledger:
@@ -79,7 +84,9 @@ def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]
         except OSError as error:
             raise StudioError(f"The folder {home} cannot be made ({error.strerror}).") from error
         place = home / DATABASE_NAME
-    return ledger.open_ledger(place, first_pigments=lambda: seed((pigments or _shipped)()))
+    return ledger.open_ledger(
+        place, first_pigments=lambda: _shipped() if pigments is None else seed(pigments())
+    )
 
 
 def shelf_pigments(where: Where = None) -> tuple[Pigment, ...]:
@@ -89,7 +96,7 @@ def shelf_pigments(where: Where = None) -> tuple[Pigment, ...]:
     """
     found = ledger.open_to_read(home_folder() / DATABASE_NAME if where is None else where)
     if found is None:
-        kept = sorted(seed(_shipped()), key=lambda each: each.pigment.name)
+        kept = sorted(_shipped(), key=lambda each: each.pigment.name)
     else:
         with found.reading() as connection:
             kept = list(ledger.all_pigments(connection))
@@ -102,7 +109,7 @@ def list_pigments(studio: Ledger, search: str = "", *, retired: bool = False) ->
         found = ledger.all_pigments(connection)
     return tuple(
         each
-        for each in found
+        for each in sorted(found, key=lambda kept: kept.pigment.name.casefold())
         if (retired or not each.retired)
         and _matches(search, each.pigment.name, each.pigment.colour_index or "", each.notes)
     )
@@ -351,7 +358,8 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def _shipped() -> tuple[Pigment, ...]:
-    from blockwright.colour.pigments import shipped_pigments
+def _shipped() -> tuple[ShelfPigment, ...]:
+    """The program's own pigments; those of the starter set are taken to be at hand."""
+    from blockwright.colour.pigments import shipped_pigments, starter_pigments
 
-    return shipped_pigments()
+    return seed(shipped_pigments(), at_hand={each.name for each in starter_pigments()})
