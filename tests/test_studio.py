@@ -14,7 +14,6 @@ from blockwright.colour.inks import to_arrays
 from blockwright.colour.mixed_optics import condensed, mixed_optics
 from blockwright.colour.near_inks import paper_reflectance, read_colour
 from blockwright.colour.optics import uncertainty_delta_e00
-from blockwright.colour.pigments import shipped_pigments, starter_pigments
 from blockwright.colour.spectra import reflectance_to_lab
 from blockwright.ledger import Ledger
 from blockwright.model.errors import InkError, StudioError
@@ -82,6 +81,8 @@ def test_the_pigments_of_the_shelf_are_exact_and_the_same_before_and_after_it_is
 
 
 def test_a_new_shelf_has_the_programs_own_pigments_and_the_starter_set_at_hand(tmp_path: Path) -> None:
+    from blockwright.colour.pigments import shipped_pigments, starter_pigments
+
     path = tmp_path / "studio.db"
     before = house.shelf_pigments(path)
     assert before == tuple(sorted(starter_pigments(), key=lambda each: each.name))

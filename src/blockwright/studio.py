@@ -243,7 +243,10 @@ def add_ink(studio: Ledger, ink: MixedInk, *, at: datetime | None = None) -> Mix
 
 
 def edit_ink(studio: Ledger, number: int, **fields: Any) -> MixedInk:
-    """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError."""
+    """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError.
+
+    Another recipe does not change what the ink looks like: give ``optics`` too (:func:`recipe_optics`).
+    """
     with studio.writing() as connection:
         changed = replace(ledger.ink_numbered(connection, number), **fields)
         ledger.change_ink(connection, replace(changed, optics=condensed(changed.optics)))

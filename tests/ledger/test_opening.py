@@ -17,7 +17,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from small_shelf import MONDAY, ONE_HOUR, invented_pigments, opened, sea_ink
-from sqlalchemy import Dialect
+from sqlalchemy import Dialect, event
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateTable
 
@@ -296,6 +296,60 @@ def test_a_folder_that_is_read_only_is_told_and_can_be_read(open_folder: Path) -
         assert len(names_in(looking)) == 4
     assert path.read_bytes() == before
     assert lying_in(open_folder) == ["studio.db"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="rights are others there")
+def test_a_file_that_is_read_only_is_told_and_can_be_read(open_folder: Path) -> None:
+    path = open_folder / "studio.db"
+    studio = opened(path)
+    path.chmod(0o444)
+    open_folder.chmod(0o777)
+    before = path.read_bytes()
+    with without_rights():
+        told = r"studio\.db cannot be written: the file or its folder is read only"
+        with pytest.raises(StudioError, match=told), studio.writing() as connection:
+            ledger.add_ink(connection, sea_ink(), at=MONDAY)
+        looking = open_to_read(path)
+        assert looking is not None
+        assert len(names_in(looking)) == 4
+    assert path.read_bytes() == before
+
+
+def fill(studio: ledger.Ledger) -> None:
+    with studio.writing() as connection:
+        for _ in range(100):
+            ledger.add_ink(connection, sea_ink(), at=MONDAY)
+
+
+def test_a_full_disk_is_told_and_what_was_there_stays(tmp_path: Path) -> None:
+    """The database's own limit of pages gives the same refusal as a disk that is full."""
+    studio = opened(tmp_path / "studio.db")
+    told = "The disk is full; nothing was written into"
+    with studio.reading() as connection:
+        pages = connection.exec_driver_sql("PRAGMA page_count").scalar_one()
+
+    def limit(connection: sqlite3.Connection, _: object) -> None:
+        connection.execute(f"PRAGMA max_page_count = {pages + 2}")
+
+    event.listen(studio.engine, "connect", limit)
+    with pytest.raises(StudioError, match=told):
+        fill(studio)
+    event.remove(studio.engine, "connect", limit)
+    with studio.reading() as connection:
+        assert ledger.all_inks(connection) == ()
+    assert len(names_in(studio)) == 4
+
+
+def test_what_is_no_text_is_told(tmp_path: Path) -> None:
+    """A command line of bytes that are no text gives such words."""
+    studio = opened(tmp_path / "studio.db")
+    with (
+        pytest.raises(StudioError, match=r"cannot hold .*, which is no text"),
+        studio.writing() as connection,
+    ):
+        ledger.add_ink(connection, sea_ink(notes="caf\udce9"), at=MONDAY)
+    with pytest.raises(StudioError, match="which is no text"), studio.reading() as connection:
+        ledger.pigment_named(connection, "caf\udce9")
 
 
 @pytest.mark.parametrize(

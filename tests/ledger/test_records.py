@@ -135,9 +135,23 @@ def test_impossible_inks_are_refused(studio: Ledger, fields: dict[str, Any], tol
         assert ledger.all_weighings(connection) == ()
 
 
-def test_an_unknown_number_is_told(studio: Ledger) -> None:
-    with pytest.raises(InkError, match="No mixed ink has the number 9"):
-        shown(studio, 9)
+@pytest.mark.parametrize("number", [9, 0, -1, 10**30])
+def test_an_unknown_number_is_told(studio: Ledger, number: int) -> None:
+    with pytest.raises(InkError, match=f"No mixed ink has the number {number}"):
+        shown(studio, number)
+
+
+@pytest.mark.parametrize("number", [0, 2**31])
+def test_a_number_that_no_database_holds_is_refused(studio: Ledger, number: int) -> None:
+    with pytest.raises(InkError, match="it is 1 to 2147483647"), studio.writing() as connection:
+        ledger.add_ink(connection, sea_ink(number=number), at=MONDAY, keep_number=True)
+
+
+@pytest.mark.parametrize(("title", "impression"), [(" ", "sea"), ("Tide mill", "")])
+def test_a_use_names_print_and_impression(studio: Ledger, title: str, impression: str) -> None:
+    added(studio, sea_ink())
+    with pytest.raises(InkError, match="which print and which impression"), studio.writing() as connection:
+        ledger.add_use(connection, Use(1, "", title, impression, MONDAY))
 
 
 # ---- Weighings, uses, swatches ----------------------------------------------------------------------------
