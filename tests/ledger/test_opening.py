@@ -89,9 +89,49 @@ def test_the_revisions_make_the_tables_that_the_program_uses(tmp_path: Path) -> 
 
 
 def test_every_revision_is_known_in_order() -> None:
-    here = Path(opening.__file__).parent
-    script = ScriptDirectory(str(here), version_locations=[str(here / "revisions")])
+    here = str(opening.REVISIONS_FOLDER)
+    script = ScriptDirectory(here, version_locations=[here])
     assert tuple(each.revision for each in reversed(list(script.walk_revisions()))) == REVISIONS
+
+
+NEXT_REVISION = """
+import sqlalchemy as sa
+from alembic import op
+revision, down_revision, branch_labels, depends_on = "0002", "0001", None, None
+def upgrade():
+    op.add_column("pigments", sa.Column("maker", sa.Text))
+    op.execute("UPDATE pigments SET maker = 'unknown'")
+"""
+
+
+@pytest.mark.parametrize("breaks_off", [False, True])
+def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, breaks_off: bool
+) -> None:
+    """With an invented second revision, as no older program has been given out yet."""
+    path = tmp_path / "studio.db"
+    with opened(path).writing() as connection:
+        ledger.add_ink(connection, sea_ink(), at=MONDAY)
+    revisions = tmp_path / "revisions"
+    shutil.copytree(opening.REVISIONS_FOLDER, revisions)
+    ending = "    op.execute('UPDATE birds SET a = 1')\n" if breaks_off else ""
+    (revisions / "r0002_maker.py").write_text(NEXT_REVISION + ending)
+    monkeypatch.setattr(opening, "REVISIONS_FOLDER", revisions)
+    monkeypatch.setattr(opening, "REVISIONS", ("0001", "0002"))
+    if breaks_off:
+        with pytest.raises(StudioError, match="no such table: birds"):
+            opened(path)
+    else:
+        opened(path)
+    with closing(sqlite3.connect(path)) as raw:
+        columns = {row[1] for row in raw.execute("PRAGMA table_info(pigments)")}
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [
+            ("0001" if breaks_off else "0002",)
+        ]
+    assert ("maker" in columns) != breaks_off
+    looking = open_to_read(path)
+    assert looking is not None
+    assert len(names_in(looking)) == 4, "and the first pigments are not given again"
 
 
 def test_a_revision_that_breaks_off_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
