@@ -1,6 +1,8 @@
 """The commands of the shelf, as a printmaker and a program call them."""
 
 import json
+import tempfile
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +23,18 @@ def pigments() -> tuple[Pigment, ...]:
     )
 
 
+@lru_cache(maxsize=1)
+def _made_once() -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        studio.open_studio(Path(folder) / "studio.db", pigments=pigments)
+        return (Path(folder) / "studio.db").read_bytes()
+
+
 @pytest.fixture(autouse=True)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "home"))
-    monkeypatch.setattr(studio, "_shipped", lambda: studio.seed(pigments()))
+    (tmp_path / "home").mkdir()
+    (tmp_path / "home" / "studio.db").write_bytes(_made_once())
     return tmp_path / "home"
 
 
@@ -133,7 +143,10 @@ def test_what_is_retired_is_kept_and_comes_back(capsys: Capture) -> None:
     assert told(capsys, "edit", "plum", "--place", "attic")["place"] == "attic"
 
 
-def test_tables_go_out_and_come_in_to_another_database(capsys: Capture, tmp_path: Path) -> None:
+def test_tables_go_out_and_come_in_to_another_database(
+    capsys: Capture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(studio, "_shipped", lambda: studio.seed(pigments()))
     plum(capsys, "--pot", "80")
     files = told(capsys, "export", str(tmp_path / "tables"))["files"]
     assert len(files) == 5
@@ -191,7 +204,6 @@ def test_a_pigment_is_not_given_what_only_a_mixed_ink_has(capsys: Capture) -> No
 
 
 def test_a_damaged_database_is_told(capsys: Capture, home: Path) -> None:
-    home.mkdir()
     (home / "studio.db").write_text("a letter " * 1000)
     assert "is damaged, or no database; it was left as it is" in refused(capsys, "list")
     assert (home / "studio.db").read_text() == "a letter " * 1000

@@ -125,7 +125,7 @@ def test_the_uncertainty_of_a_mixture_is_that_of_its_pigments(studio: Ledger) ->
 
 
 def test_many_directions_become_few_with_the_same_covariance() -> None:
-    rows = np.random.default_rng(4).normal(0.0, 0.1, (2, 300, 36))
+    rows = np.random.default_rng(4).normal(0.0, 0.1, (2, 100, 36))
     long = Optics((1.0,) * 36, (0.1,) * 36, *(tuple(map(tuple, each.tolist())) for each in rows))
     few = condensed(long)
     assert len(few.log_k_spread) == 72

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_optics, invented_pigments, opened, sea_ink
+from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_optics, invented_pigments, made_before, sea_ink
 from sqlalchemy.exc import StatementError
 
 from blockwright import ledger
@@ -19,7 +19,7 @@ ROSE = invented_pigments()[0]
 
 @pytest.fixture
 def studio(tmp_path: Path) -> Ledger:
-    return opened(tmp_path / "studio.db")
+    return made_before(tmp_path / "studio.db")
 
 
 def added(studio: Ledger, ink: MixedInk) -> MixedInk:

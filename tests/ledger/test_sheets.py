@@ -10,7 +10,16 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_optics, invented_pigments, opened, sea_ink
+from small_shelf import (
+    MONDAY,
+    ONE_HOUR,
+    a_swatch,
+    invented_optics,
+    invented_pigments,
+    made_before,
+    opened,
+    sea_ink,
+)
 
 from blockwright import ledger
 from blockwright.colour.mixed_optics import mixed_optics
@@ -25,7 +34,7 @@ BANDS = [f"{letter}_{nm}" for letter in "ks" for nm in range(380, 731, 10)]
 
 @pytest.fixture
 def studio(tmp_path: Path) -> Ledger:
-    return opened(tmp_path / "studio.db")
+    return made_before(tmp_path / "studio.db")
 
 
 def full(studio: Ledger) -> None:
