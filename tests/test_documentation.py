@@ -143,8 +143,9 @@ def test_commands_exist(page: Path) -> None:
         command = COMMANDS[words[1]]
         for word in words[2:]:
             command = getattr(command, "commands", {}).get(word, command)
-        assert not hasattr(command, "commands"), f"{page_id(page)}: {words}"
-        known = {option for parameter in command.params for option in parameter.opts}
+        known = {
+            option for parameter in command.params for option in (*parameter.opts, *parameter.secondary_opts)
+        }
         assert {word for word in words if word.startswith("--")} <= known, f"{page_id(page)}: {words}"
 
 

@@ -44,7 +44,7 @@ Called = Annotated[
 Paper = Annotated[str, typer.Option("--paper", metavar="COLOUR", help="The paper's colour, #rrggbb.")]
 Density = Annotated[
     str | None,
-    typer.Option("--density", metavar="G_PER_ML", help="What a millilitre weighs, g; left out, 1."),
+    typer.Option("--density", metavar="G_PER_ML", help="What a millilitre weighs, g."),
 ]
 Notes = Annotated[str | None, typer.Option("--notes", metavar="TEXT", help="Notes of your own.")]
 Place = Annotated[str | None, typer.Option("--place", metavar="TEXT", help="Where a mixed ink's pot stands.")]
@@ -53,8 +53,9 @@ Place = Annotated[str | None, typer.Option("--place", metavar="TEXT", help="Wher
 @shelf.command("list", short_help="List pigments and mixed inks.")
 def list_(
     search: Annotated[
-        str, typer.Argument(metavar="[WORDS]", help="Only what has these words in its name, recipe or notes.")
-    ] = "",
+        str | None,
+        typer.Argument(metavar="[WORDS]", help="Only what has these words in its name, recipe or notes."),
+    ] = None,
     like: Annotated[
         str | None,
         typer.Option(
@@ -70,7 +71,7 @@ def list_(
     from blockwright import studio as house
 
     opened = house.open_studio(studio)
-    inks = house.list_inks(opened, search, retired=retired)
+    inks = house.list_inks(opened, search or "", retired=retired)
     if like is not None:
         near = house.nearest_on(inks, like, paper=paper)
         told = [
@@ -90,7 +91,7 @@ def list_(
         ]
         _show({"studio": opened.name, "inks": told}, as_json, lines or ["There is no mixed ink to compare."])
         return
-    pigments = house.list_pigments(opened, search, retired=retired)
+    pigments = house.list_pigments(opened, search or "", retired=retired)
     _show(
         {
             "studio": opened.name,
@@ -316,6 +317,24 @@ def export(
     _show({"files": [str(file) for file in files]}, as_json, [f"{file} is written." for file in files])
 
 
+_WORDS = {
+    "colour_index": "Colour Index name: {}",
+    "passes_hex": "one pass to four: {}",
+    "pot_g": "in the pot: {} g",
+    "density_g_per_ml": "density: {} g/ml",
+    "lightfastness": "lightfastness: {}",
+    "hazard": "caution: {}",
+    "transfer": "later passes lay down, of the first: {}",
+    "made_on": "mixed on: {}",
+    "place": "place: {}",
+    "used_in": "used in: {}",
+    "origin": "its colour is: {}",
+    "source": "source: {}",
+    "notes": "notes: {}",
+}
+"""How what is told of a pigment or an ink is said, in this order."""
+
+
 def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> None:
     text = json.dumps(told, indent=1) if as_json else "\n".join(lines)
     # A name need not be text that the terminal can show.
@@ -392,12 +411,14 @@ def _show_lines(told: dict[str, Any]) -> Iterator[str]:
     yield f"{told['name']}{number}{_retired(told['retired'])}"
     if told["kind"] == "ink":
         yield f"recipe: {_recipe(told)}"
-    unsaid = {"kind", "name", "number", "parts", "paste_share", "k", "s", "retired", "weighings", "uses"}
-    for name, value in told.items():
-        if name in unsaid or value in (None, "", []):
-            continue
-        shown = [len(value)] if name == "swatches" else value
-        words = "; ".join(str(each) for each in shown) if isinstance(shown, list) else str(shown)
-        yield f"{name.replace('_', ' ')}: {words}"
+    for name, words in _WORDS.items():
+        value = told.get(name)
+        if value not in (None, "", []):
+            listed = "; ".join(str(each) for each in value) if isinstance(value, list) else value
+            yield words.format(f"{value:g}" if isinstance(value, float) else listed)
+    if told.get("on_shelf") is False:
+        yield "not at hand"
+    if told["swatches"]:
+        yield f"swatches: {len(told['swatches'])}"
     for each in told.get("weighings", []):
         yield f"weighed {each['at'][:16].replace('T', ' ')} UTC: {each['weight_g']:g} g"

@@ -5,7 +5,7 @@ it is kept whole, or not at all. Inks that are impossible or not there raise Ink
 raises StudioError; each says so in one sentence.
 """
 
-from collections.abc import Callable, Container, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -61,8 +61,8 @@ Where = str | Path | None
 """A file, the address of a PostgreSQL server, or None for ``studio.db`` in the home folder."""
 
 
-def seed(pigments: Sequence[Pigment], *, at_hand: Container[str] | None = None) -> tuple[ShelfPigment, ...]:
-    """The pigments that a new database begins with; those named are at hand, or all of them."""
+def seed(pigments: Sequence[Pigment], *, at_hand: Collection[str] | None = None) -> tuple[ShelfPigment, ...]:
+    """The pigments that a new database begins with; ``at_hand`` names those on the shelf, or all are."""
     return tuple(
         ShelfPigment(
             replace(each, optics=condensed(each.optics)), on_shelf=at_hand is None or each.name in at_hand
@@ -86,7 +86,7 @@ def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]
             raise StudioError(f"The folder {home} cannot be made ({error.strerror}).") from error
         place = home / DATABASE_NAME
     return ledger.open_ledger(
-        place, first_pigments=(lambda: seed(pigments())) if pigments is not None else _shipped
+        place, first_pigments=lambda: _shipped() if pigments is None else seed(pigments())
     )
 
 
@@ -127,7 +127,7 @@ def list_pigments(studio: Ledger, search: str = "", *, retired: bool = False) ->
         found = ledger.all_pigments(connection)
     return tuple(
         each
-        for each in found
+        for each in sorted(found, key=lambda kept: kept.pigment.name.casefold())
         if (retired or not each.retired)
         and _matches(search, each.pigment.name, each.pigment.colour_index or "", each.notes)
     )
@@ -261,7 +261,10 @@ def add_ink(studio: Ledger, ink: MixedInk, *, at: datetime | None = None) -> Mix
 
 
 def edit_ink(studio: Ledger, number: int, **fields: Any) -> MixedInk:
-    """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError."""
+    """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError.
+
+    Another recipe does not change what the ink looks like: give ``optics`` too (:func:`recipe_optics`).
+    """
     with studio.writing() as connection:
         changed = replace(ledger.ink_numbered(connection, number), **fields)
         ledger.change_ink(connection, replace(changed, optics=condensed(changed.optics)))
@@ -377,6 +380,7 @@ def _now() -> datetime:
 
 
 def _shipped() -> tuple[ShelfPigment, ...]:
+    """The program's own pigments; those of the starter set are taken to be at hand."""
     from blockwright.colour.pigments import shipped_pigments, starter_pigments
 
     return seed(shipped_pigments(), at_hand={each.name for each in starter_pigments()})

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from blockwright.ledger.values import BAND_COUNT, LIGHTFASTNESS, ORIGINS
+from blockwright.ledger.values import BAND_COUNT, HIGHEST_NUMBER, LIGHTFASTNESS, ORIGINS
 from blockwright.model.inks import Part
 
 Write = Callable[[Any], str]
@@ -41,7 +41,7 @@ def _number_in(least: float, most: float, wanted: str, *, open_below: bool = Fal
 
 
 def _whole(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and 0 < int(text[:12]) < 2**31):
+    if not (text.isascii() and text.isdigit() and 0 < int(text[:12]) <= HIGHEST_NUMBER):
         raise CellError("a whole number from 1")
     return int(text)
 

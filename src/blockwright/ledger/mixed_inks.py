@@ -12,8 +12,8 @@ from sqlalchemy.engine import Connection, RowMapping
 from blockwright.ledger.pigments import pigment_id
 from blockwright.ledger.schema import mixed_ink_parts, mixed_inks, pigments, uses, weighings
 from blockwright.ledger.values import (
+    HIGHEST_NUMBER,
     check_ink,
-    check_name,
     check_weight,
     database_name,
     day_kept,
@@ -34,7 +34,7 @@ def all_inks(connection: Connection) -> tuple[MixedInk, ...]:
 
 def ink_numbered(connection: Connection, number: int) -> MixedInk:
     """One mixed ink by its number. Raises InkError when there is none."""
-    found = tuple(_inks(connection, number))
+    found = tuple(_inks(connection, number)) if 0 < number <= HIGHEST_NUMBER else ()
     if not found:
         raise InkError(f"No mixed ink has the number {number}; blockwright shelf list shows those there are.")
     return found[0]
@@ -52,8 +52,8 @@ def add_ink(connection: Connection, ink: MixedInk, *, at: datetime, keep_number:
         raise InkError(f"{ink.name} is new, so that it was used in no print yet.")
     highest = connection.execute(select(func.coalesce(func.max(mixed_inks.c.number), 0))).scalar_one()
     number = ink.number if keep_number else highest + 1
-    if number < 1:
-        raise InkError(f"The number of {ink.name} is {number}; numbers begin with 1.")
+    if not 0 < number <= HIGHEST_NUMBER:
+        raise InkError(f"The number of {ink.name} is {number}; it is 1 to {HIGHEST_NUMBER}.")
     kept = replace(ink, number=number)
     connection.execute(insert(mixed_inks).values(number=number, **_columns(kept)))
     _write_parts(connection, kept)
@@ -95,9 +95,8 @@ def all_weighings(connection: Connection, ink: int | None = None) -> tuple[Weigh
 def add_use(connection: Connection, use: Use) -> None:
     """Note that an ink printed an impression. Raises InkError when the ink is not there or a name is bad."""
     ink_numbered(connection, use.ink)
-    check_name(use.impression.replace(";", ","), "an impression")
-    if not use.title.strip():
-        raise InkError("The print that used an ink has no title; give one.")
+    if not use.title.strip() or not use.impression.strip():
+        raise InkError("Say which print and which impression of it used the ink.")
     connection.execute(
         insert(uses).values(
             id=_next(connection, uses.c.id),

@@ -25,6 +25,8 @@ from blockwright.ledger.schema import REVISIONS
 from blockwright.model.errors import StudioError
 from blockwright.model.shelf import ShelfPigment
 
+REVISIONS_FOLDER = Path(__file__).parent / "revisions"
+
 _VERSION_TABLE = "alembic_version"
 _AGAIN_S = 0.05
 
@@ -36,8 +38,7 @@ FirstPigments = Callable[[], Sequence[ShelfPigment]]
 class Ledger:
     """An open studio database; ``name`` is what it is called to the printmaker.
 
-    It keeps no connection between two uses, so that it can be shared by threads and needs no closing when it
-    is a file.
+    It keeps no connection between two uses, so that threads can share it and it needs no closing.
     """
 
     engine: Engine
@@ -133,9 +134,8 @@ def _upgrade(connection: Connection) -> None:
     from alembic.runtime.environment import EnvironmentContext
     from alembic.script import ScriptDirectory
 
-    here = Path(__file__).parent
     config = Config()
-    script = ScriptDirectory(str(here), version_locations=[str(here / "revisions")])
+    script = ScriptDirectory(str(REVISIONS_FOLDER), version_locations=[str(REVISIONS_FOLDER)])
 
     def steps(revision: object, _: object) -> object:
         return script._upgrade_revs(REVISIONS[-1], revision)  # type: ignore[arg-type]

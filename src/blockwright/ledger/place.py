@@ -109,11 +109,11 @@ def make_engine(place: Place, mode: Mode) -> Engine:
         return engine
     assert place.address is not None
     try:
-        return create_engine(place.address, pool_pre_ping=True, execution_options={"called": place.name})
+        return create_engine(place.address, poolclass=NullPool, execution_options={"called": place.name})
     except ModuleNotFoundError as error:
         message = f"For {place.name} the package {error.name} is needed; install blockwright[postgresql]."
         raise StudioError(message) from None
-    except Exception as error:  # the library says NoSuchModuleError for a driver that it does not know
+    except ArgumentError as error:
         raise StudioError(f"{place.name} cannot be used ({error}); {_WANTED}.") from None
 
 

@@ -40,6 +40,9 @@ def in_plain_words(name: str) -> Iterator[None]:
         raise StudioError(_sentence(name, error.orig)) from error
     except sqlite3.Error as error:
         raise StudioError(_sentence(name, error)) from error
+    except UnicodeEncodeError as error:
+        shown = str(error.object).encode("ascii", "backslashreplace").decode()
+        raise StudioError(f"{name} cannot hold {shown[:60]}, which is no text; type it anew.") from error
     except (JSONDecodeError, UnicodeDecodeError) as error:
         raise StudioError(_DAMAGED.format(name=name)) from error
 

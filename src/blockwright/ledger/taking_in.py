@@ -260,7 +260,10 @@ def _ink(
         if not parts:
             told = f"{name} needs a recipe in the column parts, or its K and S in 36 bands."
             raise sheet.refusal(row, "parts", told)
-        optics = mix([pigments[each.pigment].optics for each in parts], [each.share for each in parts])
+        try:
+            optics = mix([pigments[each.pigment].optics for each in parts], [each.share for each in parts])
+        except InkError as error:
+            raise sheet.refusal(row, "parts", str(error)) from None
     origin = least_sure(pigments[each.pigment].origin for each in parts) if mixed else "literature"
     start = before or MixedInk(number, name, parts, paste, optics, origin)
     own = {"density_g_per_ml": 1.0, "made_on": None, "place": "", "retired": False, "notes": ""}

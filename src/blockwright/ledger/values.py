@@ -15,6 +15,10 @@ from blockwright.model.shelf import ShelfPigment, Swatch
 
 BAND_COUNT = 36
 LONGEST_NAME = 100
+
+HIGHEST_NUMBER = 2**31 - 1
+"""What an integer column holds in every database."""
+
 ORIGINS = get_args(Origin)
 
 LIGHTFASTNESS = (
