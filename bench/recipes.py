@@ -179,8 +179,8 @@ def recipe_section() -> Section:
     ]
     lead = (
         "Colours that the pigments are known to make, known as colours only; one pass over paper, at most "
-        "three pigments, a fifth of the film or more is paste. *Out of reach* are strong colours that they do "
-        "not make. Differences are CIEDE2000 under D65. One thread; the search is compiled beforehand.",
+        "three pigments, a fifth of the film or more is paste. *Out of reach* are strong colours that they "
+        "do not make. Differences are CIEDE2000 under D65. One thread; the search is compiled beforehand.",
     )
     return Section("recipes", "Recipes", lead, tuple(rows))
 

@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Annotated, Any
 
 import typer
@@ -136,11 +136,12 @@ def _recipe_lines(number: int, recipe: dict[str, Any]) -> Iterator[str]:
         f"{recipe['worst_light_delta_e00']:.1f} away at worst in lamp or shop light; "
         f"true to about ± {recipe['uncertainty_delta_e00']:.0f}."
     )
+    digits = _digits(each["mass_g"] for each in batch["components"])
     for each in batch["components"]:
         stock = f", of a stock of 1 g with {each['thinned'] - 1} g of paste" if each["thinned"] > 1 else ""
-        yield f"   {_grams(each['mass_g'])}  {each['name']}{stock}"
+        yield f"   {_grams(each['mass_g'], digits)}  {each['name']}{stock}"
     moved = batch["rounding_delta_e00"]
-    yield f"   {_grams(batch['total_g'])}  in all; rounding moves the colour by {moved:.1f}"
+    yield f"   {_grams(batch['total_g'], digits)}  in all; rounding moves the colour by {moved:.1f}"
     for name in batch["too_small"]:
         yield f"   So little {name} is hard to weigh: mix a larger batch."
     if whole := recipe["whole_parts"]:
@@ -163,8 +164,9 @@ def _correction_lines(told: dict[str, Any]) -> Iterator[str]:
         )
         return
     yield f"The swatch is {found['before_delta_e00']:.1f} away. Add:"
+    digits = _digits(each["mass_g"] for each in found["add"])
     for each in found["add"]:
-        yield f"   {_grams(each['mass_g'])}  {each['name']}"
+        yield f"   {_grams(each['mass_g'], digits)}  {each['name']}"
     yield (
         f"Then the pot holds {found['total_g']:.1f} g and should print {found['predicted_hex']}, "
         f"{found['delta_e00']:.1f} away."
@@ -189,8 +191,10 @@ def _passes(count: int) -> str:
     return "1 pass" if count == 1 else f"{count} passes"
 
 
-def _grams(mass_g: float) -> str:
-    """To a hundredth where the scale shows it, the grams below one another."""
-    number = f"{mass_g:.2f}".removesuffix("0")
-    whole, _, rest = number.partition(".")
-    return f"{whole:>5}.{rest:<2} g"
+def _grams(mass_g: float, digits: int) -> str:
+    return f"{mass_g:{6 + digits}.{digits}f} g"
+
+
+def _digits(masses_g: Iterable[float]) -> int:
+    """To a tenth of a gram; to a hundredth where the scale shows it."""
+    return 1 if all(abs(10.0 * mass - round(10.0 * mass)) < 1e-6 for mass in masses_g) else 2

@@ -116,7 +116,7 @@ def correction(
         factors = dict(told)
         film_k, film_s, _ = film_parts(pigments, passes)
         strong = np.array([factors.get(p.name, 1.0) for p in pigments])[:, None]
-        scene = (np.vstack([k, film_k * strong]), np.vstack([s, film_s * strong]), under)
+        scene = (np.vstack([k, film_k * strong]), np.vstack([s, film_s * strong]), np.array(under))
         best = _best(pot, pigments, scene, wanted, best, most_added, most_growth, step_g)
     added = best.paste_g + sum(mass for _, mass in best.pigments_g)
     return Correction(

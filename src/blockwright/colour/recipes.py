@@ -170,7 +170,8 @@ def _searched(
     """The best choices and their shares, searched to the end."""
     light = np.ascontiguousarray(weights("D65").T)
     target = np.array(wanted.lab)
-    scene = (k, s, np.ascontiguousarray(ground), light, light.sum(axis=1), target, quadratic_form(target))
+    # A copy: compiled code takes an array that can be written and one that cannot for two kinds.
+    scene = (k, s, np.array(ground), light, light.sum(axis=1), target, quadratic_form(target))
     alone = best_alone(scene, most)
     choices = _choices(len(k), most_pigments)
     given = choices >= 0
