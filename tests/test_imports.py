@@ -66,7 +66,10 @@ MAY_IMPORT = {
     },
     "shelf": {"model", "colour", "studio"},
     "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
+    "mixing": {"project", "model", "colour", "inks", "studio"},
+    "cli_mix": {"mixing", "model"},
     "cli": {
+        "cli_mix",
         "cli_inks",
         "studio",
         "project",

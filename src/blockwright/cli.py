@@ -15,6 +15,7 @@ from typer.main import get_command
 
 from blockwright import __version__
 from blockwright.cli_inks import shelf
+from blockwright.cli_mix import mix
 from blockwright.model.errors import BlockwrightError, SettingsError
 from blockwright.model.findings import is_accepted
 from blockwright.telling import findings_told
@@ -263,6 +264,9 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
     told = {"folder": str(folder), "stopped": made.stopped, "findings": findings, "accepted": left}
     _show(told, as_json, lines)
     return STOPPED if made.stopped else DONE
+
+
+app.command(short_help="Find what to mix for a colour.")(mix)
 
 
 @app.command("open", short_help="Open the app in the browser.")

@@ -116,7 +116,7 @@ def correction(
         factors = dict(told)
         film_k, film_s, _ = film_parts(pigments, passes)
         strong = np.array([factors.get(p.name, 1.0) for p in pigments])[:, None]
-        scene = (np.vstack([k, film_k * strong]), np.vstack([s, film_s * strong]), under)
+        scene = (np.vstack([k, film_k * strong]), np.vstack([s, film_s * strong]), np.array(under))
         best = _best(pot, pigments, scene, wanted, best, most_added, most_growth, step_g)
     added = best.paste_g + sum(mass for _, mass in best.pigments_g)
     return Correction(
@@ -198,10 +198,10 @@ def _best(
     target = np.array(wanted.lab)
     search = (*scene, light, light.sum(axis=1), target, quadratic_form(target))
     choices = _choices(len(pigments), most_added)
-    alone = best_alone(*search, 1.0)
+    alone = best_alone(search, 1.0)
     start = np.where(choices > 0, 0.1 * np.minimum(alone[choices], 0.5), 0.0)
     start[:, 0] = 0.8
-    _, shares = descend(*search, choices, start, 1.0, _STEPS, True)
+    _, shares = descend(search, choices, start, 1.0, _STEPS, True)
     volume = sum(
         mass / p.density_g_per_ml
         for (_, mass), p in zip(

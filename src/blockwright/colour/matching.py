@@ -19,11 +19,14 @@ from numba import njit
 
 from blockwright.colour.slopes import film, lab_of, parts_e00, slopes_e00
 
-MOST_AT_ONCE = 8
-"""The most pigments of one choice."""
-
 _FARTHEST_U = 18.0
 """No amount goes below exp(-18), 1.5e-8 of the film, nor the spare paste: nothing is seen of less."""
+
+_USED_UP = 1e-3
+"""Paste to spare below this part of the most that is allowed counts as used up."""
+
+_MOST_DAMPING = 1e6
+"""With more damping a step is too short to matter."""
 
 _LONGEST_STEP = 2.5
 """The longest change of u in one step: a factor of 12 in an amount."""
@@ -42,15 +45,21 @@ START_PART = 0.6
 
 
 @njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
-def _amounts(u: Any, count: int, most: float, amounts: Any) -> float:
-    """Amounts of the u, and the spare paste as a part of the most that is allowed."""
-    total = 1.0
+def _amounts(u: Any, count: int, most: float, paste: float, amounts: Any) -> float:
+    """Amounts of the u into ``amounts``; returns the spare paste as a part of the most that is allowed.
+
+    ``paste`` is 1, or 0 for a film with no paste to spare. The u of such a film are only told up to a
+    constant, and are moved so that they stay small.
+    """
+    total = paste
     for i in range(count):
         amounts[i] = np.exp(u[i])
         total += amounts[i]
     for i in range(count):
         amounts[i] *= most / total
-    return 1.0 / total
+        if paste == 0.0:
+            u[i] -= np.log(total)
+    return paste / total
 
 
 @njit(cache=True, nogil=True, fastmath=True)  # type: ignore[untyped-decorator]
@@ -63,26 +72,16 @@ def _dot(one: Any, two: Any) -> float:
 
 @njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
 def _look(
-    k: Any,
-    s: Any,
-    chosen: Any,
-    amounts: Any,
-    count: int,
-    ground: Any,
-    weights: Any,
-    white: Any,
-    target: Any,
-    form: Any,
-    exact: bool,
-    work: Any,
-    small: Any,
-    lab: Any,
-    parts: Any,
-    slopes: Any,
+    scene: Any, chosen: Any, amounts: Any, count: int, exact: bool, room: Any, parts: Any, slopes: Any
 ) -> float:
-    """The squared difference of a mixture; ``parts`` and their ``slopes`` by amount, shape (3, 3)."""
+    """The squared difference of a mixture; ``parts`` and their ``slopes`` by amount, shape (3, 3).
+
+    ``room`` is where numbers in between are written: rows of bands, rows of three, rows of the choice.
+    """
+    k, s, ground, weights, white, target, form = scene
     bands = k.shape[1]
-    mix_k, mix_s, by_k, by_s, seen = work[0], work[1], work[2], work[3], work[4]
+    mix_k, mix_s, by_k, by_s, seen = room[0][0], room[0][1], room[0][2], room[0][3], room[0][4]
+    small = room[1]
     mix_k[:] = 0.0
     mix_s[:] = 0.0
     for i in range(count):
@@ -91,8 +90,8 @@ def _look(
             mix_k[band] += amount * k[one, band]
             mix_s[band] += amount * s[one, band]
     film(mix_k, mix_s, ground, by_k, by_s, seen)
-    xyz, cube, by_lab = small[0, :3], small[1, :3], small[2:5, :3]
-    to_xyz = small[5:8]
+    lab, xyz, cube, by_lab = small[0, :3], small[1, :3], small[2, :3], small[3:6, :3]
+    to_xyz = room[2]
     for axis in range(3):
         xyz[axis] = _dot(seen, weights[axis])
     for i in range(count):
@@ -162,92 +161,53 @@ def _step(u: Any, amounts: Any, most: float, parts: Any, slopes: Any, damping: f
 
 
 @njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
-def descend(
-    k: Any,
-    s: Any,
-    ground: Any,
-    weights: Any,
-    white: Any,
-    target: Any,
-    form: Any,
-    chosen: Any,
+def _wants_paste(amounts: Any, parts: Any, slopes: Any, count: int) -> bool:
+    """Whether less of all pigments would come nearer."""
+    along = 0.0
+    for row in range(3):
+        for i in range(count):
+            along += parts[row] * slopes[row, i] * amounts[i]
+    return along > 0.0
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _one_choice(
+    scene: Any,
+    one: Any,
+    count: int,
     start: Any,
     most: float,
     steps: int,
     exact: bool,
-) -> Any:
-    """The best amounts of many choices of pigments, each from its start.
+    room: Any,
+    amounts: Any,
+) -> float:
+    """The best amounts of one choice, into ``amounts``, and their squared difference.
 
-    ``k`` and ``s`` have shape (pigments, bands), for the whole thickness; ``weights`` (3, bands); ``chosen``
-    (choices, n), n at most MOST_AT_ONCE, numbers of pigments, -1 for none, at the end; ``start`` (choices, n)
-    amounts whose sum is below ``most``. ``form`` is the root of the quadratic form, shape (3, 3). Returns the
-    squared differences and the amounts.
+    When the paste to spare is used up the search goes on without any, and only where less pigment would come
+    nearer it goes back, once: else all u would grow without end and take their differences along.
     """
-    choices, width = chosen.shape
-    best, cost_of = np.zeros((choices, width)), np.empty(choices)
-    work, small = np.empty((5, k.shape[1])), np.empty((8, MOST_AT_ONCE))
-    lab, parts, new_parts = np.empty(3), np.empty(3), np.empty(3)
-    slopes, new_slopes = np.empty((3, width)), np.empty((3, width))
-    amounts, new_amounts = np.empty(width), np.empty(width)
-    for choice in range(choices):
-        one = chosen[choice]
-        count = 0
-        while count < width and one[count] >= 0:
-            count += 1
-        u = np.empty(count)
-        spare = most
-        for i in range(count):
-            spare -= start[choice, i]
-        for i in range(count):
-            u[i] = min(max(np.log(start[choice, i] / spare), -_FARTHEST_U), _FARTHEST_U)
-        _amounts(u, count, most, amounts)
-        cost = _look(
-            k,
-            s,
-            one,
-            amounts,
-            count,
-            ground,
-            weights,
-            white,
-            target,
-            form,
-            exact,
-            work,
-            small,
-            lab,
-            parts,
-            slopes,
-        )
-        damping, idle = 1e-3, 0
-        for _ in range(steps):
-            if cost < _SETTLED:
-                break
-            there = _step(u, amounts, most, parts, slopes, damping, count)
-            _amounts(there, count, most, new_amounts)
-            new_cost = _look(
-                k,
-                s,
-                one,
-                new_amounts,
-                count,
-                ground,
-                weights,
-                white,
-                target,
-                form,
-                exact,
-                work,
-                small,
-                lab,
-                new_parts,
-                new_slopes,
-            )
-            if new_cost >= cost:
-                damping = max(4.0 * damping, 1e-2)
-                if damping > 1e6:
-                    break
-                continue
+    width = amounts.shape[0]
+    parts, new_parts = np.empty(3), np.empty(3)
+    slopes, new_slopes, new_amounts = np.empty((3, width)), np.empty((3, width)), np.empty(width)
+    u = np.empty(count)
+    spare = most
+    for i in range(count):
+        spare -= start[i]
+    paste, returns = (1.0 if spare > _USED_UP * most else 0.0), 1
+    spare = max(spare, _USED_UP * most)
+    for i in range(count):
+        u[i] = min(max(np.log(start[i] / spare), -_FARTHEST_U), _FARTHEST_U)
+    _amounts(u, count, most, paste, amounts)
+    cost = _look(scene, one, amounts, count, exact, room, parts, slopes)
+    damping, idle = 1e-3, 0
+    for _ in range(steps):
+        if cost < _SETTLED:
+            break
+        there = _step(u, amounts, most, parts, slopes, damping, count)
+        spare = _amounts(there, count, most, paste, new_amounts)
+        new_cost = _look(scene, one, new_amounts, count, exact, room, new_parts, new_slopes)
+        if new_cost < cost:
             idle = idle + 1 if cost - new_cost < _LEAST_GAIN * cost else 0
             u[:] = there
             cost = new_cost
@@ -255,46 +215,58 @@ def descend(
             parts[:] = new_parts
             slopes[:, :] = new_slopes
             damping = max(damping / 8.0, 1e-9)
-            if idle == 2:
-                break
-        cost_of[choice] = cost
-        best[choice, :count] = amounts[:count]
+            if paste > 0.0 and spare < _USED_UP:
+                paste = 0.0
+        else:
+            damping = max(4.0 * damping, 1e-2)
+        if idle == 2 or damping > _MOST_DAMPING:
+            if paste == 0.0 and returns > 0 and _wants_paste(amounts, parts, slopes, count):
+                for i in range(count):
+                    u[i] = np.log(amounts[i] / most) - np.log(_USED_UP * 10.0)
+                paste, returns, damping, idle = 1.0, returns - 1, 1e-2, 0
+                continue
+            break
+    return cost  # type: ignore[no-any-return]
+
+
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def descend(scene: Any, chosen: Any, start: Any, most: float, steps: int, exact: bool) -> Any:
+    """The best amounts of many choices of pigments, each from its start.
+
+    ``scene`` is K and S, shape (pigments, bands), for the whole thickness; the ground's reflectance; the
+    light's weights, shape (3, bands), and its white; the wanted CIELAB; and the root of the quadratic form,
+    shape (3, 3), which is used unless ``exact``. ``chosen`` (choices, n) are numbers of pigments, -1 for
+    none, at the end; ``start`` (choices, n) amounts whose sum is at most ``most``. Returns the squared
+    differences and the amounts.
+    """
+    choices, width = chosen.shape
+    best, cost_of = np.zeros((choices, width)), np.empty(choices)
+    room = (np.empty((5, scene[0].shape[1])), np.empty((8, 3)), np.empty((3, width)))
+    for choice in range(choices):
+        count = 0
+        while count < width and chosen[choice, count] >= 0:
+            count += 1
+        cost_of[choice] = _one_choice(
+            scene, chosen[choice], count, start[choice], most, steps, exact, room, best[choice]
+        )
+        best[choice, count:] = 0.0
     return cost_of, best
 
 
 @njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
-def best_alone(
-    k: Any, s: Any, ground: Any, weights: Any, white: Any, target: Any, form: Any, most: float
-) -> Any:
+def best_alone(scene: Any, most: float) -> Any:
     """The amount of each pigment by itself, of a coarse grid, that comes nearest the colour."""
-    pigments = k.shape[0]
+    pigments = scene[0].shape[0]
     found = np.empty(pigments)
-    work, small = np.empty((5, k.shape[1])), np.empty((8, MOST_AT_ONCE))
-    lab, parts, slopes = np.empty(3), np.empty(3), np.empty((3, 1))
+    room = (np.empty((5, scene[0].shape[1])), np.empty((8, 3)), np.empty((3, 1)))
+    parts, slopes = np.empty(3), np.empty((3, 1))
     amounts, one = np.empty(1), np.empty(1, np.int64)
     for pigment in range(pigments):
         one[0] = pigment
         least = np.inf
         for part in GRID:
             amounts[0] = part * most
-            cost = _look(
-                k,
-                s,
-                one,
-                amounts,
-                1,
-                ground,
-                weights,
-                white,
-                target,
-                form,
-                False,
-                work,
-                small,
-                lab,
-                parts,
-                slopes,
-            )
+            cost = _look(scene, one, amounts, 1, False, room, parts, slopes)
             if cost < least:
                 least = cost
                 found[pigment] = amounts[0]

@@ -52,6 +52,18 @@ RECIPES_TOLD = 5
 _FIRST_STEPS, _LAST_STEPS = 14, 60
 """Steps of the search for every choice, and for the best of them."""
 
+_MISSED = 0.5
+"""Where the first pass comes no nearer than this (CIEDE2000), it is made again from other places."""
+
+_LEAST_START, _FULLEST_START = 1e-9, 0.97
+"""A search sets out from at least so much of each pigment, and with some paste to spare."""
+
+_TRIED_AGAIN = 200
+"""Choices that are searched from other places where the colour is out of reach."""
+
+_STRENGTHS = (0.2, 1.0)
+"""How much each pigment absorbs in its darkest band where the search sets out again."""
+
 _KEPT = 40
 """Choices that are searched to the end."""
 
@@ -158,21 +170,41 @@ def _searched(
     """The best choices and their shares, searched to the end."""
     light = np.ascontiguousarray(weights("D65").T)
     target = np.array(wanted.lab)
-    scene = (k, s, np.ascontiguousarray(ground), light, light.sum(axis=1), target, quadratic_form(target))
-    alone = best_alone(*scene, most)
+    # A copy: compiled code takes an array that can be written and one that cannot for two kinds.
+    scene = (k, s, np.array(ground), light, light.sum(axis=1), target, quadratic_form(target))
+    alone = best_alone(scene, most)
     choices = _choices(len(k), most_pigments)
     given = choices >= 0
-    start = np.where(given, alone[choices], 0.0)
-    start *= np.where(given.sum(axis=1) > 1, START_PART, 1.0)[:, None]
-    # The sum stays within what is allowed, with some paste to spare.
-    start *= np.minimum(1.0, 0.97 * most / start.sum(axis=1))[:, None]
-    cost, shares = descend(*scene, choices, start, most, _FIRST_STEPS, False)
+    parts = np.where(given.sum(axis=1) > 1, START_PART, 1.0)[:, None]
+    cost, shares = descend(
+        scene, choices, _start(alone[choices] * parts, given, most), most, _FIRST_STEPS, False
+    )
+    if cost.min() > _MISSED**2:
+        # Far from the colour the quadratic form misleads, and there are false valleys: the search goes on
+        # with CIEDE2000 itself, also from other places.
+        near = np.argsort(cost, kind="stable")[:_TRIED_AGAIN]
+        cost = np.full(len(cost), np.inf)
+        starts = (shares[near], *(strength / k.max(axis=1)[choices[near]] for strength in _STRENGTHS))
+        for start in starts:
+            sound = _start(start, given[near], most)
+            again, others = descend(scene, choices[near], sound, most, _FIRST_STEPS, True)
+            shares[near] = np.where((again < cost[near])[:, None], others, shares[near])
+            cost[near] = np.minimum(again, cost[near])
     best = np.argsort(cost, kind="stable")[:_KEPT]
     # Some simple recipes are always among them.
     simple = np.flatnonzero(given.sum(axis=1) <= 2)
     best = np.union1d(best, simple[np.argsort(cost[simple], kind="stable")[: _KEPT // 4]])
-    _, refined = descend(*scene, choices[best], np.maximum(shares[best], 1e-12), most, _LAST_STEPS, True)
+    _, refined = descend(
+        scene, choices[best], _start(shares[best], given[best], most), most, _LAST_STEPS, True
+    )
     return choices[best], refined
+
+
+def _start(amounts: _Values, given: NDArray[np.bool_], most: float) -> _Values:
+    """Amounts to start from, of the pigments that are given; their sum leaves some paste to spare."""
+    start = np.where(given, np.maximum(amounts, _LEAST_START), 0.0)
+    within: _Values = start * np.minimum(1.0, _FULLEST_START * most / start.sum(axis=1))[:, None]
+    return within
 
 
 def _judged(

@@ -104,9 +104,9 @@ def weighed_batch(
 
     Raises InkError when batch or step is not above 0, or a pigment is not there.
     """
+    exact, paste = masses_g(recipe, pigments, batch_g)
     if not 0.0 < step_g <= batch_g:
         raise InkError(f"A scale that shows steps of {step_g:g} g does not weigh a batch of {batch_g:g} g.")
-    exact, paste = masses_g(recipe, pigments, batch_g)
     factors = _thinnings(exact, paste, step_g)
     wanted = reflectance_to_lab(recipe_reflectance(recipe.parts, recipe.passes, pigments, ground))
     best: tuple[float, tuple[float, ...], float] | None = None

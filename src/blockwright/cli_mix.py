@@ -1,0 +1,200 @@
+"""The command ``mix``: which pigments, how much paste and how many passes make a wanted colour."""
+
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Any
+
+import typer
+
+from blockwright.model.errors import SettingsError
+
+SEEN_DELTA_E00 = 1.0
+"""A difference under this (CIEDE2000) is not seen side by side. [CP]"""
+
+_LITERATURE = (
+    "These pigments are known from the literature, which gives hue trends, not the strength of the paint on "
+    "your table. Mix a little, print a swatch, and let --correct tell what to add."
+)
+
+_MIXTURES = "Mixtures need test mixes; a film thicker or thinner by a tenth moves a print by 1 to 3."
+
+
+def mix(
+    target: Annotated[
+        str,
+        typer.Option(
+            "--target",
+            metavar="COLOUR",
+            help="#rrggbb, lab(L, a, b), or FOLDER:NAME or FOLDER:X,Y for a colour of a print, "
+            "by its name or by a place in mm.",
+        ),
+    ],
+    pigments: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--pigments",
+            metavar="NAME",
+            help="Mix from these only, by name or Colour Index name; may be repeated, or commas between.",
+        ),
+    ] = None,
+    most: Annotated[
+        int, typer.Option("--most", metavar="N", help="At most so many pigments in a recipe, 1 to 4.")
+    ] = 3,
+    passes: Annotated[
+        int | None,
+        typer.Option("--passes", metavar="N", help="Passes, 1 to 4; left out, as few as will do."),
+    ] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            "--paper", metavar="COLOUR", help="The paper's colour; left out, the print's own or #f6efdf."
+        ),
+    ] = None,
+    over: Annotated[
+        str | None,
+        typer.Option(
+            "--over",
+            metavar="COLOUR_OR_INK",
+            help="What lies beneath instead of bare paper: a colour or an ink.",
+        ),
+    ] = None,
+    batch_g: Annotated[float, typer.Option("--batch-g", metavar="G", help="Grams of ink to mix.")] = 40.0,
+    step_g: Annotated[
+        float, typer.Option("--step-g", metavar="G", help="What the scale tells apart, g.")
+    ] = 0.1,
+    correct: Annotated[
+        str | None,
+        typer.Option(
+            "--correct",
+            metavar="POT",
+            help="What is in a pot that came out otherwise, NAME=GRAMS with commas between, paste too: "
+            "tells what to add. Needs --swatch and --passes.",
+        ),
+    ] = None,
+    swatch: Annotated[
+        str | None,
+        typer.Option("--swatch", metavar="COLOUR", help="The colour of the pot's swatch in --passes passes."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")] = False,
+) -> int:
+    """Find what to mix for a colour: at most three pigments, paste, passes; how near, and how sure."""
+    from blockwright import mixing
+
+    if (correct is None) != (swatch is None) or (correct is not None and passes is None):
+        raise SettingsError(
+            "A correction needs --correct with what is in the pot, --swatch with its colour, and --passes."
+        )
+    goal = mixing.read_target(target)
+    chosen = mixing.chosen_pigments(pigments or ())
+    ground = mixing.ground_of(paper or goal.paper_hex or mixing.PAPER, over)
+    if correct is not None and swatch is not None and passes is not None:
+        seen = mixing.read_colour(swatch, name="--swatch")
+        told = mixing.correct(
+            goal, mixing.read_pot(correct), seen, chosen, ground, passes=passes, step_g=step_g
+        )
+        lines = list(_correction_lines(told))
+    else:
+        told = mixing.mix(
+            goal, chosen, ground, passes=passes, most_pigments=most, batch_g=batch_g, step_g=step_g
+        )
+        lines = list(_mix_lines(told))
+    sys.stdout.write((json.dumps(told, indent=1) if as_json else "\n".join(lines)) + "\n")
+    return 0
+
+
+def _mix_lines(told: dict[str, Any]) -> Iterator[str]:
+    yield _wanted_line(told["target"])
+    for near in told["shelf"]:
+        yield (
+            f"You have one within {near['delta_e00']:.1f}: No. {near['number']}, {near['name']}, "
+            f"in {_passes(near['passes'])}, ± {near['uncertainty_delta_e00']:.0f}."
+        )
+    if not told["reachable"]:
+        nearest = told["nearest"]
+        yield (
+            f"These pigments do not reach it here: the nearest is {nearest['hex']}, "
+            f"{nearest['delta_e00']:.1f} away (CIEDE2000)."
+        )
+    for number, recipe in enumerate(told["recipes"], start=1):
+        yield ""
+        yield from _recipe_lines(number, recipe)
+    yield ""
+    if told["other_lights_guessed"]:
+        yield "Only the colour wanted is known, not its spectrum: differences under other lights are a guess."
+    yield from _caution_lines(told["cautions"])
+    if told["from_literature"]:
+        yield _LITERATURE
+    yield _MIXTURES
+
+
+def _recipe_lines(number: int, recipe: dict[str, Any]) -> Iterator[str]:
+    batch = recipe["batch"]
+    match = "matches" if recipe["delta_e00"] < SEEN_DELTA_E00 else f"{recipe['delta_e00']:.1f} away"
+    yield (
+        f"{number}. In {_passes(recipe['passes'])}: {recipe['predicted_hex']}, {match} in daylight, "
+        f"{recipe['worst_light_delta_e00']:.1f} away at worst in lamp or shop light; "
+        f"true to about ± {recipe['uncertainty_delta_e00']:.0f}."
+    )
+    digits = _digits(each["mass_g"] for each in batch["components"])
+    for each in batch["components"]:
+        stock = f", of a stock of 1 g with {each['thinned'] - 1} g of paste" if each["thinned"] > 1 else ""
+        yield f"   {_grams(each['mass_g'], digits)}  {each['name']}{stock}"
+    moved = batch["rounding_delta_e00"]
+    yield f"   {_grams(batch['total_g'], digits)}  in all; rounding moves the colour by {moved:.1f}"
+    for name in batch["too_small"]:
+        yield f"   So little {name} is hard to weigh: mix a larger batch."
+    if whole := recipe["whole_parts"]:
+        names = [each["name"] for each in recipe["components"]]
+        spoons = " : ".join(str(part) for part in whole["parts"])
+        moved = whole["rounding_delta_e00"]
+        yield f"   By volume {spoons} ({', '.join(names)}), which moves it by {moved:.1f}"
+
+
+def _correction_lines(told: dict[str, Any]) -> Iterator[str]:
+    found = told["correction"]
+    yield _wanted_line(told["target"])
+    if found["near_enough"]:
+        yield f"The swatch is {found['before_delta_e00']:.1f} away, which is not seen: add nothing."
+        return
+    if not found["add"]:
+        yield (
+            f"The swatch is {found['before_delta_e00']:.1f} away, and nothing that can be added to a pot of "
+            "up to three times its size brings it nearer; mix anew."
+        )
+        return
+    yield f"The swatch is {found['before_delta_e00']:.1f} away. Add:"
+    digits = _digits(each["mass_g"] for each in found["add"])
+    for each in found["add"]:
+        yield f"   {_grams(each['mass_g'], digits)}  {each['name']}"
+    yield (
+        f"Then the pot holds {found['total_g']:.1f} g and should print {found['predicted_hex']}, "
+        f"{found['delta_e00']:.1f} away."
+    )
+    for each in found["strengths"]:
+        yield f"{each['name']} seems {each['factor']:.2f} times as strong as was thought."
+    yield from _caution_lines(told["cautions"])
+    yield "Add half of it first, print another swatch, and correct again: what is in a pot stays in it."
+
+
+def _wanted_line(target: dict[str, Any]) -> str:
+    lightness, a, b = target["lab"]
+    return f"Wanted: {target['name']}, {target['hex']}, lab({lightness:.1f}, {a:.1f}, {b:.1f})."
+
+
+def _caution_lines(cautions: list[dict[str, str]]) -> Iterator[str]:
+    for each in cautions:
+        yield f"Caution: {each['name']}: {each['hazard']}."
+
+
+def _passes(count: int) -> str:
+    return "1 pass" if count == 1 else f"{count} passes"
+
+
+def _grams(mass_g: float, digits: int) -> str:
+    return f"{mass_g:{6 + digits}.{digits}f} g"
+
+
+def _digits(masses_g: Iterable[float]) -> int:
+    """To a tenth of a gram; to a hundredth where the scale shows it."""
+    return 1 if all(abs(10.0 * mass - round(10.0 * mass)) < 1e-6 for mass in masses_g) else 2

@@ -1,0 +1,63 @@
+"""Near-misses among the inks of the shelf."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from blockwright.colour import delta_e00
+from blockwright.colour.mixtures import recipe_reflectance
+from blockwright.colour.nearby import near_on_shelf
+from blockwright.colour.pigments import starter_pigments
+from blockwright.colour.spectra import reflectance_to_lab
+from blockwright.colour.wanted import Wanted, wanted_reflectance
+from blockwright.model.errors import InkError
+from blockwright.model.inks import MixedInk, Optics, Part
+
+PAPER = np.full(36, 0.85)
+SHELF = starter_pigments()
+
+
+def ink(number: int, pigment: int, share: float) -> MixedInk:
+    own = SHELF[pigment]
+    optics = Optics(tuple(share * v for v in own.optics.k), tuple(share * v for v in own.optics.s))
+    parts = (Part(own.name, share),)
+    return MixedInk(number, f"{own.name} {share}", parts, 1.0 - share, optics, "literature")
+
+
+INKS = [ink(1, 0, 0.10), ink(2, 0, 0.205), ink(3, 1, 0.3), ink(4, 0, 0.11)]
+
+
+def rose(share: float, passes: int) -> Wanted:
+    return wanted_reflectance(recipe_reflectance([Part(SHELF[0].name, share)], passes, SHELF, PAPER))
+
+
+def test_near_inks_are_told_in_the_passes_that_bring_them_nearest() -> None:
+    wanted = rose(0.2, 1)
+    found = near_on_shelf(INKS, wanted, PAPER)
+    assert [(near.ink.number, near.passes) for near in found] == [(1, 2), (2, 1), (4, 2)]
+    assert found[0].delta_e00 < 1e-3
+    for near in found:
+        share = near.ink.parts[0].share
+        lab = reflectance_to_lab(recipe_reflectance([Part(SHELF[0].name, share)], near.passes, SHELF, PAPER))
+        assert near.delta_e00 == pytest.approx(float(delta_e00(lab, wanted.lab)), abs=1e-6)
+        assert near.uncertainty_delta_e00 > 0.1
+
+
+def test_passes_can_be_given_and_the_limit_holds() -> None:
+    wanted = rose(0.2, 1)
+    assert [near.ink.number for near in near_on_shelf(INKS, wanted, PAPER, passes=1)] == [2]
+    assert [near.ink.number for near in near_on_shelf(INKS, wanted, PAPER, within_delta_e00=0.01)] == [1]
+
+
+def test_a_retired_ink_is_not_offered() -> None:
+    gone = [replace(each, retired=True) for each in INKS]
+    assert near_on_shelf(gone, rose(0.2, 1), PAPER) == ()
+    assert near_on_shelf([], rose(0.2, 1), PAPER) == ()
+
+
+def test_limits_that_cannot_be_are_refused() -> None:
+    with pytest.raises(InkError, match="0 or more, not -1"):
+        near_on_shelf(INKS, rose(0.2, 1), PAPER, within_delta_e00=-1.0)
+    with pytest.raises(InkError, match="1 to 4 passes, not 7"):
+        near_on_shelf(INKS, rose(0.2, 1), PAPER, passes=7)
