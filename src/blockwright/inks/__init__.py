@@ -1,0 +1,1 @@
+"""How an ink becomes known: measured tables, the calibration sheet, scanned swatches."""
