@@ -1,7 +1,7 @@
 """The calibration sheet on paper, at exactly 1:1: boxes to print into, marks to read a scan by, and words.
 
-The marks are ArUco markers (Garrido-Jurado et al., *Pattern Recognition* 47, 2014) of a dictionary that OpenCV
-predefines.
+The marks are ArUco markers (Garrido-Jurado et al., *Pattern Recognition* 47, 2014) of a dictionary that
+OpenCV predefines.
 """
 
 from collections.abc import Sequence

@@ -1,10 +1,10 @@
 """Finding a page of a calibration sheet in a picture, by its marks.
 
-The marks are ArUco markers: found as black squares, told apart by their modules (Garrido-Jurado, Munoz-Salinas,
-Madrid-Cuevas and Marin-Jimenez, "Automatic generation and detection of highly reliable fiducial markers under
-occlusion", *Pattern Recognition* 47, 2014), with OpenCV's detector. All corners of all marks together give the
-projective map from the page to the picture; a corner that does not fit is left out (RANSAC, Fischler and
-Bolles 1981).
+The marks are ArUco markers: found as black squares, told apart by their modules (Garrido-Jurado et al.,
+"Automatic generation and detection of highly reliable fiducial markers under occlusion", *Pattern
+Recognition* 47, 2014), with OpenCV's detector. All corners of all marks together give the projective map from
+the page to the picture; corners that do not fit are left out (RANSAC: Fischler and Bolles, *Communications of
+the ACM* 24, 1981).
 """
 
 from collections import Counter
@@ -81,7 +81,8 @@ def find_page(
             break
     if best is None or not seen:
         raise InkError(
-            f"No mark of a calibration sheet is seen in {name}; the whole page must be in it, sharp and evenly lit."
+            f"No mark of a calibration sheet is seen in {name}; "
+            "the whole page must be in it, sharp and evenly lit."
         )
     page, own = best
     _check_number(page, own, seen, name)
@@ -89,7 +90,7 @@ def find_page(
 
 
 def _marks_in(grey: NDArray[np.uint8], long_side: int) -> dict[int, NDArray[np.float64]]:
-    """The corners, shape (4, 2), of every mark that is seen, by its id; one that is seen twice is left out."""
+    """The corners, shape (4, 2), of every mark that is seen, by its id; none that is seen twice."""
     scale = min(1.0, long_side / max(grey.shape))
     small = (
         grey
@@ -125,7 +126,8 @@ def _check_number(
     which = f"calibration sheet {number}" if number is not None else "another calibration sheet"
     raise InkError(
         f"{name[:1].upper()}{name[1:]} shows {which}, not sheet {page.number}"
-        f"{'' if page.pages == 1 else ' or a page that belongs to it'}; give the sheet.json that was made with it."
+        f"{'' if page.pages == 1 else ' or a page that belongs to it'}; "
+        "give the sheet.json that was made with it."
     )
 
 
@@ -136,7 +138,8 @@ def _number_in(seen: dict[int, NDArray[np.float64]]) -> int | None:
         votes[marker % MOST_PLACES % DIGITS][marker // MOST_PLACES] += 1
     if not all(votes):
         return None
-    return sum(vote.most_common(1)[0][0] * BASE**k for k, vote in enumerate(votes))
+    digits = [vote.most_common(1)[0][0] for vote in votes]
+    return int(sum(digit * BASE**k for k, digit in enumerate(digits)))
 
 
 def _placed(
@@ -161,7 +164,9 @@ def _placed(
             f"{name[:1].upper()}{name[1:]} shows the page at {scale:.1f} pixels to the mm; "
             f"{LEAST_PIXELS_PER_MM:g} or more are needed: scan at 300 dpi, or go nearer."
         )
-    rest = _mapped(np.linalg.inv(forward), in_picture[corners]) - on_page[corners]
+    rest = (
+        _mapped(np.asarray(np.linalg.inv(forward), dtype=np.float64), in_picture[corners]) - on_page[corners]
+    )
     return FoundPage(page, forward, tuple(kept), float(np.sqrt((rest**2).sum(axis=1).mean())), scale)
 
 

@@ -20,6 +20,8 @@ WAVELENGTH = re.compile(
 _LEAST_NM, _MOST_NM = 300.0, 1100.0
 """Instruments measure within these; other numbers are no wavelengths."""
 
+_COLOURS = (("LAB_", "LAB"), ("", "LAB"), ("RGB_", "RGB"))
+
 LEAST_WAVELENGTHS = 3
 """A header with fewer is no header of wavelengths."""
 
@@ -82,8 +84,9 @@ def _cells(text: str, file: str) -> tuple[list[list[str]], list[int]]:
 
 
 def _has_lab(head: list[str]) -> bool:
+    """Whether a header names CIELAB or RGB."""
     names = {cell.upper().removesuffix("*") for cell in head}
-    return {"LAB_L", "LAB_A", "LAB_B"} <= names or {"L", "A", "B"} <= names
+    return any({f"{kind}{axis}" for axis in axes} <= names for kind, axes in _COLOURS)
 
 
 def _turned(rows: list[list[str]], lines: list[int], file: str) -> TextTable:

@@ -77,9 +77,7 @@ def parse_table(text: str, *, file: str) -> SampleTable:
     >>> table.samples[0].name, [round(v) for v in table.samples[0].lab]
     ('rose', [57, 0, 0])
     """
-    if "\0" in text:
-        raise InkError(f"{file} is no text; a table of ISO 28178 (CGATS.17) or a CSV file is needed.")
-    table = parse_cgats(text, file=file) if looks_like_cgats(text) else parse_csv(text, file=file)
+    table = _table(text, file)
     notes = [f"Only the first table of {file} was read; others follow it."] if table.more_tables else []
     table = _unpaired(table, file)
     ids, names = _named(table, file)
@@ -90,6 +88,20 @@ def parse_table(text: str, *, file: str) -> SampleTable:
         return SampleTable(file, _samples(ids, names, spectra, labs), (*notes, *said))
     labs, said = _labs(table, file)
     return SampleTable(file, _samples(ids, names, None, labs), (*notes, *said))
+
+
+def read_values(path: Path, fields: Sequence[str]) -> tuple[tuple[str, ...], NDArray[np.float64]]:
+    """The ids and the numbers, shape (samples, fields), of named fields of a file.
+
+    Raises InkError when the file is no table or a field is missing.
+    """
+    table = _table(_text(path), path.name)
+    for field in fields:
+        if field not in table.fields:
+            raise InkError(f"{path.name} has no field {field}; {', '.join(fields)} are needed.")
+    ids, _ = _named(table, path.name)
+    columns = [_column(table, table.fields.index(field), path.name) for field in fields]
+    return tuple(ids), np.array(columns).T
 
 
 def compose_table(samples: Sequence[Sample]) -> str:
@@ -123,6 +135,12 @@ def lab_d50_to_d65(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     gains = (_BRADFORD @ d65) / (_BRADFORD @ d50)
     matrix = np.linalg.inv(_BRADFORD) @ (gains[:, None] * _BRADFORD)
     return xyz_to_lab(xyz @ matrix.T)
+
+
+def _table(text: str, file: str) -> TextTable:
+    if "\0" in text:
+        raise InkError(f"{file} is no text; a table of ISO 28178 (CGATS.17) or a CSV file is needed.")
+    return parse_cgats(text, file=file) if looks_like_cgats(text) else parse_csv(text, file=file)
 
 
 def _text(path: Path) -> str:

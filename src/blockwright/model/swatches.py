@@ -10,7 +10,7 @@ PatchKind = Literal["ink", "paper", "black"]
 """A patch of ink, a place that stays bare paper, or one that stays bare black."""
 
 MARK_DICTIONARY, MARK_BITS = "DICT_6X6_1000", 6
-"""The dictionary of OpenCV from which the marks are: a thousand, of 6 by 6 modules in a black border of one."""
+"""The dictionary of OpenCV from which the marks are: a thousand, 6 by 6 modules in a black border."""
 
 RectMm = tuple[float, float, float, float]
 """Left, top, width and height in mm."""
