@@ -109,15 +109,23 @@ def photographed(
     turn_deg: float = TURN_DEG,
     tilt: float = 0.06,
     light_fall: float = LIGHT_FALL,
+    lens_deg: float = 0.0,
     noise: float = NOISE,
     zoom: float = 1.0,
     seed: int = 5,
 ) -> NDArray[np.uint8]:
-    """A photo of a page on a dark table: turned, in perspective, lit from one corner, noisy; sRGB 0..255."""
+    """A photo of a page on a dark table: turned, in perspective, lit from one corner, noisy; sRGB 0..255.
+
+    ``lens_deg`` is how far from its axis the lens sees the corners.
+    """
     height, width = scene.shape[:2]
     y, x = np.mgrid[0:height, 0:width]
     away = np.hypot(x / width - 0.25, y / height - 0.2)
     light = 1.0 - light_fall * (away / away.max()) ** 2
+    if lens_deg:
+        # A lens sees its rim darker by the fourth power of the cosine.
+        reach = np.hypot(x / width - 0.5, y / height - 0.5) / np.hypot(0.5, 0.5)
+        light *= np.cos(np.arctan(np.tan(np.radians(lens_deg)) * reach)) ** 4
     lit = scene * light[:, :, None]
     side = round(1.25 * float(np.hypot(width, height)) * zoom)
     centre = np.array([width, height]) / 2.0
@@ -160,6 +168,7 @@ def sheet_section() -> Section:
     for what, how in (
         ("a photo turned 7 degrees, in perspective, light falling by 30 %", {}),
         ("the same upside down", {"turn_deg": 187.0}),
+        ("the same through a lens of 30 degrees to the corner", {"lens_deg": 30.0}),
         ("a flat scan", {"turn_deg": 0.4, "tilt": 0.0, "light_fall": 0.02, "noise": 0.004}),
     ):
         taken = shot(page, **how)

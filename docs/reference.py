@@ -66,6 +66,15 @@ def _command_lines(name: str, command: Any) -> Iterator[str]:
     yield ""
 
 
+def _commands(group: Any, before: str = "") -> Iterator[tuple[str, Any]]:
+    """Every command with its name; those of a group, such as ``swatch read``, after one another."""
+    for name, command in group.commands.items():
+        if hasattr(command, "commands"):
+            yield from _commands(command, f"{before}{name} ")
+        else:
+            yield before + name, command
+
+
 def commands_page() -> str:
     """The text of ``docs/commands.md``."""
     group: Any = get_command(cli.app)
@@ -84,7 +93,7 @@ def commands_page() -> str:
         *_table(("word", "meaning"), [(f"`{_word(each)}`", each.help or "") for each in group.params]),
         "",
     ]
-    for name, command in group.commands.items():
+    for name, command in _commands(group):
         lines += _command_lines(name, command)
     return "\n".join(lines).rstrip("\n") + "\n"
 

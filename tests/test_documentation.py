@@ -140,7 +140,11 @@ def test_commands_exist(page: Path) -> None:
             assert words[1] in targets, f"{page_id(page)}: {words}"
             continue
         assert words[1] in COMMANDS, f"{page_id(page)}: {words}"
-        known = {option for parameter in COMMANDS[words[1]].params for option in parameter.opts}
+        command = COMMANDS[words[1]]
+        if hasattr(command, "commands") and len(words) > 2:
+            assert words[2] in command.commands, f"{page_id(page)}: {words}"
+            command = command.commands[words[2]]
+        known = {option for parameter in command.params for option in parameter.opts}
         assert {word for word in words if word.startswith("--")} <= known, f"{page_id(page)}: {words}"
 
 

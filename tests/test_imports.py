@@ -64,9 +64,12 @@ MAY_IMPORT = {
         "ledger",
         "studio",
     },
+    "swatches": {"model", "colour", "inks", "design", "documents"},
+    "cli_swatch": {"swatches", "model"},
     "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
     "cli": {
         "cli_inks",
+        "cli_swatch",
         "studio",
         "project",
         "decisions",

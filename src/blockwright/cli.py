@@ -14,6 +14,7 @@ from typer.exceptions import TyperException
 from typer.main import get_command
 
 from blockwright import __version__
+from blockwright.cli_swatch import swatch_app
 from blockwright.model.errors import BlockwrightError, SettingsError
 from blockwright.model.findings import is_accepted
 from blockwright.telling import findings_told
@@ -302,6 +303,9 @@ def redo(folder: Folder, as_json: AsJson = False) -> int:
     from blockwright import history
 
     return _tell_step(folder, history.redo(folder), as_json)
+
+
+app.add_typer(swatch_app, name="swatch", short_help="Make inks known from swatches.")
 
 
 def _one_line(text: str) -> str:

@@ -1,4 +1,4 @@
-"""How an ink becomes known: the calibration sheet drawn, its scans read, measured tables read. One call each."""
+"""How an ink becomes known: the calibration sheet drawn, its scans read, tables read; one call each."""
 
 import re
 from collections.abc import Sequence
@@ -8,7 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from blockwright.colour.srgb import hex_to_srgb, lab_to_hex, linear_to_srgb, srgb_to_hex, srgb_to_linear
+from blockwright.colour.srgb import (
+    hex_to_srgb,
+    lab_to_hex,
+    lab_to_linear,
+    linear_to_srgb,
+    srgb_to_hex,
+    srgb_to_linear,
+)
 from blockwright.design import read_picture
 from blockwright.documents.paper import SHEETS_MM
 from blockwright.documents.swatch_sheet import write_swatch_sheet
@@ -25,6 +32,9 @@ from blockwright.model.swatches import SwatchPage
 
 _BEHIND = "#ffffff"
 """What lies behind the transparent parts of a scan."""
+
+MOST_PAPER_MM = 1200.0
+"""No flatbed takes more, and no photo shows the marks of a larger sheet."""
 
 _SHARE = re.compile(r"(?P<name>.*\S)\s+(?P<percent>\d+(?:[.,]\d+)?)\s*%?")
 _SIZE = re.compile(r"(?P<width>\d+(?:\.\d+)?)\s*[x×]\s*(?P<height>\d+(?:\.\d+)?)")
@@ -99,9 +109,9 @@ def draw_sheet(
 ) -> DrawnSheet:
     """Draw a calibration sheet as a PDF, and describe it in a JSON file of the same name beside it.
 
-    A mix is written "rose+blue", or "rose 30 + blue 70" with shares in percent; ``paper`` is A4, A3, Letter or
-    width x height in mm. Raises SettingsError for what cannot be laid out, FolderError when a file cannot be
-    written.
+    A mix is written "rose+blue", or "rose 30 + blue 70" with shares in percent; ``paper`` is A4, A3, Letter
+    or width x height in mm. Raises SettingsError for what cannot be laid out, FolderError when a file cannot
+    be written.
     """
     plan = plan_sheet(
         inks,
@@ -128,8 +138,8 @@ def read_scans(
 ) -> ReadSwatches:
     """Read scans or photos of the pages of a calibration sheet and find its inks.
 
-    ``paper_hex`` is the paper's true colour, where it is known. Raises PictureError for a picture that cannot be
-    read, InkError when it is none of the sheet, or shows a page again, SettingsError for a wrong colour.
+    ``paper_hex`` is the paper's true colour, where it is known. Raises PictureError for a picture that cannot
+    be read, InkError when it is none of the sheet, or shows a page again, SettingsError for a wrong colour.
     """
     pages = read_description(description)
     correction = None if chart is None else chart_correction(chart)
@@ -183,13 +193,13 @@ def import_table(path: Path, description: Path | None = None) -> ImportedTable:
             raise InkError(f"{path.name} has two samples for the patch {code}.")
         if sample.reflectance is None:
             measured = False
-            spectra[code] = spectrum_of_colour(srgb_to_linear(hex_to_srgb(lab_to_hex(sample.lab))).tolist())
+            spectra[code] = spectrum_of_colour(lab_to_linear(sample.lab).tolist())
         else:
             spectra[code] = sample.reflectance
     if not spectra:
         raise InkError(
-            f"No sample of {path.name} is a patch of {description.name}; name samples by the patches' codes, such as "
-            "1w2 for row 1, on paper, two passes."
+            f"No sample of {path.name} is a patch of {description.name}; name samples by the patches' codes, "
+            "such as 1w2 for row 1, on paper, two passes."
         )
     notes = list(table.notes)
     if left := len(table.samples) - len(spectra):
@@ -263,10 +273,6 @@ def parse_paper(text: str) -> tuple[float, float]:
             f"Paper of {size[0]:g} x {size[1]:g} mm is too large; {MOST_PAPER_MM:g} mm is the most."
         )
     return size
-
-
-MOST_PAPER_MM = 1200.0
-"""No flatbed takes more, and no photo shows the marks of a larger sheet."""
 
 
 def tell_drawn(drawn: DrawnSheet) -> dict[str, Any]:

@@ -5,6 +5,7 @@ OpenCV predefines.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -95,13 +96,18 @@ def _draw_bands(sheet: Sheet, page: SwatchPage) -> None:
 
 
 def _draw_patch(sheet: Sheet, patch: PatchPlace, *, drawn_black: bool) -> None:
-    """A box to print into; a bare one is dotted. Over black its lines will be covered: see the ticks."""
+    """A box to print into, with its code below; a bare one is dotted, and has its code in it.
+
+    What stands on a black ground that is printed by hand will be covered: see the ticks beside it.
+    """
     x, y, width, height = patch.box
-    sheet.box(x, y, width, height, pen=_BARE if patch.kind != "ink" else _BOX)
-    if patch.kind == "paper":
-        sheet.label("bare", _CODE, x + width / 2, y + height - 1.0, align="centre")
-    elif patch.kind == "black" and not drawn_black:
-        sheet.label("black only", _CODE, x + width / 2, y + height - 1.0, align="centre")
+    style = replace(_CODE, colour="#aaaaaa") if drawn_black and patch.ground == "black" else _CODE
+    if patch.kind == "ink":
+        sheet.box(x, y, width, height, pen=_BOX)
+        sheet.label(patch.code, style, x, y + height + 2.2)
+    else:
+        sheet.box(x, y, width, height, pen=_BARE)
+        sheet.label(f"{patch.code} bare", style, x + width / 2, y + height - 1.0, align="centre")
 
 
 def _draw_heads(sheet: Sheet, page: SwatchPage) -> None:
@@ -113,11 +119,11 @@ def _draw_heads(sheet: Sheet, page: SwatchPage) -> None:
         if not columns:
             continue
         left = columns[0].box[0]
-        sheet.label(words, _HEAD, left, top - 7.4)
+        sheet.label(words, _HEAD, left, top - 8.2)
         for patch in columns:
             middle = patch.box[0] + patch.box[2] / 2
             count = "1 pass" if patch.passes == 1 else f"{patch.passes} passes"
-            sheet.label(count, _PASS, middle, top - 3.8, align="centre")
+            sheet.label(count, _PASS, middle, top - 4.6, align="centre")
     bare = sorted({patch.box[1] for patch in page.patches if patch.kind != "ink"})
     for line in (bare[0], bare[-1]):
         middle = line + first[0].box[3] / 2

@@ -55,6 +55,7 @@ def correction_by_order(measured: SampleTable, linear: NDArray[np.float64]) -> S
     """
     if len(measured.samples) != len(linear):
         raise InkError(
-            f"{measured.file} has {len(measured.samples)} samples, but the grid of the chart has {len(linear)} patches."
+            f"{measured.file} has {len(measured.samples)} samples, "
+            f"but the grid of the chart has {len(linear)} patches."
         )
     return fit_scanner(linear, np.array([sample.lab for sample in measured.samples]))

@@ -140,7 +140,7 @@ def read_sheet(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Straight:
-    """The page laid straight: coded pixels at ``scale`` pixels to the mm, and which are within the picture."""
+    """The page laid straight: coded pixels, ``scale`` of them to the mm, and which are in the picture."""
 
     pixels: NDArray[np.uint8]
     inside: NDArray[np.uint8]
@@ -229,7 +229,8 @@ class _Look:
         """The colour of bare paper."""
         if self.paper_linear is not None:
             return np.array(self.paper_linear)
-        return self.correct(self.scanned_paper[None])[0]
+        paper: NDArray[np.float64] = self.correct(self.scanned_paper[None])[0]
+        return paper
 
     def colour(self, relative: NDArray[np.float64]) -> NDArray[np.float64]:
         """The linear colour of what sends back ``relative`` of the paper's light; shape (n, 3)."""

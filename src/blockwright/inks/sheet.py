@@ -30,7 +30,7 @@ MARGIN_MM = 8.0
 MARK_MM = 12.0
 """Side of a mark: eight modules of 1.5 mm, each more than four pixels wide at three pixels a millimetre."""
 
-FRAME_GAP_MM = 4.0
+FRAME_GAP_MM = 5.0
 """White between a mark and what stands within the frame; marks need one module of it to be found."""
 
 MARK_STEP_MM = 100.0
@@ -45,7 +45,7 @@ LEAST_PATCH_MM, MOST_PATCH_MM = 12.0, 20.0
 GAP_MM = 5.0
 """Bare paper between patches."""
 
-HEADER_MM, FOOTER_MM, HEADS_MM, LABEL_MM = 42.0, 14.0, 9.0, 31.0
+HEADER_MM, FOOTER_MM, HEADS_MM, LABEL_MM = 42.0, 14.0, 10.0, 29.0
 """Height of the words at the top, at the foot, of the columns' heads, and width of the rows' names."""
 
 BAND_RIM_MM = 3.0

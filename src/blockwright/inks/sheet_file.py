@@ -1,4 +1,4 @@
-"""``sheet.json``: what a calibration sheet holds, written beside its PDF, from which the layout is made again."""
+"""``sheet.json``: what a calibration sheet holds, kept beside its PDF; the layout is made from it again."""
 
 import json
 from collections.abc import Sequence
@@ -41,15 +41,15 @@ def parse_sheet(text: str, *, file: str) -> tuple[SwatchPage, ...]:
         )
     if told.get("layout") != LAYOUT_VERSION:
         raise InkError(
-            f"{file} describes layout {told.get('layout')!r} of the calibration sheet; this version of blockwright "
-            f"reads layout {LAYOUT_VERSION}. Draw the sheet anew."
+            f"{file} describes layout {told.get('layout')!r} of the calibration sheet; "
+            f"this version of blockwright reads layout {LAYOUT_VERSION}. Draw the sheet anew."
         )
     try:
         plan = _PLAN.validate_python(told.get("plan"))
         pages = lay_out_sheet(_checked(plan))
     except (ValidationError, BlockwrightError) as error:
         raise InkError(
-            f"{file} does not describe a sheet that can be drawn; it was changed or is damaged."
+            f"{file} describes no sheet that can be drawn; it was changed or is damaged."
         ) from error
     if [page.number for page in pages] != told.get("sheets"):
         raise InkError(f"{file} was changed after its sheet was drawn; draw the sheet anew.")
