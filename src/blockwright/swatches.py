@@ -33,9 +33,6 @@ from blockwright.model.swatches import SwatchPage
 _BEHIND = "#ffffff"
 """What lies behind the transparent parts of a scan."""
 
-MOST_PAPER_MM = 1200.0
-"""No flatbed takes more, and no photo shows the marks of a larger sheet."""
-
 _SHARE = re.compile(r"(?P<name>.*\S)\s+(?P<percent>\d+(?:[.,]\d+)?)\s*%?")
 _SIZE = re.compile(r"(?P<width>\d+(?:\.\d+)?)\s*[x×]\s*(?P<height>\d+(?:\.\d+)?)")
 
@@ -267,12 +264,7 @@ def parse_paper(text: str) -> tuple[float, float]:
         raise SettingsError(
             f"The paper is {', '.join(SHEETS_MM)} or a size such as 250x353 in mm, not {text!r}."
         )
-    size = (float(match["width"]), float(match["height"]))
-    if max(size) > MOST_PAPER_MM:
-        raise SettingsError(
-            f"Paper of {size[0]:g} x {size[1]:g} mm is too large; {MOST_PAPER_MM:g} mm is the most."
-        )
-    return size
+    return float(match["width"]), float(match["height"])
 
 
 def tell_drawn(drawn: DrawnSheet) -> dict[str, Any]:
@@ -368,7 +360,6 @@ def _tell_page(each: ReadPage) -> dict[str, Any]:
         "page": reading.page.page,
         "pixels_per_mm": reading.pixels_per_mm,
         "mark_error_mm": reading.mark_error_mm,
-        "blur_mm": reading.blur_mm,
         "light_fall_percent": reading.light_fall_percent,
         "marks_missing": list(reading.marks_missing),
         "paper_hex": srgb_to_hex(linear_to_srgb(reading.paper_linear)),

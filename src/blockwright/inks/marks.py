@@ -180,7 +180,7 @@ def _check_enough(page: SwatchPage, marks: Sequence[MarkPlace], name: str, *, fl
     why = "are seen" if flat else "lie where they should; lay the page flat"
     raise InkError(
         f"Only {len(marks)} of the {len(page.marks)} marks of the sheet {why} in {name}; missing: "
-        f"{', '.join(missing)}. At least {LEAST_MARKS} are needed, spread over the page."
+        f"{', '.join(missing)}. At least {LEAST_MARKS} are needed, sharp and spread over the page."
     )
 
 

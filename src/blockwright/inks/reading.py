@@ -26,9 +26,6 @@ INSET_MM = 3.0
 MOST_READ_PX_PER_MM = 8.0
 """The page is laid straight at no more than this; a patch then has some thousand pixels."""
 
-MOST_BLUR_MM = 1.5
-"""The widest black-to-white edge of a mark, 10 to 90 %; a wider one lets neighbours run into patches."""
-
 LEAST_PAPER_PLACES = 8
 CLIPPED, MOST_CLIPPED = 254, 0.02
 """A coded value that counts as burnt out, and what part of the bare paper may be."""
@@ -88,7 +85,6 @@ class SheetReading:
     marks_missing: tuple[str, ...]
     mark_error_mm: float
     pixels_per_mm: float
-    blur_mm: float
     light_fall_percent: float
     notes: tuple[str, ...]
 
@@ -107,16 +103,10 @@ def read_sheet(
     ``correct`` brings the linear light of the scanner to true linear sRGB, shape (n, 3) to (n, 3)
     (:mod:`blockwright.inks.scanner`).
     Raises InkError in one sentence, in which the picture is called ``name``, when the page cannot be found
-    (:func:`blockwright.inks.marks.find_page`), is blurred, or when too little bare paper is seen.
+    (:func:`blockwright.inks.marks.find_page`), or when too little bare paper is seen.
     """
     found = find_page(pixels, pages, name=name)
     straight = _Straight.of(pixels, found)
-    blur_mm = _blur_mm(straight, found)
-    if blur_mm > MOST_BLUR_MM:
-        raise InkError(
-            f"{name[:1].upper()}{name[1:]} is blurred: edges are {blur_mm:.1f} mm wide, where "
-            f"{MOST_BLUR_MM:g} mm is the most."
-        )
     light, notes = _light(straight, found, name)
     read = {patch: straight.patch(patch.box) for patch in found.page.patches if straight.whole(patch.box)}
     paper = np.mean([light.at(_centre(p.box))[0] for p in read if p.kind == "paper"], axis=0) * light.pasted
@@ -132,7 +122,6 @@ def read_sheet(
         marks_missing=missing,
         mark_error_mm=found.error_mm,
         pixels_per_mm=found.pixels_per_mm,
-        blur_mm=blur_mm,
         light_fall_percent=100.0 * float(1.0 - lit.min() / lit.max()),
         notes=(*_notes_on_marks(found, read), *notes, *_notes_on_patches(patches, found.page)),
     )
@@ -270,31 +259,6 @@ def _without_specks(seen: NDArray[np.uint8]) -> NDArray[np.float64]:
     kept = away <= _SPECK * max(1.4826 * float(np.median(away)), 1e-3)
     mean: NDArray[np.float64] = linear[kept].mean(axis=0)
     return mean
-
-
-def _blur_mm(straight: _Straight, found: FoundPage) -> float:
-    """How wide the edges of the marks are, 10 to 90 %, in the middle of all that were seen."""
-    grey = straight.pixels.astype(np.float64) @ _LUMINANCE
-    steps = np.arange(-2.5, 1.2, 0.5 / straight.scale)
-    widths = []
-    for mark in found.found:
-        x, y, side, _ = mark.box
-        along = np.linspace(0.25, 0.75, 9) * side
-        for across, start, direction in (
-            ((1.0, 0.0), (x, y), (0.0, 1.0)),
-            ((1.0, 0.0), (x, y + side), (0.0, -1.0)),
-            ((0.0, 1.0), (x, y), (1.0, 0.0)),
-            ((0.0, 1.0), (x + side, y), (-1.0, 0.0)),
-        ):
-            at = np.array(start) + along[:, None, None] * across + steps[:, None] * np.array(direction)
-            places = (at * straight.scale - 0.5).astype(np.float32)
-            profile = cv2.remap(
-                grey.astype(np.float32), places[..., 0], places[..., 1], cv2.INTER_LINEAR
-            ).mean(axis=0)
-            low, high = profile.min(), profile.max()
-            part = (profile - low) / max(high - low, 1.0)
-            widths.append(float(((part > 0.1) & (part < 0.9)).sum()) * 0.5 / straight.scale)
-    return float(np.median(widths))
 
 
 def _notes_on_marks(found: FoundPage, read: dict[PatchPlace, NDArray[np.uint8]]) -> list[str]:

@@ -55,6 +55,9 @@ SPOT_MM, SPOT_STEP_MM = 6.0, 14.0
 """Side of a place in the frame by which the light is judged, and the distance of two."""
 
 MOST_PASSES = 3
+MOST_PAPER_MM = 1200.0
+"""No flatbed takes more, and no photo shows the marks of a larger sheet."""
+
 MOST_ROWS = 200
 MOST_NAME = 60
 
@@ -86,6 +89,10 @@ def plan_sheet(
             raise SettingsError(f"The name of an ink has 1 to {MOST_NAME} letters; {name!r} has {len(name)}.")
         if name.casefold() in {other.casefold() for other in names[:index]}:
             raise SettingsError(f"The ink {name!r} is given twice.")
+    if not all(0.0 < side <= MOST_PAPER_MM for side in size_mm):
+        raise SettingsError(
+            f"Paper of {size_mm[0]:g} x {size_mm[1]:g} mm is no sheet; sides are up to {MOST_PAPER_MM:g} mm."
+        )
     if not 1 <= passes <= MOST_PASSES:
         raise SettingsError(f"Each row has 1 to {MOST_PASSES} passes, not {passes}.")
     rows = [SwatchRow(((name, 1.0),)) for name in names] + [_mix(mix, names) for mix in mixes]
