@@ -145,7 +145,8 @@ def photographed(
     steps = linear_to_srgb(np.arange(65536) / 65535.0).astype(np.float32)
     coded = steps[np.rint(np.clip(np.asarray(picture), 0.0, 1.0) * 65535.0).astype(np.uint16)]
     coded += noise * np.random.default_rng(seed).standard_normal(coded.shape, dtype=np.float32)
-    return np.rint(np.clip(coded, 0.0, 1.0) * 255.0).astype(np.uint8)
+    pixels: NDArray[np.uint8] = np.rint(np.clip(coded, 0.0, 1.0) * 255.0).astype(np.uint8)
+    return pixels
 
 
 def shot(page: SwatchPage, *, pixels_per_mm: float = 7.0, **how: float) -> Shot:

@@ -81,6 +81,7 @@ def test_what_we_write_reads_as_colour_science_reads_it(tmp_path: Path) -> None:
     path.write_text(compose_table(named).replace("SPECTRAL_NM", "nm"), encoding="utf-8")
     theirs = colour.read_sds_from_xrite_file(str(path))
     for sample in given:
+        assert sample.reflectance is not None
         np.testing.assert_allclose(theirs[sample.id].values, sample.reflectance, atol=1e-6)
         np.testing.assert_allclose(theirs[sample.id].wavelengths, BANDS_NM)
 
@@ -119,6 +120,8 @@ def test_spectra_that_were_written_read_back() -> None:
     table = parse_table(compose_table(given), file="back.txt")
     assert [(s.id, s.name) for s in table.samples] == [(s.id, s.name) for s in given]
     for before, after in zip(given, table.samples, strict=True):
+        assert before.reflectance is not None
+        assert after.reflectance is not None
         np.testing.assert_allclose(after.reflectance, before.reflectance, atol=1e-6)
         np.testing.assert_allclose(after.lab, before.lab, atol=0.01)
 
