@@ -82,8 +82,18 @@ def test_a_sheet_is_drawn_and_described(tmp_path: Path, capsys: Capture) -> None
     assert found["sheet"] == str(tmp_path / "two pages.json")
     assert len(found["pages"]) == 2
     assert [row for page in found["pages"] for row in page["rows"]] == [f"ink {k}" for k in range(9)]
-    words = said(capsys, "sheet", str(out), "--ink", "rose", "--no-black", "--passes", "2")
+    assert told(capsys, "sheet", str(out), *inks, "--paper", "letter", "--print-black") == found, "once more"
+    words = said(capsys, "sheet", str(tmp_path / "s.pdf"), "--ink", "rose", "--no-black", "--passes", "2")
     assert "1 row on 1 page. Print it at 100 %." in words
+
+
+def test_the_description_of_another_sheet_is_not_lost(tmp_path: Path, capsys: Capture) -> None:
+    out = tmp_path / "s.pdf"
+    said(capsys, "sheet", str(out), "--ink", "rose")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    heard = said(capsys, "sheet", str(out), "--ink", "blue", code=2)
+    assert "s.json is there already and describes something else" in heard
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
 @pytest.mark.parametrize(

@@ -108,7 +108,7 @@ def draw_sheet(
 
     A mix is written "rose+blue", or "rose 30 + blue 70" with shares in percent; ``paper`` is A4, A3, Letter
     or width x height in mm. Raises SettingsError for what cannot be laid out, FolderError when a file cannot
-    be written.
+    be written or the description of another sheet would be lost.
     """
     plan = plan_sheet(
         inks,
@@ -122,9 +122,15 @@ def draw_sheet(
     description = pdf.with_suffix(".json")
     if description == pdf:
         raise SettingsError(f"The sheet is a PDF; {pdf.name} would be overwritten by its description.")
+    told = compose_sheet(pages).encode()
+    if description.is_file() and description.read_bytes() != told:
+        raise FolderError(
+            f"{description.name} is there already and describes something else, perhaps a sheet that is "
+            "printed and could then no longer be read. Choose another name."
+        )
     write_swatch_sheet(pdf, pages)
     try:
-        description.write_text(compose_sheet(pages), encoding="utf-8")
+        description.write_bytes(told)
     except OSError as problem:
         raise FolderError(f"{description.name} cannot be written: {problem.strerror}.") from problem
     return DrawnSheet(pdf, description, pages)
