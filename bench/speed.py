@@ -15,6 +15,7 @@ from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
 from bench.inks import ink_section
 from bench.recipes import recipe_section
+from bench.sheets import sheet_section
 from bench.speed_app import app_section
 from bench.speed_design import large_section, shapes_section
 from bench.speed_job import job_section
@@ -31,6 +32,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "app": app_section,
     "inks": lambda _workshop: ink_section(),
     "recipes": lambda _workshop: recipe_section(),
+    "sheets": lambda _workshop: sheet_section(),
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing
 compiled."""
