@@ -229,7 +229,10 @@ def test_every_setting_is_explained_with_its_unit_and_its_range() -> None:
                 continue  # A table that may be repeated: it has an example instead.
             assert field.description, f"[{table}] {name}"
             assert field.description[0].isupper()
-            assert field.description.rstrip("]").endswith(("CP", ".", "der")) or "[pub" in field.description
+            assert (
+                field.description.rstrip("]").endswith(("CP", ".", "der", "mem"))
+                or "[pub" in field.description
+            )
             line = next(line for line in lines if re.match(rf"(# )?{name} = ", line))
             bounds = _bounded(field.metadata)
             if "le" in bounds:

@@ -84,7 +84,7 @@ def test_the_packet_says_everything_in_its_order(tmp_path: Path) -> None:
     texts = texts_of(path)
     assert len(texts) == pages
     heads = ["Tide mill", "What to look at", "Printing order", "A front", "A back", "B front", "B back"]
-    heads += ["C front", "C back", "Inks and areas", "Registration", "Before the first pull", "Cautions"]
+    heads += ["C front", "C back", "Inks", "Inks", "Registration", "Before the first pull", "Cautions"]
     for text, head in zip(texts, heads, strict=False):
         assert text.startswith(head)
     for number, text in enumerate(texts, start=1):
@@ -92,7 +92,7 @@ def test_the_packet_says_everything_in_its_order(tmp_path: Path) -> None:
     cover, found, order = texts[:3]
     assert "The image is 360 × 240 mm on a sheet of 390 × 270 mm." in cover
     assert "6 impressions from 6 faces of 3 boards" in cover
-    assert "Predicted from three bands, not measured" in cover
+    assert "Predicted for the inks of this packet, not measured" in cover
     assert "at the median and 4.2 over nineteen parts in twenty" in cover
     assert "Stops the work: A line of far shore is only 0.22 mm wide" in cover
     assert "There are 2 more like it." in cover
@@ -101,11 +101,18 @@ def test_the_packet_says_everything_in_its_order(tmp_path: Path) -> None:
     assert "Drawn mirrored, as you see it on the wood" in texts[3]
     assert "kagi 8 mm from the right edge and 8 mm from the lower edge" in texts[3]
     assert "Files: A front face down.pdf." in texts[3]
-    assert "they are not measured" in texts[9]
-    assert "The 100 mm bar on every transfer sheet measures 100 mm." in texts[11]
-    assert "local codes" in texts[12]
-    assert "Sandblasting" not in texts[12]
-    assert "trap_mm 0.5" in "".join(texts[13:])
+    inks = " ".join(texts[9:11])
+    assert "Weigh 3.2 g burnt umber, 1.1 g Hansa yellow thinned 1 : 9 with paste, 21.4 g rice paste" in inks
+    assert "On the shelf: ink 7, old ochre, comes within 1.2 twice." in inks
+    assert "Burnt umber: contains manganese" in inks
+    assert "Ink 12 of the shelf" in inks
+    assert "its pot holds 18.0 g" in inks
+    assert "Mix to match the design" in inks
+    assert "safety data sheets and local rules come first" in inks
+    assert "The 100 mm bar on every transfer sheet measures 100 mm." in texts[12]
+    assert "local codes" in texts[13]
+    assert "Sandblasting" not in texts[13]
+    assert "trap_mm 0.5" in "".join(texts[14:])
 
 
 def test_a_stencil_packet_carries_the_cautions_of_blasting(tmp_path: Path) -> None:
@@ -230,7 +237,7 @@ def test_marks_are_drawn_at_true_size_on_the_registration_page(tmp_path: Path) -
     path = tmp_path / "packet.pdf"
     write_packet(path, make_packet(sample()))
     with pdfplumber.open(path) as document:
-        page = document.pages[10]
+        (page,) = [each for each in document.pages if each.extract_text().startswith("Registration")]
         spans = [
             ((thing["x1"] - thing["x0"]) * MM, (thing["bottom"] - thing["top"]) * MM)
             for thing in [*page.rects, *page.curves]

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, weighed_batch
 from blockwright.inks.choosing import Chosen
 from blockwright.inks.quantities import GLYCERIN_DENSITY_G_PER_ML, Need, ink_needed_g, pot_warning
-from blockwright.model.findings import Finding, Severity
+from blockwright.model.findings import Facts, Finding
 from blockwright.model.inks import GLYCERIN, PASTE, Batch, Measure
 from blockwright.model.separation import Impression
 from blockwright.model.settings import InksTable
@@ -57,10 +57,10 @@ def pot_findings(impression: Impression, choice: Chosen, settings: InksTable) ->
     )
     if said is None:
         return []
-    known = choice.taken.pot_g is not None
-    severity: Severity = "warn" if known else "note"
-    code = "pot-too-small" if known else "pot-not-weighed"
-    return [Finding(code, severity, said, about=(("colour", impression.name), ("ink", choice.taken.number)))]
+    about: Facts = (("colour", impression.name), ("ink", choice.taken.number))
+    if choice.taken.pot_g is None:
+        return [Finding("pot-not-weighed", "note", said, about=about)]
+    return [Finding("pot-too-small", "warn", said, about=about)]
 
 
 def _needed_g(impression: Impression, settings: InksTable) -> float:
