@@ -202,7 +202,10 @@ class InksTable(_Table):
         "before and after ten pulls and put your own. [mem]",
     )
     reserve_percent: float = Field(
-        20.0, ge=0, le=300, description="Ink mixed beyond what is printed: bowl, brushes, chance. [CP]"
+        20.0,
+        ge=0,
+        le=300,
+        description="Ink mixed beyond what is printed (percent of it): bowl, brushes, chance. [CP]",
     )
     least_batch_g: float = Field(
         5.0, ge=0.5, le=1000, description="Less than this (g) is never mixed: a small bowl. [CP]"
