@@ -72,6 +72,12 @@ def test_out_of_reach_is_said_with_the_nearest(capsys: Capture) -> None:
     assert told(capsys, "--target", "#00ff00")["reachable"] is False
 
 
+def test_the_colour_of_the_paper_needs_no_ink(capsys: Capture) -> None:
+    assert "print nothing here" in said(capsys, "--target", mixing.PAPER)
+    assert told(capsys, "--target", mixing.PAPER)["bare_delta_e00"] == 0.0
+    assert "print nothing here" not in said(capsys, "--target", OCHRE)
+
+
 def test_pigments_are_chosen_by_name_or_index(capsys: Capture) -> None:
     words = ("--pigments", "pv19, burnt umber", "--pigments", "PY35", "--most", "2", "--passes", "2")
     found = told(capsys, "--target", OCHRE, *words)

@@ -105,6 +105,10 @@ def mix(
 
 def _mix_lines(told: dict[str, Any]) -> Iterator[str]:
     yield _wanted_line(told["target"])
+    if told["bare_delta_e00"] < SEEN_DELTA_E00:
+        bare = told["bare_delta_e00"]
+        yield f"What lies beneath is {bare:.1f} away, which is not seen: print nothing here."
+        return
     for near in told["shelf"]:
         yield (
             f"You have one within {near['delta_e00']:.1f}: No. {near['number']}, {near['name']}, "

@@ -178,6 +178,7 @@ def mix(
         "target": _target_told(target),
         "reachable": matches.reachable,
         "nearest": _nearest_told(matches),
+        "bare_delta_e00": round(matches.bare_delta_e00, 3),
         "recipes": recipes,
         "shelf": [_near_told(each) for each in near],
         "cautions": [

@@ -8,6 +8,7 @@ import pytest
 from blockwright.colour import delta_e00
 from blockwright.colour.mixtures import recipe_reflectance
 from blockwright.colour.nearby import near_on_shelf
+from blockwright.colour.optics import MIXTURE_DELTA_E00
 from blockwright.colour.pigments import starter_pigments
 from blockwright.colour.spectra import reflectance_to_lab
 from blockwright.colour.wanted import Wanted, wanted_reflectance
@@ -54,6 +55,14 @@ def test_a_retired_ink_is_not_offered() -> None:
     gone = [replace(each, retired=True) for each in INKS]
     assert near_on_shelf(gone, rose(0.2, 1), PAPER) == ()
     assert near_on_shelf([], rose(0.2, 1), PAPER) == ()
+
+
+def test_a_mixture_that_was_only_reckoned_is_less_sure_than_one_with_a_swatch() -> None:
+    parts = (Part(SHELF[0].name, 0.1), Part(SHELF[1].name, 0.1))
+    reckoned = replace(INKS[1], parts=parts)
+    seen = replace(reckoned, origin="measured")
+    sure = [near_on_shelf([each], rose(0.2, 1), PAPER)[0].uncertainty_delta_e00 for each in (seen, reckoned)]
+    assert sure[1] == pytest.approx(np.hypot(sure[0], MIXTURE_DELTA_E00))
 
 
 def test_limits_that_cannot_be_are_refused() -> None:

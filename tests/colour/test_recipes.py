@@ -7,6 +7,7 @@ import pytest
 from scipy.optimize import differential_evolution
 
 from blockwright.colour import delta_e00, layer_reflectance
+from blockwright.colour.matching import descend
 from blockwright.colour.mixtures import film_parts, mixture_uncertainty, recipe_reflectance
 from blockwright.colour.optics import MIXTURE_DELTA_E00
 from blockwright.colour.pigments import shipped_pigments, starter_pigments
@@ -222,3 +223,34 @@ def test_a_pigment_as_strong_as_can_be_is_used_in_traces() -> None:
     wanted = wanted_reflectance(layer_reflectance(3000.0 * 1e-4, 1e-4, 1.0, PAPER))
     (best,) = find_recipes([black], wanted, PAPER, passes=1).recipes
     assert best.parts[0].share == pytest.approx(1e-4, rel=1e-3)
+
+
+def test_a_clear_pigment_and_a_white_one_do_no_harm() -> None:
+    clear = replace(SHELF[0], name="water", optics=Optics((0.0,) * 36, (0.0,) * 36))
+    white = replace(SHELF[0], name="chalk", optics=Optics((0.0,) * 36, (2.0,) * 36))
+    found = find_recipes([clear, white], wanted_colour((60.0, 30.0, 0.0)), PAPER)
+    assert not found.reachable
+    assert np.isfinite(found.nearest_delta_e00)
+    mixed = find_recipes([clear, white, *SHELF], wanted_colour((60.0, 30.0, 0.0)), PAPER)
+    assert all("water" not in {part.pigment for part in each.parts} for each in mixed.recipes)
+
+
+@pytest.mark.parametrize("lab", [(0.0, 0.0, 0.0), (100.0, 0.0, 0.0), (50.0, 0.0, 0.0), (93.97, 0.0, 0.0)])
+def test_greys_and_the_ends_are_searched(lab: tuple[float, float, float]) -> None:
+    found = find_recipes(SHELF, wanted_colour(lab), PAPER)
+    assert np.isfinite([each.uncertainty_delta_e00 for each in found.recipes]).all()
+    assert found.bare_delta_e00 == pytest.approx(
+        float(delta_e00(reflectance_to_lab(PAPER), np.array(lab))), abs=1e-6
+    )
+    assert found.nearest_delta_e00 <= found.bare_delta_e00 + 0.02
+
+
+def test_the_search_is_compiled_once() -> None:
+    # Each kind of array costs seconds of compiling; what cannot be written to is a kind of its own.
+    frozen = np.array(PAPER)
+    frozen.flags.writeable = False
+    before = len(descend.signatures)
+    for ground in (PAPER, frozen, list(PAPER)):
+        for lab in ((60.0, 20.0, 20.0), (88.0, -80.0, 80.0)):
+            find_recipes(SHELF, wanted_colour(lab), ground)
+    assert len(descend.signatures) == max(before, 1)

@@ -11,7 +11,12 @@ from blockwright.colour.difference import delta_e00
 from blockwright.colour.films import overprinted
 from blockwright.colour.inks import to_arrays
 from blockwright.colour.mixtures import as_hex, as_lab
-from blockwright.colour.optics import FILM_VARIATION, uncertainty_delta_e00, with_film_variation
+from blockwright.colour.optics import (
+    FILM_VARIATION,
+    MIXTURE_DELTA_E00,
+    uncertainty_delta_e00,
+    with_film_variation,
+)
 from blockwright.colour.passes import MOST_PASSES
 from blockwright.colour.recipes import OTHER_LIGHTS
 from blockwright.colour.spectra import reflectance_to_lab
@@ -83,6 +88,12 @@ def _near(
         float(delta_e00(reflectance_to_lab(seen, light), reflectance_to_lab(wanted.reflectance, light)))
         for light in OTHER_LIGHTS
     )
+    unsure = uncertainty_delta_e00(
+        own, lambda k, s: overprinted(k[..., 0, :], s[..., 0, :], ground, passes=passes)
+    )
+    if len(ink.parts) > 1 and ink.origin == "literature":
+        # Reckoned from its pigments, not from a swatch.
+        unsure = float(np.hypot(unsure, MIXTURE_DELTA_E00))
     return NearMiss(
         ink,
         passes,
@@ -90,7 +101,5 @@ def _near(
         as_hex(lab),
         float(delta_e00(lab, np.array(wanted.lab))),
         max(others),
-        uncertainty_delta_e00(
-            own, lambda k, s: overprinted(k[..., 0, :], s[..., 0, :], ground, passes=passes)
-        ),
+        unsure,
     )

@@ -80,6 +80,7 @@ _Values = NDArray[np.float64]
 class Matches:
     """The recipes, best first; whether the best reaches the colour, and the nearest colour that was found.
 
+    ``bare_delta_e00`` is how far the ground itself is from the colour, with nothing printed.
     ``spectrum_known`` is False where what is said about other lights compares with a guessed spectrum.
     """
 
@@ -88,6 +89,7 @@ class Matches:
     nearest_lab: Lab
     nearest_hex: str
     nearest_delta_e00: float
+    bare_delta_e00: float
     spectrum_known: bool
 
 
@@ -132,6 +134,7 @@ def find_recipes(
         as_lab(nearest.lab),
         as_hex(nearest.lab),
         nearest.delta_e00,
+        float(delta_e00(reflectance_to_lab(under), wanted.lab)),
         wanted.spectrum_known,
     )
 
@@ -170,10 +173,10 @@ def _searched(
     """The best choices and their shares, searched to the end."""
     light = np.ascontiguousarray(weights("D65").T)
     target = np.array(wanted.lab)
-    # A copy: compiled code takes an array that can be written and one that cannot for two kinds.
+    # Copies of what cannot be written to: compiled code would be made for that kind once more.
     scene = (k, s, np.array(ground), light, light.sum(axis=1), target, quadratic_form(target))
     alone = best_alone(scene, most)
-    choices = _choices(len(k), most_pigments)
+    choices = np.array(_choices(len(k), most_pigments))
     given = choices >= 0
     parts = np.where(given.sum(axis=1) > 1, START_PART, 1.0)[:, None]
     cost, shares = descend(
@@ -184,7 +187,8 @@ def _searched(
         # with CIEDE2000 itself, also from other places.
         near = np.argsort(cost, kind="stable")[:_TRIED_AGAIN]
         cost = np.full(len(cost), np.inf)
-        starts = (shares[near], *(strength / k.max(axis=1)[choices[near]] for strength in _STRENGTHS))
+        darkest = np.maximum(k.max(axis=1), 1e-3)
+        starts = (shares[near], *(strength / darkest[choices[near]] for strength in _STRENGTHS))
         for start in starts:
             sound = _start(start, given[near], most)
             again, others = descend(scene, choices[near], sound, most, _FIRST_STEPS, True)
