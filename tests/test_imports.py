@@ -68,7 +68,7 @@ MAY_IMPORT = {
     "swatches": {"model", "colour", "inks", "design", "documents"},
     "cli_swatch": {"swatches", "model"},
     "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
-    "mixing": {"project", "model", "colour", "inks", "studio"},
+    "mixing": {"project", "shelf", "model", "colour", "inks"},
     "cli_mix": {"mixing", "model"},
     "cli": {
         "cli_mix",

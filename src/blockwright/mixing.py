@@ -15,18 +15,17 @@ from blockwright.colour.correction import Correction, Pot, correction
 from blockwright.colour.films import overprinted
 from blockwright.colour.mixtures import pigments_of
 from blockwright.colour.nearby import NearMiss, near_on_shelf
-from blockwright.colour.pigments import shipped_pigments, starter_pigments
+from blockwright.colour.pigments import shipped_pigments
 from blockwright.colour.recipes import MOST_PIGMENTS, Matches, find_recipes
 from blockwright.colour.rounding import BATCH_G, SCALE_STEP_G, weighed_batch, whole_parts
 from blockwright.colour.wanted import Wanted, wanted_colour
 from blockwright.model.errors import InkError, SettingsError
-from blockwright.model.inks import MixedInk, Part, Pigment, Recipe
+from blockwright.model.inks import PASTE, MixedInk, Part, Pigment, Recipe
 from blockwright.model.units import Lab
+from blockwright.shelf import at_hand
 
 PAPER = "#f6efdf"
 """The colour of a paper where none is named; the same as in a new print.toml."""
-
-PASTE = "paste"
 
 _NUMBER = r"\s*([+-]?\d+(?:\.\d+)?)\s*"
 _LAB = re.compile(rf"lab\({_NUMBER},{_NUMBER},{_NUMBER}\)", re.IGNORECASE)
@@ -43,13 +42,13 @@ class Target:
 
 
 def _pigments_at_hand() -> tuple[Pigment, ...]:
-    """The pigments to mix from where none are named."""
-    return starter_pigments()
+    """The pigments to mix from where none are named: those on the studio's shelf."""
+    return at_hand().pigments
 
 
 def _inks_at_hand() -> tuple[MixedInk, ...]:
     """The mixed inks among which near-misses are looked for."""
-    return ()
+    return at_hand().inks
 
 
 def read_colour(text: str, *, name: str) -> Lab:
@@ -122,15 +121,15 @@ def chosen_pigments(names: Sequence[str]) -> tuple[Pigment, ...]:
     >>> [pigment.name for pigment in chosen_pigments(["pv19", "Burnt Umber"])]
     ['quinacridone rose', 'burnt umber']
     """
-    at_hand = _pigments_at_hand()
+    present = _pigments_at_hand()
     if not names:
-        return at_hand
-    known = {pigment.name: pigment for pigment in (*shipped_pigments(), *at_hand)}
+        return present
+    known = {pigment.name: pigment for pigment in (*shipped_pigments(), *present)}
     wanted = [piece for name in names for piece in ([name] if name in known else name.split(","))]
     found: dict[str, Pigment] = {}
     for name in wanted:
         pigment = (
-            _by_index(name.strip(), at_hand, known)
+            _by_index(name.strip(), present, known)
             or known[_spelled(name.strip(), list(known), "There is no pigment")]
         )
         found[pigment.name] = pigment
@@ -235,9 +234,9 @@ def _colour_at(design: Any, x_mm: float, y_mm: float, folder: str) -> int:
     )
 
 
-def _by_index(name: str, at_hand: Sequence[Pigment], known: dict[str, Pigment]) -> Pigment | None:
+def _by_index(name: str, present: Sequence[Pigment], known: dict[str, Pigment]) -> Pigment | None:
     """The pigment of a Colour Index name: one at hand before one of the literature."""
-    for pigment in (*at_hand, *known.values()):
+    for pigment in (*present, *known.values()):
         if pigment.colour_index and pigment.colour_index.lower() == name.lower():
             return pigment
     return None
