@@ -39,7 +39,7 @@ KEPT_VARIANCE = 0.999
 """Directions of an ink's uncertainty are kept until they hold this part of its variance."""
 
 _DARKEST, _LIGHTEST = 1e-3, 0.999
-"""A linear colour is brought within these before a spectrum is made for it."""
+"""A colour that no surface can have is brought nearer to a grey within these, in linear light."""
 
 _TOWARDS_GREY = 0.9
 """How much of its colourfulness a colour that no surface can have keeps, again and again, until one can."""
@@ -130,11 +130,13 @@ def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, o
 def spectrum_of_colour(linear: Sequence[float]) -> Spectrum:
     """The calmest reflectance, shape (36,), of a linear sRGB colour; one that no surface has is made greyer.
 
+    Colours outside sRGB, below 0 or above 1, are taken as they are.
+
     >>> spectrum_of_colour((0.4, 0.2, 0.1)).shape
     (36,)
     """
-    colour = np.clip(np.asarray(linear, dtype=np.float64), _DARKEST, _LIGHTEST)
-    grey = np.full(3, colour.mean())
+    colour = np.asarray(linear, dtype=np.float64)
+    grey = np.full(3, float(np.clip(colour.mean(), _DARKEST, _LIGHTEST)))
     for _ in range(40):
         try:
             return smooth_reflectance_of_linear(colour)
