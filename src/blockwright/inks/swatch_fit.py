@@ -38,6 +38,10 @@ SHOWN_PASSES = 4
 KEPT_VARIANCE = 0.999
 """Directions of an ink's uncertainty are kept until they hold this part of its variance."""
 
+MISFIT_DELTA_E00 = 6.0
+"""Patches farther than this from what their inks predict are no matter of uneven films: twice what
+two-constant theory misses in mixtures of measured oil paints."""
+
 _DARKEST, _LIGHTEST = 1e-3, 0.999
 """A colour that no surface can have is brought nearer to a grey within these, in linear light."""
 
@@ -121,6 +125,7 @@ def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, o
         inks += [_found_ink(plan, fit, i, own, transfers, paper, origin) for i in range(len(together))]
         mixtures += _found_mixtures(plan, fit, own)
     inks.sort(key=lambda ink: names.index(ink.name))
+    notes += _misfits(inks, mixtures)
     lost = [name for name in names if name not in {ink.name for ink in inks}]
     if lost:
         notes.append(f"No patch tells of: {', '.join(lost)}.")
@@ -143,6 +148,25 @@ def spectrum_of_colour(linear: Sequence[float]) -> Spectrum:
         except InkError:
             colour = grey + _TOWARDS_GREY * (colour - grey)
     return np.full(BAND_COUNT, grey[0])
+
+
+def _misfits(inks: Sequence[FoundInk], mixtures: Sequence[FoundMixture]) -> list[str]:
+    """What does not go together; a mixture that does not fit spoils its inks, too, so it is named first."""
+    notes, spoilt = [], set[str]()
+    for mixture in mixtures:
+        if mixture.residual_delta_e00 > MISFIT_DELTA_E00:
+            spoilt |= {name for name, _ in mixture.parts}
+            notes.append(
+                f"The row {' + '.join(name for name, _ in mixture.parts)} is not what its inks make together "
+                f"(off by {mixture.residual_delta_e00:.0f}); were these inks mixed, in these shares?"
+            )
+    for ink in inks:
+        if ink.residual_delta_e00 > MISFIT_DELTA_E00 and ink.name not in spoilt:
+            notes.append(
+                f"The patches of {ink.name} do not go together (off by {ink.residual_delta_e00:.0f}); "
+                "are they in the right boxes?"
+            )
+    return notes
 
 
 def _in_order(plan: SwatchPlan) -> list[str]:
