@@ -220,8 +220,9 @@ def refusal(pixels: Pixels, pages: object = PAGES) -> str:
     return str(found.value)
 
 
-def test_no_marks() -> None:
-    noise = np.random.default_rng(1).integers(0, 255, (400, 300, 3), dtype=np.uint8)
+@pytest.mark.parametrize("size", [(400, 300), (1, 1), (3, 10000), (33, 5000)])
+def test_no_marks(size: tuple[int, int]) -> None:
+    noise = np.random.default_rng(1).integers(0, 255, (*size, 3), dtype=np.uint8)
     assert refusal(noise).startswith("No mark of a calibration sheet is seen in scan.png")
 
 
