@@ -20,7 +20,7 @@ from blockwright.design import read_picture
 from blockwright.documents.paper import SHEETS_MM
 from blockwright.documents.swatch_sheet import write_swatch_sheet
 from blockwright.inks.chart import correction_by_ids, correction_by_order, read_scanned_chart
-from blockwright.inks.reading import SheetReading, black_is_there, read_sheet, unprinted_rows
+from blockwright.inks.reading import SheetReading, read_sheet, trusted_patches
 from blockwright.inks.scanner import ScannerCorrection, read_grid
 from blockwright.inks.sheet import MOST_PASSES, lay_out_sheet, plan_sheet
 from blockwright.inks.sheet_file import compose_sheet, parse_sheet
@@ -163,10 +163,8 @@ def read_scans(
         read.append(ReadPage(scan, reading))
     spectra = {}
     for each in read:
-        empty, black = unprinted_rows(each.reading.patches), black_is_there(each.reading.patches)
-        for patch in each.reading.patches:
-            if patch.patch.row not in empty and (black or patch.patch.ground != "black"):
-                spectra[patch.patch.code] = spectrum_of_colour(patch.linear)
+        for patch in trusted_patches(each.reading.patches):
+            spectra[patch.patch.code] = spectrum_of_colour(patch.linear)
     notes = [f"{each.scan.name}: {note}" for each in read for note in each.reading.notes]
     notes += UNKNOWN_WITHOUT_CHART if correction is None else UNKNOWN_WITHOUT_CHART[1:]
     if paper is None:
@@ -379,6 +377,7 @@ def _tell_page(each: ReadPage) -> dict[str, Any]:
                 "lab": list(patch.lab),
                 "hex": srgb_to_hex(linear_to_srgb(patch.linear)),
                 "spread_delta_e00": patch.spread_delta_e00,
+                "cut_off": patch.cut_off,
             }
             for patch in reading.patches
         ],

@@ -1,5 +1,6 @@
 """The layout of the calibration sheet: nothing stands on anything else, and sheets can be told apart."""
 
+import hashlib
 from itertools import combinations
 
 import pytest
@@ -9,6 +10,7 @@ from blockwright.documents.paper import SHEETS_MM
 from blockwright.inks.sheet import (
     BASE,
     DIGITS,
+    LAYOUT_VERSION,
     LEAST_PATCH_MM,
     MARGIN_MM,
     MOST_PLACES,
@@ -101,6 +103,16 @@ def test_every_plan_and_page_has_a_number_of_its_own() -> None:
     assert page_number(plans[0], 0) == page_number(plan_sheet([" rose "], size_mm=A4), 0), (
         "the same every time"
     )
+
+
+def test_printed_sheets_stay_readable() -> None:
+    """Where everything stands on a sheet of layout 1. When this fails, LAYOUT_VERSION goes up."""
+    (page,) = lay_out_sheet(plan_sheet(["rose", "blue"], [MIX], size_mm=(210.0, 297.0)))
+    things = [(patch.code, patch.box) for patch in page.patches]
+    things += [(str(mark.marker), mark.box) for mark in page.marks]
+    places = sorted((name, *(round(each, 3) for each in box)) for name, box in things)
+    assert LAYOUT_VERSION == 1
+    assert hashlib.sha256(repr(places).encode()).hexdigest()[:16] == "dd76e732a3477f72"
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,13 @@ from numpy.typing import NDArray
 from blockwright.colour import delta_e00, linear_to_lab, srgb_to_linear
 from blockwright.inks.light import fit_light
 from blockwright.inks.marks import find_page
-from blockwright.inks.reading import SheetReading, black_is_there, read_sheet, unprinted_rows
+from blockwright.inks.reading import (
+    SheetReading,
+    black_is_there,
+    read_sheet,
+    trusted_patches,
+    unprinted_rows,
+)
 from blockwright.inks.sheet import lay_out_sheet, plan_sheet
 from blockwright.model.errors import InkError
 
@@ -180,11 +186,28 @@ def test_rows_and_grounds_that_were_not_printed(scene: Scene) -> None:
     assert not black_is_there(reading.patches)
     assert any("left out: Prussian blue" in note for note in reading.notes)
     assert any("black ground is missing or grey" in note for note in reading.notes)
+    assert {(p.patch.row, p.patch.ground) for p in trusted_patches(reading.patches)} == {
+        (row, "paper") for row in (None, 0, 2, 3, 4, 5)
+    }
 
 
 def test_burnt_out_paper_is_told_of(scene: Scene) -> None:
     reading = read(photographed(np.clip(scene * 1.5, 0.0, 1.0), light_fall=0.0))
     assert any("burnt out" in note for note in reading.notes)
+
+
+def test_colours_beyond_what_a_picture_holds_are_told_of_and_left_out(scene: Scene) -> None:
+    strong = scene.copy()
+    for patch in PAGE.patches:
+        if patch.row == 0 and patch.ground == "paper" and patch.passes > 1:
+            x, y, width, height = (round(v * SCALE) for v in patch.box)
+            strong[y : y + height, x : x + width] = [-0.05, 0.5, 0.6]
+    reading = read(photographed(strong))
+    assert {p.patch.code for p in reading.patches if p.cut_off} == {"1w2", "1w3"}
+    assert any("Stronger than a picture in sRGB can hold" in note for note in reading.notes)
+    kept = {p.patch.code for p in trusted_patches(reading.patches)}
+    assert "1w1" in kept
+    assert not kept & {"1w2", "1w3"}
 
 
 # --- what is refused ---------------------------------------------------------------------------------------
@@ -197,8 +220,9 @@ def refusal(pixels: Pixels, pages: object = PAGES) -> str:
     return str(found.value)
 
 
-def test_no_marks() -> None:
-    noise = np.random.default_rng(1).integers(0, 255, (400, 300, 3), dtype=np.uint8)
+@pytest.mark.parametrize("size", [(400, 300), (1, 1), (3, 10000), (33, 5000)])
+def test_no_marks(size: tuple[int, int]) -> None:
+    noise = np.random.default_rng(1).integers(0, 255, (*size, 3), dtype=np.uint8)
     assert refusal(noise).startswith("No mark of a calibration sheet is seen in scan.png")
 
 

@@ -150,6 +150,21 @@ def test_without_bare_paper_or_without_ink_nothing_is_found() -> None:
         find_inks([PAGE], {c: v for c, v in whole.items() if c.startswith("w")}, origin="measured")
 
 
+def test_patches_that_do_not_go_together_are_told_of() -> None:
+    whole = spectra()
+    mixed_up = {
+        code: whole[code.replace("4", "3", 1)] if code[0] == "4" else each for code, each in whole.items()
+    }
+    notes = find_inks([PAGE], mixed_up, origin="measured").notes
+    assert len(notes) == 1
+    assert "The row rose + blue is not what its inks make together" in notes[0]
+    swapped = {**whole, "3w1": whole["1w3"], "3k1": whole["1k3"]}
+    notes = find_inks(
+        [PAGE], {c: v for c, v in swapped.items() if c[0] not in "124"}, origin="measured"
+    ).notes
+    assert "The patches of sienna do not go together" in notes[0]
+
+
 def test_a_colour_that_no_surface_has_is_made_greyer() -> None:
     for colour in ((0.9, 0.0, 0.0), (0.0, 0.0, 0.0), (1.4, 1.2, 1.1), (-0.1, 0.9, 0.0), (0.98, 0.98, 0.0)):
         spectrum = spectrum_of_colour(colour)

@@ -34,6 +34,9 @@ MOST_ERROR_MM = 1.0
 _LOOK_AT_PX = (2400, 1200, 4800)
 """Long side of the picture as it is searched; the next is tried when marks are missing."""
 
+_LEAST_PX = 32
+"""A picture with a shorter side shows no mark."""
+
 _AGREE_MM = 0.6
 """A corner within this of the common map belongs to it."""
 
@@ -92,11 +95,12 @@ def find_page(
 def _marks_in(grey: NDArray[np.uint8], long_side: int) -> dict[int, NDArray[np.float64]]:
     """The corners, shape (4, 2), of every mark that is seen, by its id; none that is seen twice."""
     scale = min(1.0, long_side / max(grey.shape))
-    small = (
-        grey
-        if scale == 1.0
-        else np.asarray(cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA))
-    )
+    height, width = (round(scale * side) for side in grey.shape)
+    if min(height, width) < _LEAST_PX:
+        return {}
+    small = grey
+    if scale < 1.0:
+        small = np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, MARK_DICTIONARY))

@@ -30,6 +30,9 @@ LEAST_PAPER_PLACES = 8
 CLIPPED, MOST_CLIPPED = 254, 0.02
 """A coded value that counts as burnt out, and what part of the bare paper may be."""
 
+MOST_CUT_OFF, NEARLY_BLACK_L = 0.2, 15.0
+"""What part of a patch may have no red, green or blue at all, unless it is darker than this L*."""
+
 UNEVEN_DELTA_E00 = 2.0
 """A patch more uneven than this from square millimetre to square millimetre is told of [CP]."""
 
@@ -59,7 +62,8 @@ class PatchReading:
     """A patch as read: linear sRGB with the paper's own colour, CIELAB (D65), and how uneven it is.
 
     ``relative`` is its linear light over that of bare paper; ``spread_delta_e00`` the root mean square
-    difference of its square millimetres from their mean.
+    difference of its square millimetres from their mean; ``cut_off`` says that the picture, which is sRGB,
+    could not hold so strong a colour.
     """
 
     patch: PatchPlace
@@ -67,6 +71,7 @@ class PatchReading:
     linear: Rgb
     lab: Lab
     spread_delta_e00: float
+    cut_off: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +253,8 @@ def _patch_reading(patch: PatchPlace, seen: NDArray[np.uint8], look: _Look) -> P
     apart = delta_e00(linear_to_lab(shown), linear_to_lab(linear))
     lightness, a, b = linear_to_lab(linear).tolist()
     spread = float(np.sqrt((apart**2).mean()))
-    return PatchReading(patch, _rgb(relative), _rgb(linear), (lightness, a, b), spread)
+    cut_off = bool(((seen == 0).mean(axis=(0, 1)) > MOST_CUT_OFF).any()) and lightness > NEARLY_BLACK_L
+    return PatchReading(patch, _rgb(relative), _rgb(linear), (lightness, a, b), spread, cut_off)
 
 
 def _without_specks(seen: NDArray[np.uint8]) -> NDArray[np.float64]:
@@ -282,6 +288,12 @@ def _notes_on_patches(patches: Sequence[PatchReading], page: SwatchPage) -> list
     ]
     if uneven:
         notes.append(f"Printed unevenly: {', '.join(uneven)}; their mean is used.")
+    strong = [p.patch.code for p in patches if p.cut_off]
+    if strong:
+        notes.append(
+            f"Stronger than a picture in sRGB can hold, and read too weak: {', '.join(strong)}; "
+            "left out where the row has others on that ground."
+        )
     empty = [page.plan.rows[row].name for row in unprinted_rows(patches)]
     if empty:
         notes.append(f"Not printed, as it seems, and left out: {', '.join(empty)}.")
@@ -313,6 +325,23 @@ def black_is_there(patches: Sequence[PatchReading]) -> bool:
     """Whether the black ground was printed."""
     black = [p.lab[0] for p in patches if p.patch.kind == "black"]
     return bool(black) and bool(np.median(black) <= DARK_ENOUGH_L)
+
+
+def trusted_patches(patches: Sequence[PatchReading]) -> tuple[PatchReading, ...]:
+    """The patches that inks can be found from.
+
+    Left out are rows that were not printed, what stands on a black ground that is missing, and patches that
+    are cut off while others of their row on that ground are not.
+    """
+    empty, black = unprinted_rows(patches), black_is_there(patches)
+    whole = {(p.patch.row, p.patch.ground) for p in patches if not p.cut_off}
+    return tuple(
+        p
+        for p in patches
+        if p.patch.row not in empty
+        and (black or p.patch.ground != "black")
+        and not (p.cut_off and (p.patch.row, p.patch.ground) in whole)
+    )
 
 
 def _centre(box: RectMm) -> NDArray[np.float64]:

@@ -48,6 +48,8 @@ GAP_MM = 5.0
 HEADER_MM, FOOTER_MM, HEADS_MM, LABEL_MM = 42.0, 14.0, 10.0, 29.0
 """Height of the words at the top, at the foot, of the columns' heads, and width of the rows' names."""
 
+MOST_LABEL_MM = 60.0
+
 BAND_RIM_MM = 3.0
 """How far a black ground reaches past its patches."""
 
@@ -158,6 +160,7 @@ class _Grid:
     """Where rows and columns stand: ``rows`` rows of ink to a page, between two rows of bare grounds."""
 
     left: float
+    label: float
     top: float
     patch: float
     step_x: float
@@ -183,9 +186,13 @@ class _Grid:
                 f"Paper of {plan.width_mm:g} x {plan.height_mm:g} mm is too small for {plan.passes} passes"
                 f"{' over paper and over black' if plan.over_black else ''}; take A4 upright or larger."
             )
-        step_x = min((width - rims - patch) / (columns - 1), patch + 2.0 * GAP_MM)
+        # Where the patches are as large as they may be, the names get what room is left.
+        spare = width - rims - patch - (columns - 1) * (patch + 1.5 * GAP_MM)
+        more = min(max(spare, 0.0), MOST_LABEL_MM - LABEL_MM)
+        step_x = min((width - more - rims - patch) / (columns - 1), patch + 2.0 * GAP_MM)
         top = inset + HEADER_MM + HEADS_MM + BAND_RIM_MM
-        return _Grid(inset + LABEL_MM, top, patch, step_x, step_y, rows, plan.passes, plan.over_black)
+        label = LABEL_MM + more
+        return _Grid(inset + label, label, top, patch, step_x, step_y, rows, plan.passes, plan.over_black)
 
     def box(self, column: int, line: int) -> RectMm:
         """A patch: columns of passes over paper, then bare paper, then passes over black."""
@@ -214,7 +221,7 @@ def _page(
         page=index + 1,
         pages=pages,
         rows=tuple(rows),
-        labels=tuple((inset, grid.box(0, k + 1)[1], LABEL_MM - 3.0, grid.patch) for k in range(len(rows))),
+        labels=tuple((inset, grid.box(0, k + 1)[1], grid.label - 3.0, grid.patch) for k in range(len(rows))),
         patches=tuple(_patches(grid, rows, lines, counts)),
         marks=marks,
         light_spots=tuple(_light_spots(plan, marks)),

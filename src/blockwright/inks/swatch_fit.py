@@ -38,8 +38,12 @@ SHOWN_PASSES = 4
 KEPT_VARIANCE = 0.999
 """Directions of an ink's uncertainty are kept until they hold this part of its variance."""
 
+MISFIT_DELTA_E00 = 6.0
+"""Patches farther than this from what their inks predict are no matter of uneven films: twice what
+two-constant theory misses in mixtures of measured oil paints."""
+
 _DARKEST, _LIGHTEST = 1e-3, 0.999
-"""A linear colour is brought within these before a spectrum is made for it."""
+"""A colour that no surface can have is brought nearer to a grey within these, in linear light."""
 
 _TOWARDS_GREY = 0.9
 """How much of its colourfulness a colour that no surface can have keeps, again and again, until one can."""
@@ -121,6 +125,7 @@ def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, o
         inks += [_found_ink(plan, fit, i, own, transfers, paper, origin) for i in range(len(together))]
         mixtures += _found_mixtures(plan, fit, own)
     inks.sort(key=lambda ink: names.index(ink.name))
+    notes += _misfits(inks, mixtures)
     lost = [name for name in names if name not in {ink.name for ink in inks}]
     if lost:
         notes.append(f"No patch tells of: {', '.join(lost)}.")
@@ -130,17 +135,38 @@ def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, o
 def spectrum_of_colour(linear: Sequence[float]) -> Spectrum:
     """The calmest reflectance, shape (36,), of a linear sRGB colour; one that no surface has is made greyer.
 
+    Colours outside sRGB, below 0 or above 1, are taken as they are.
+
     >>> spectrum_of_colour((0.4, 0.2, 0.1)).shape
     (36,)
     """
-    colour = np.clip(np.asarray(linear, dtype=np.float64), _DARKEST, _LIGHTEST)
-    grey = np.full(3, colour.mean())
+    colour = np.asarray(linear, dtype=np.float64)
+    grey = np.full(3, float(np.clip(colour.mean(), _DARKEST, _LIGHTEST)))
     for _ in range(40):
         try:
             return smooth_reflectance_of_linear(colour)
         except InkError:
             colour = grey + _TOWARDS_GREY * (colour - grey)
     return np.full(BAND_COUNT, grey[0])
+
+
+def _misfits(inks: Sequence[FoundInk], mixtures: Sequence[FoundMixture]) -> list[str]:
+    """What does not go together; a mixture that does not fit spoils its inks, too, so it is named first."""
+    notes, spoilt = [], set[str]()
+    for mixture in mixtures:
+        if mixture.residual_delta_e00 > MISFIT_DELTA_E00:
+            spoilt |= {name for name, _ in mixture.parts}
+            notes.append(
+                f"The row {' + '.join(name for name, _ in mixture.parts)} is not what its inks make together "
+                f"(off by {mixture.residual_delta_e00:.0f}); were these inks mixed, in these shares?"
+            )
+    for ink in inks:
+        if ink.residual_delta_e00 > MISFIT_DELTA_E00 and ink.name not in spoilt:
+            notes.append(
+                f"The patches of {ink.name} do not go together (off by {ink.residual_delta_e00:.0f}); "
+                "are they in the right boxes?"
+            )
+    return notes
 
 
 def _in_order(plan: SwatchPlan) -> list[str]:
