@@ -9,10 +9,14 @@ import pytest
 from bench.sheets import BLACK, PAPER, drawn_page, filled, photographed
 from PIL import Image
 
-from blockwright import swatches
+from blockwright import studio, swatches
 from blockwright.cli import run
 from blockwright.colour import layer_reflectance, linear_to_lab, linear_to_srgb
 from blockwright.colour.bands import BANDS_NM
+from blockwright.colour.films import overprinted
+from blockwright.colour.inks import to_arrays
+from blockwright.colour.optics import uncertainty_delta_e00
+from blockwright.colour.pigments import shipped_pigments
 from blockwright.inks.cgats import compose_cgats
 from blockwright.model.errors import InkError, SettingsError
 from blockwright.swatches import parse_mix, parse_paper
@@ -313,3 +317,57 @@ def test_a_description_that_is_no_text(tmp_path: Path) -> None:
     (tmp_path / "sheet.json").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(InkError, match=r"sheet\.json cannot be read: it is no text"):
         swatches.read_description(tmp_path / "sheet.json")
+
+
+# --- kept on the shelf -------------------------------------------------------------------------------------
+
+
+def test_what_a_scan_tells_is_kept_on_the_shelf(folder: Path, tmp_path: Path, capsys: Capture) -> None:
+    """Prussian blue is on the shelf from the literature, and becomes one's own; rose is new."""
+    database = tmp_path / "studio.db"
+    words = ["read", str(folder / "scan.png"), "--sheet", str(folder / "sheet.json")]
+    found = told(capsys, *words, "--keep", "--studio", str(database))
+    assert found["kept"] == ["rose", "Prussian blue"]
+    shelf = studio.open_studio(database)
+    before = next(each for each in shipped_pigments() if each.name == "Prussian blue")
+    blue, rose = (studio.show_pigment(shelf, name) for name in ("Prussian blue", "rose"))
+    assert (blue.pigment.origin, blue.on_shelf, blue.pigment.source) == (
+        "scanned",
+        True,
+        "calibration sheet, scan.png",
+    )
+    assert (blue.pigment.colour_index, blue.pigment.hazard) == (before.colour_index, before.hazard)
+    assert rose.pigment.optics.k == pytest.approx(found["inks"][0]["k"])
+    swatches_kept = studio.swatches_of(shelf, "rose")
+    assert {(each.ground, each.passes) for each in swatches_kept} == {
+        (ground, passes) for ground in ("paper", "black") for passes in (1, 2, 3)
+    }
+    assert all(each.file_name == "scan.png" and each.file_sha256 for each in swatches_kept)
+    # The same scan once more changes nothing but the swatches.
+    told(capsys, *words, "--keep", "--studio", str(database))
+    assert studio.show_pigment(shelf, "rose").pigment == rose.pigment
+    assert "Kept on the shelf: rose, Prussian blue." in said(
+        capsys, *words, "--keep", "--studio", str(database)
+    )
+
+
+def test_measured_inks_are_kept_and_samples_are_not(folder: Path, tmp_path: Path, capsys: Capture) -> None:
+    path, database = tmp_path / "measured.txt", tmp_path / "studio.db"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    keep = ["--keep", "--studio", str(database)]
+    assert "tells of samples, not of inks" in said(capsys, "import", str(path), *keep, code=2)
+    told(capsys, "import", str(path), "--sheet", str(folder / "sheet.json"), *keep)
+    rose = studio.show_pigment(studio.open_studio(database), "rose").pigment
+    assert (rose.origin, rose.source) == ("measured", "measured.txt")
+
+
+def test_an_ink_is_kept_as_unsure_as_it_is_told(folder: Path) -> None:
+    """What is predicted from it later is no surer than what is told now."""
+    paper = np.full(36, PAPER.mean())
+
+    def one_pass(k: np.ndarray, s: np.ndarray) -> np.ndarray:
+        return overprinted(k[..., 0, :], s[..., 0, :], paper)
+
+    for ink in swatches.read_scans([folder / "scan.png"], folder / "sheet.json").found.inks:
+        off = uncertainty_delta_e00(to_arrays([ink.name], [ink.optics]), one_pass)
+        assert off == pytest.approx(ink.uncertainty_delta_e00, rel=0.25)

@@ -12,6 +12,7 @@ import typer
 from blockwright.model.errors import SettingsError
 
 if TYPE_CHECKING:
+    from blockwright.ledger import Ledger
     from blockwright.swatches import Chart
 
 swatch_app = typer.Typer(
@@ -22,6 +23,15 @@ swatch_app = typer.Typer(
 )
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+Keep = Annotated[bool, typer.Option("--keep", help="Keep the inks that were found on the studio's shelf.")]
+Studio = Annotated[
+    str | None,
+    typer.Option(
+        "--studio",
+        metavar="URL_OR_FILE",
+        help="The studio's database, where it is not the usual one: a file or a PostgreSQL address.",
+    ),
+]
 SheetFile = Annotated[
     Path, typer.Option("--sheet", metavar="FILE", help="The file that was written beside the sheet's PDF.")
 ]
@@ -123,6 +133,8 @@ def read(
     chart_grid: Annotated[
         str | None, typer.Option("--chart-grid", metavar="CxR", help="Its columns and rows: 6x4.")
     ] = None,
+    keep: Keep = False,
+    where: Studio = None,
     as_json: AsJson = False,
 ) -> int:
     """Read scans or photos of a calibration sheet: the colour of every patch, and the inks they tell of."""
@@ -132,6 +144,12 @@ def read(
     done = swatches.read_scans(scan, sheet_file, paper_hex=paper_is, chart=reference)
     told = swatches.tell_read(done)
     lines = [*_page_lines(told), *_ink_lines(told), *told["notes"]]
+    if keep:
+        from blockwright.own_paints import keep_read
+
+        kept = keep_read(_opened(where), done)
+        told["kept"] = [each.pigment.name for each in kept]
+        lines.append(_kept_line(told["kept"]))
     return _show(told, as_json, lines)
 
 
@@ -148,19 +166,38 @@ def import_(
             help="The file beside a calibration sheet, if the samples are its patches, named by their codes.",
         ),
     ] = None,
+    keep: Keep = False,
+    where: Studio = None,
     as_json: AsJson = False,
 ) -> int:
     """Read a table of measured samples; with a calibration sheet, find the inks that they tell of."""
     from blockwright import swatches
 
-    told = swatches.tell_imported(swatches.import_table(table, sheet_file))
+    done = swatches.import_table(table, sheet_file)
+    told = swatches.tell_imported(done)
     samples = [
         f"{sample['id']}{'  ' + sample['name'] if sample['name'] not in {'', sample['id']} else ''}  "
         f"{sample['hex']}  {_lab(sample['lab'])}"
         for sample in told["samples"]
     ]
     lines = [*(_ink_lines(told) if sheet_file is not None else samples), *told["notes"]]
+    if keep:
+        from blockwright.own_paints import keep_imported
+
+        kept = keep_imported(_opened(where), done, table)
+        told["kept"] = [each.pigment.name for each in kept]
+        lines.append(_kept_line(told["kept"]))
     return _show(told, as_json, lines)
+
+
+def _opened(where: str | None) -> "Ledger":
+    from blockwright.studio import open_studio
+
+    return open_studio(where)
+
+
+def _kept_line(names: Sequence[str]) -> str:
+    return f"Kept on the shelf: {', '.join(names)}. Prints that are mixed from the shelf are made anew."
 
 
 def _chart(

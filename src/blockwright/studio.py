@@ -34,6 +34,7 @@ __all__ = [
     "find",
     "find_ink",
     "import_tables",
+    "keep_measured",
     "list_inks",
     "list_pigments",
     "nearest_inks",
@@ -207,6 +208,39 @@ def edit_pigment(studio: Ledger, name: str, **fields: Any) -> ShelfPigment:
         kept = replace(before, pigment=replace(pigment, optics=condensed(pigment.optics)), **own)
         ledger.change_pigment(connection, kept)
         return ledger.pigment_named(connection, name)
+
+
+def keep_measured(
+    studio: Ledger, found: Sequence[Pigment], swatches: Sequence[Swatch] = ()
+) -> tuple[ShelfPigment, ...]:
+    """Keep pigments as their swatches tell of them, with these swatches: all of it, or nothing.
+
+    One that is there already, in whatever capitals, keeps its name and what is written of it, and gets the
+    optics, origin, source and transfer that were found; it is then at hand. Swatches are those of these
+    pigments, by the names that were found. Raises InkError when one is impossible.
+    """
+    with studio.writing() as connection:
+        there = {each.pigment.name.casefold(): each for each in ledger.all_pigments(connection)}
+        names: dict[str, str] = {}
+        for pigment in found:
+            before = there.get(pigment.name.casefold())
+            optics = condensed(pigment.optics)
+            if before is None:
+                ledger.add_pigment(connection, ShelfPigment(replace(pigment, optics=optics)))
+                names[pigment.name] = pigment.name
+                continue
+            known = replace(
+                before.pigment,
+                optics=optics,
+                origin=pigment.origin,
+                source=pigment.source,
+                transfer=pigment.transfer,
+            )
+            ledger.change_pigment(connection, replace(before, pigment=known, on_shelf=True, retired=False))
+            names[pigment.name] = before.pigment.name
+        for swatch in swatches:
+            ledger.add_swatch(connection, replace(swatch, of=names[str(swatch.of)]))
+        return tuple(ledger.pigment_named(connection, name) for name in names.values())
 
 
 def recipe_optics(studio: Ledger, parts: Sequence[Part]) -> tuple[Optics, Origin]:

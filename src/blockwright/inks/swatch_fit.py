@@ -306,17 +306,24 @@ def _found_ink(
     def one_pass(k: Spectrum, s: Spectrum) -> Spectrum:
         return overprinted(k[..., 0, :], s[..., 0, :], paper)
 
+    left_open = uncertainty_delta_e00(alone, one_pass)
+    told = float(np.hypot(left_open, missed))
     return FoundInk(
         name=name,
         origin=origin,
-        optics=to_optics(alone),
+        optics=to_optics(_widened(alone, told / left_open if left_open > 0.0 else 1.0)),
         transfer=transfer,
         swatches=tuple(_swatch(alone, paper, passes, transfer) for passes in range(1, SHOWN_PASSES + 1)),
         patches=len(telling),
         over_black=any(place.ground == "black" for place, _ in telling),
         residual_delta_e00=max(apart for _, apart in telling),
-        uncertainty_delta_e00=float(np.hypot(uncertainty_delta_e00(alone, one_pass), missed)),
+        uncertainty_delta_e00=told,
     )
+
+
+def _widened(ink: InkOptics, factor: float) -> InkOptics:
+    """The same ink, less surely known: so that what is predicted from it later is as sure as what is told."""
+    return InkOptics(ink.names, ink.k, ink.s, factor * ink.log_k_spread, factor * ink.log_s_spread)
 
 
 def _condensed(log_k: Spectrum, log_s: Spectrum) -> tuple[Spectrum, Spectrum]:
