@@ -129,6 +129,22 @@ def test_what_is_wrong_is_one_sentence(made_print: Path, harm: object, words: st
     assert "\n" not in seen.wrong
 
 
+def test_a_shelf_that_cannot_be_read_is_told_and_the_rest_is_seen(
+    made_print: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "studio.db").write_bytes(b"words, and no database. " * 80)
+    monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path))
+    seen = look(made_print)
+    assert seen.wrong is not None
+    assert "studio.db is damaged" in seen.wrong
+    assert "picture" not in seen.wrong
+    assert [seen.stage(name).state for name in ("design", "separation", "inks")] == [
+        "fresh",
+        "fresh",
+        "stale",
+    ]
+
+
 def test_notes_that_tell_nothing_are_no_hindrance(made_print: Path) -> None:
     for name, text in (("design", "[]"), ("separation", "{"), ("blocks", '{"key": 3}')):
         (made_print / "out" / name / ".made.json").write_text(text, encoding="utf-8")

@@ -15,9 +15,8 @@ from blockwright.folder import Kept, OutFolder, Step, Value, noted, quiet_say
 from blockwright.hashing import file_hash
 from blockwright.history import text_hash
 from blockwright.ink_steps import inks_step
-from blockwright.model.errors import BlockwrightError
+from blockwright.model.errors import BlockwrightError, StudioError
 from blockwright.model.findings import is_accepted
-from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
 from blockwright.shelf import at_hand
 from blockwright.steps import (
@@ -129,7 +128,9 @@ def look(folder: Path) -> Look:
     drawn: set[str] = set()
     wrong = None
     try:
-        _follow(folder / settings.print.picture, at_hand(), settings, out, ahead, current, drawn)
+        _follow(folder / settings.print.picture, settings, out, ahead, current, drawn)
+    except StudioError as error:
+        wrong = _sentence(error)
     except (BlockwrightError, OSError) as error:
         wrong = f"{FILE_NAME}: the picture {settings.print.picture!r} cannot be read ({_sentence(error)})"
     stages = {name: _stage(name, current.get(name), name in drawn, out) for name in STAGES}
@@ -155,7 +156,6 @@ def _sentence(error: Exception) -> str:
 
 def _follow(
     picture: Path,
-    shelf: Shelf,
     settings: Settings,
     out: OutFolder,
     ahead: OutFolder,
@@ -183,7 +183,7 @@ def _follow(
     separation = take(separation_step(design, settings))
     if separation is None:
         return
-    inks = take(inks_step(design, separation, shelf, settings))
+    inks = take(inks_step(design, separation, at_hand(), settings))
     if inks is not None:
         take(proof_step(design, separation, inks, settings))
     blocks = take(blocks_step(design, separation, settings))

@@ -5,7 +5,13 @@ from dataclasses import replace
 import pytest
 import shapely
 
-from blockwright.colour import colour_reflectance, delta_e00, hex_to_lab, reflectance_to_lab
+from blockwright.colour import (
+    colour_reflectance,
+    delta_e00,
+    hex_to_lab,
+    layer_reflectance,
+    reflectance_to_lab,
+)
 from blockwright.colour.mixtures import recipe_reflectance
 from blockwright.colour.pigments import starter_pigments
 from blockwright.inks import ink_print
@@ -23,7 +29,7 @@ WEAK = ("Indian red", "French ultramarine", "Hansa yellow")
 """Pigments that need more than one pass for a dark colour where much paste is mixed in."""
 
 
-def print_of(*hexes: str, paper: str = PAPER) -> tuple[Design, Separation]:
+def print_of(*hexes: str, paper: str = PAPER, trap_mm: float = 0.0) -> tuple[Design, Separation]:
     palette = tuple(PaletteColour(NAMES.get(h, "colour"), h, hex_to_lab(h)) for h in hexes)
     shapes = tuple(
         Shape(i, shapely.box(100 * i, 0, 100 * (i + 1), 100), (100 * i + 50.0, 50.0))
@@ -31,7 +37,7 @@ def print_of(*hexes: str, paper: str = PAPER) -> tuple[Design, Separation]:
     )
     width = 100.0 * len(hexes)
     design = Design("test", width, 100.0, 10.0, paper, palette, shapes, True, 0.0, 0.0, 0.0, 0.0)
-    return design, separate(design, SeparationTable(trap_mm=0.0))
+    return design, separate(design, SeparationTable(trap_mm=trap_mm))
 
 
 DESIGN, SEPARATION = print_of(OCHRE, RUST, INK)
@@ -81,6 +87,20 @@ def test_swatches_deepen_from_pass_to_pass_and_say_how_sure() -> None:
         assert lightness == sorted(lightness, reverse=True)
         assert len(over_paper.srgb_hex) == len(over_paper.uncertainty_delta_e00) == 4
         assert min(over_paper.uncertainty_delta_e00) > 3.0
+
+
+def test_an_ink_is_shown_over_what_it_meets_in_the_trap() -> None:
+    """Ochre runs under rust, and rust under the key: each is shown over the one before it."""
+    design, separation = print_of(OCHRE, RUST, INK, trap_mm=0.5)
+    first, *later = ink_print(design, separation, SHELF, InksTable()).inks
+    assert [each.ground for each in first.swatches] == ["paper"]
+    paper = colour_reflectance(PAPER)
+    for ink, below in zip(later, [first, later[0]], strict=True):
+        over_paper, over_ink = ink.swatches
+        assert (over_paper.ground, over_ink.ground) == ("paper", below.name)
+        printed = layer_reflectance(below.optics.k, below.optics.s, 1.0, paper)
+        seen = layer_reflectance(ink.optics.k, ink.optics.s, 1.0, printed)
+        assert float(delta_e00(over_ink.lab[0], reflectance_to_lab(seen))) < 1e-6
 
 
 def test_inks_taken_as_mixed_to_match_are_those_wanted() -> None:

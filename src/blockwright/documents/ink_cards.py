@@ -12,6 +12,9 @@ from blockwright.model.inks import PASTE, Batch, Measure, Origin, PrintInk
 
 SWATCH_MM = (21.0, 14.0)
 _STEP_MM = 25.5
+_STRIP_MM = 3.6
+"""The foot of a swatch, where it shows the ink over the impression that it meets beneath."""
+
 _TOP_MM, _END_MM = 5.0, 4.5
 _GAP_MM = 1.6
 _NUMBER = Style("semibold", 24.0, 26.0, INK)
@@ -116,7 +119,10 @@ def _draw_swatches(cards: InkCards, index: int, sheet: Sheet, left: float, top: 
     over_paper = ink.swatches[0]
     for number, srgb_hex in enumerate(over_paper.srgb_hex):
         x = left + number * _STEP_MM
-        sheet.box(x, top, width, height, fill=srgb_hex, pen=_EDGE)
+        sheet.box(x, top, width, height, fill=srgb_hex)
+        if len(ink.swatches) > 1:
+            sheet.box(x, top + height - _STRIP_MM, width, _STRIP_MM, fill=ink.swatches[1].srgb_hex[number])
+        sheet.box(x, top, width, height, pen=_EDGE)
         if number + 1 == impression.passes:
             sheet.box(x - 1.0, top - 1.0, width + 2.0, height + 2.0, pen=_FRAME)
         off = over_paper.uncertainty_delta_e00[number]
@@ -138,6 +144,9 @@ def _lines(cards: InkCards, index: int) -> list[tuple[Rich, Style]]:
     lines: list[tuple[Rich, Style]] = [(_mix_words(ink, cards.sheets), TEXT)]
     if ink.recipe is not None:
         lines.append((_judgement(ink), NOTE))
+    if len(ink.swatches) > 1:
+        beneath = ink.swatches[1].ground
+        lines.append((f"The foot of each swatch: over {beneath}, which runs under it in the trap.", NOTE))
     if ink.near:
         lines.append((_near_words(ink), NOTE))
     lines += [(caution[:1].upper() + caution[1:], NOTE) for caution in ink.cautions]

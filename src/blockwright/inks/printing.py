@@ -1,5 +1,7 @@
 """From impressions to their inks: one of the shelf, a recipe from its pigments, or one mixed to match."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -46,9 +48,10 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
     to match the design. Settings that name a colour, pigment or ink that is not there become findings.
     """
     chosen, findings = choose_inks(design, separation, shelf, settings)
+    beneath = _beneath(separation)
     inks = tuple(
-        _seen(design, impression, choice, shelf, settings)
-        for impression, choice in zip(separation.impressions, chosen, strict=True)
+        _seen(design, separation, place, chosen, beneath.get(place), shelf, settings)
+        for place in range(len(chosen))
     )
     pots = (
         found
@@ -58,12 +61,37 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
     return PrintInks(inks, (*findings, *pots, *_fading(chosen), *_unsure(inks)))
 
 
+def _beneath(separation: Separation) -> dict[int, int]:
+    """For the place of each impression that lies over an earlier one in their trap: that one's place.
+
+    Of several the one with the longest common edge.
+    """
+    places = {each.number: place for place, each in enumerate(separation.impressions)}
+    longest: dict[int, tuple[float, int]] = {}
+    for earlier, later, length_mm in separation.edges_mm:
+        place, below = places[later], places[earlier]
+        if separation.impressions[below].trap_mm > 0.0 and length_mm > longest.get(place, (0.0, 0))[0]:
+            longest[place] = (length_mm, below)
+    return {place: below for place, (_, below) in longest.items()}
+
+
 def _seen(
-    design: Design, impression: Impression, choice: Chosen, shelf: Shelf, settings: InksTable
+    design: Design,
+    separation: Separation,
+    place: int,
+    chosen: Sequence[Chosen],
+    below: int | None,
+    shelf: Shelf,
+    settings: InksTable,
 ) -> PrintInk:
-    """The ink with its swatches over the paper, its batch, and what lies near it on the shelf."""
+    """An ink with its swatches over the paper and over what it meets beneath, its batch, and its like."""
+    impression, choice = separation.impressions[place], chosen[place]
     paper = colour_reflectance(design.paper_hex)
     over_paper = _swatches(choice, PAPER, paper)
+    grounds = [over_paper]
+    if below is not None:
+        beneath = separation.impressions[below]
+        grounds.append(_swatches(choice, beneath.name, _printed(chosen[below], beneath.passes, paper)))
     planned = impression.passes - 1
     taken = choice.taken
     hazards = {each.name: each.hazard for each in choice.pigments if each.hazard}
@@ -78,7 +106,7 @@ def _seen(
         shelf_number=None if taken is None else taken.number,
         delta_e00=float(delta_e00(over_paper.lab[planned], impression.lab)),
         uncertainty_delta_e00=over_paper.uncertainty_delta_e00[planned],
-        swatches=(over_paper,),
+        swatches=tuple(grounds),
         batch=batch_of(impression, choice, paper, settings),
         near=_near(design, impression, shelf, settings, but=None if taken is None else taken.number),
         cautions=tuple(f"{name}: {hazard}." for name, hazard in hazards.items()),
@@ -143,6 +171,12 @@ def _unsure(inks: tuple[PrintInk, ...]) -> list[Finding]:
     message += "known from the literature, which gives hue and not strength. Print a calibration sheet with "
     message += "your own paints, or mix by a swatch."
     return [Finding("inks-unsure", "note", message)]
+
+
+def _printed(choice: Chosen, passes: int, ground: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What an ink makes of a ground in its planned passes."""
+    film = film_thickness(passes, transfer=choice.transfer)
+    return layer_reflectance(choice.optics.k, choice.optics.s, film, ground)
 
 
 def _swatches(choice: Chosen, name: str, ground: NDArray[np.float64]) -> Swatches:
