@@ -10,6 +10,7 @@ import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,11 +88,14 @@ def half_mixtures() -> Iterator[tuple[str, MeasuredPaint, MeasuredPaint, Measure
         yield names[0], pure, tenth, half
 
 
-def mixture_errors(*, test_mix: bool) -> Errors:
-    """The half-and-half mixtures over white and black, from pure paints, with or without the tenth."""
+def mixture_errors(*, test_mix: bool, most: int | None = None) -> Errors:
+    """The half-and-half mixtures over white and black, from pure paints, with or without the tenth.
+
+    Of all mixtures, or of the first ``most``.
+    """
     white = next(paint for paint in measured_paints() if paint.parts[0] == (_zinc_white(), 100.0))
     errors, told = [], []
-    for name, pure, tenth, half in half_mixtures():
+    for name, pure, tenth, half in islice(half_mixtures(), most):
         names = [name, "zinc white"]
         known = [pure, white, *([tenth] if test_mix else [])]
         patches = [patch for paint in known for patch in oil_patches(paint, names)]

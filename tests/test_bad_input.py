@@ -413,7 +413,7 @@ def _saved_as(kind: str) -> bytes:
 def test_any_damage_ends_with_a_result_or_a_sentence(
     tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """100 prints whose picture and decisions are damaged at random: never anything but 0, 1 or 2."""
+    """60 prints whose picture and decisions are damaged at random: never anything but 0, 1 or 2."""
     monkeypatch.setattr("blockwright.steps._FACE_PIXELS", 60)
     chance = random.Random(7_001)
     pictures = [_saved_as(kind) for kind in ("PNG", "JPEG", "TIFF", "WebP", "BMP")]
@@ -424,7 +424,7 @@ def test_any_damage_ends_with_a_result_or_a_sentence(
     decide(folder, design="colours = 2", end="[[design.drop]]\nat = [14.0, 38.0]")
     text = (folder / FILE_NAME).read_bytes()
     seen = {0: 0, 1: 0, 2: 0}
-    for case in range(100):
+    for case in range(60):
         (folder / FILE_NAME).write_bytes(text if case % 3 else _corrupt(text, chance))
         (folder / "design.png").write_bytes(_corrupt(pictures[case % 5], chance))
         capsys.readouterr()
@@ -435,5 +435,5 @@ def test_any_damage_ends_with_a_result_or_a_sentence(
         if code == 2:
             assert caught.out == ""
             assert caught.err.splitlines()[-1].endswith(".")
-    assert seen[0] + seen[1] >= 15, "some damage does not matter"
-    assert seen[2] >= 35
+    assert seen[0] + seen[1] >= 9, "some damage does not matter"
+    assert seen[2] >= 21
