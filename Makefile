@@ -24,11 +24,11 @@ $(STAMP): requirements.lock pyproject.toml
 demo: $(STAMP)
 	$(BIN)/blockwright demo tide-mill
 
-# The tests are shared by as many processes as there are processors; what they want compiled is compiled while
-# the types are checked.
+# The tests are shared by as many processes as there are processors, each with one thread for linear algebra;
+# what they want compiled is compiled while the types are checked.
 test: browser
 	$(MAKE) --no-print-directory -j 2 check compiled
-	$(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist worksteal
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist worksteal
 
 # The tests of the app need Chromium. It is installed where that is allowed; otherwise they are left out.
 browser:

@@ -146,14 +146,15 @@ def _runs(
         far = cKDTree(heaps).query(histogram.lab)[0]
         left = np.where(far < 0.6 * _RUN_STEP, 0.0, left)
     tree = cKDTree(histogram.lab)
+    # Who is near whom does not change, and is found once.
+    one, other = tree.query_pairs(0.5 * _RUN_STEP, output_type="ndarray").T
     centres: list[NDArray[np.float64]] = []
-    while True:
-        mass = (
-            _near(tree, left, histogram.lab[left > 0], 0.5 * _RUN_STEP) if (left > 0).any() else np.zeros(0)
-        )
-        if not len(mass) or mass.max() < _LEAST_RUN:
+    while (left > 0).any():
+        mass = left + np.bincount(one, left[other], len(left)) + np.bincount(other, left[one], len(left))
+        mass[left <= 0] = 0.0
+        if mass.max() < _LEAST_RUN:
             break
-        best = histogram.lab[left > 0][int(np.argmax(mass))]
+        best = histogram.lab[int(np.argmax(mass))]
         near = tree.query_ball_point(best, 0.5 * _RUN_STEP)
         centres.append((histogram.lab[near] * left[near, None]).sum(axis=0) / left[near].sum())
         left = left.copy()
