@@ -14,7 +14,7 @@ from blockwright.decisions import FILE_NAME, parse, read_text
 from blockwright.folder import Kept, OutFolder, Step, Value, noted, quiet_say
 from blockwright.hashing import file_hash
 from blockwright.history import text_hash
-from blockwright.model.errors import BlockwrightError
+from blockwright.model.errors import BlockwrightError, StudioError
 from blockwright.model.findings import is_accepted
 from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
@@ -59,7 +59,10 @@ class StageLook:
 
 @dataclass(frozen=True)
 class Look:
-    """A print folder at a glance. ``wrong`` is one sentence when decisions or picture cannot be read."""
+    """A print folder at a glance. ``wrong`` is one sentence when decisions, picture or shelf cannot be read.
+
+    ``wrong_shelf`` tells that it is the shelf.
+    """
 
     folder: Path
     settings: Settings | None
@@ -69,6 +72,7 @@ class Look:
     packet: Path | None = None
     packet_fresh: bool = False
     small_proofs: Path | None = None
+    wrong_shelf: bool = False
 
     @property
     def title(self) -> str:
@@ -127,9 +131,11 @@ def look(folder: Path) -> Look:
     out, ahead = OutFolder(folder, quiet_say), OutFolder(folder, quiet_say, sketches=True)
     current: dict[str, Kept[Any]] = {}
     drawn: set[str] = set()
-    wrong = None
+    wrong, wrong_shelf = None, False
     try:
         _follow(folder / settings.print.picture, at_hand(), settings, out, ahead, current, drawn)
+    except StudioError as error:
+        wrong, wrong_shelf = _sentence(error), True
     except (BlockwrightError, OSError) as error:
         wrong = f"{FILE_NAME}: the picture {settings.print.picture!r} cannot be read ({_sentence(error)})"
     stages = {name: _stage(name, current.get(name), name in drawn, out) for name in STAGES}
@@ -146,6 +152,7 @@ def look(folder: Path) -> Look:
         packet=packet if packet.is_file() else None,
         packet_fresh=fresh,
         small_proofs=small if proof.state != "missing" and (small / "small-00.jpg").is_file() else None,
+        wrong_shelf=wrong_shelf,
     )
 
 

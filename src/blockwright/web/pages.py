@@ -26,6 +26,7 @@ router = APIRouter()
 _NEXT = {
     "shapes": "design",
     "impressions": "impressions",
+    "inks": "inks",
     "blocks": "blocks",
     "cutting": "cutting",
     "proof": "proof",
