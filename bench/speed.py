@@ -14,6 +14,7 @@ from bench import machine
 from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
 from bench.inks import ink_section
+from bench.sheets import sheet_section
 from bench.speed_app import app_section
 from bench.speed_design import large_section, shapes_section
 from bench.speed_job import job_section
@@ -29,6 +30,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "parts": parts_section,
     "app": app_section,
     "inks": lambda _workshop: ink_section(),
+    "sheets": lambda _workshop: sheet_section(),
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing
 compiled."""

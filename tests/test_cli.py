@@ -42,14 +42,19 @@ def test_help_is_plain_text_and_names_every_command(capsys: Capture) -> None:
         own = said(capsys, name, "--help")
         assert own.startswith(f"Usage: blockwright {name} ")
         assert own.isascii(), "no frames"
-        assert "--json" in own or name == "open", "the app tells its address, and runs on"
+        assert "--json" in own or name in {"open", "swatch"}, (
+            "the app tells its address; a group has commands"
+        )
     assert "..." not in text.split("\n", 1)[1], "no line is cut off"
     assert text.isascii()
     assert said(capsys) == text, "no words at all ask for help"
 
 
 def test_every_word_is_explained() -> None:
-    for command in get_command(cli.app).commands.values():  # type: ignore[attr-defined]
+    commands: dict[str, Any] = dict(get_command(cli.app).commands)  # type: ignore[attr-defined]
+    for group in [each for each in commands.values() if hasattr(each, "commands")]:
+        commands.update({f"{group.name} {name}": each for name, each in group.commands.items()})
+    for command in commands.values():
         assert command.help.endswith(".")
         for parameter in command.params:
             assert parameter.help.endswith("."), f"{command.name} {parameter.name}"

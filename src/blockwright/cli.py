@@ -15,6 +15,7 @@ from typer.main import get_command
 
 from blockwright import __version__
 from blockwright.cli_inks import shelf
+from blockwright.cli_swatch import swatch_app
 from blockwright.model.errors import BlockwrightError, SettingsError
 from blockwright.model.findings import is_accepted
 from blockwright.telling import findings_told
@@ -313,6 +314,7 @@ def redo(folder: Folder, as_json: AsJson = False) -> int:
 
 
 app.add_typer(shelf)
+app.add_typer(swatch_app, name="swatch", short_help="Make inks known from swatches.")
 
 
 def _one_line(text: str) -> str:

@@ -1,0 +1,231 @@
+"""The commands about swatches: each reads its words and calls one function of :mod:`blockwright.swatches`."""
+
+import json
+import re
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from blockwright.model.errors import SettingsError
+
+if TYPE_CHECKING:
+    from blockwright.swatches import Chart
+
+swatch_app = typer.Typer(
+    no_args_is_help=False,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Make inks known: draw a calibration sheet, read its scan, read measured tables.",
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+SheetFile = Annotated[
+    Path, typer.Option("--sheet", metavar="FILE", help="The file that was written beside the sheet's PDF.")
+]
+
+
+def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> int:
+    text = json.dumps(told, indent=1) if as_json else "\n".join(lines)
+    # A name need not be text that the terminal can show.
+    known = sys.stdout.encoding or "utf-8"
+    print(text.encode(known, "backslashreplace").decode(known), flush=True)
+    return 0
+
+
+def _count(number: int, one: str, many: str | None = None) -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+@swatch_app.command("sheet", short_help="Draw a calibration sheet to print inks on.")
+def sheet(
+    out: Annotated[
+        Path, typer.Argument(metavar="OUT.pdf", help="The PDF; a JSON file is written beside it.")
+    ],
+    ink: Annotated[
+        list[str], typer.Option("--ink", metavar="NAME", help="An ink to print; may be repeated.")
+    ],
+    mix: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--mix",
+            metavar="A+B",
+            help="A mixture of two of the inks, half and half, or with shares in percent: "
+            "'rose 30 + blue 70'; may be repeated.",
+        ),
+    ] = None,
+    paper: Annotated[
+        str, typer.Option("--paper", metavar="SIZE", help="A4, A3, Letter, or width x height in mm: 250x353.")
+    ] = "A4",
+    passes: Annotated[
+        int, typer.Option("--passes", metavar="N", help="Patches of one pass up to this many, 1 to 3.")
+    ] = 3,
+    no_black: Annotated[
+        bool, typer.Option("--no-black", help="No patches over black; scattering is then a guess.")
+    ] = False,
+    print_black: Annotated[
+        bool, typer.Option("--print-black", help="The black ground comes out of the office printer.")
+    ] = False,
+    as_json: AsJson = False,
+) -> int:
+    """Draw a calibration sheet at true size: print the inks into its boxes, then scan it."""
+    from blockwright import swatches
+
+    drawn = swatches.draw_sheet(
+        out,
+        inks=ink,
+        mixes=mix or [],
+        paper=paper,
+        passes=passes,
+        over_black=not no_black,
+        print_black=print_black,
+    )
+    rows = len(drawn.pages[0].plan.rows)
+    lines = [
+        f"{drawn.pdf}: {_count(rows, 'row')} on {_count(len(drawn.pages), 'page')}. Print it at 100 %.",
+        f"Keep {drawn.description}: the scan is read with it.",
+    ]
+    return _show(swatches.tell_drawn(drawn), as_json, lines)
+
+
+@swatch_app.command("read", short_help="Read scans of a calibration sheet.")
+def read(
+    scan: Annotated[
+        list[Path], typer.Argument(metavar="SCAN...", help="A scan or photo of each page of the sheet.")
+    ],
+    sheet_file: SheetFile,
+    paper_is: Annotated[
+        str | None,
+        typer.Option("--paper-is", metavar="#RRGGBB", help="The paper's true colour, if it was measured."),
+    ] = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option("--chart", metavar="TABLE", help="Measured values of a reference chart."),
+    ] = None,
+    chart_rgb: Annotated[
+        Path | None,
+        typer.Option("--chart-rgb", metavar="TABLE", help="The chart as scanned: RGB_R, RGB_G, RGB_B."),
+    ] = None,
+    chart_scan: Annotated[
+        Path | None,
+        typer.Option("--chart-scan", metavar="SCAN", help="Or a scan of the chart, made like the others."),
+    ] = None,
+    chart_corners: Annotated[
+        str | None,
+        typer.Option(
+            "--chart-corners",
+            metavar="PLACES",
+            help="Its corners in pixels, clockwise from the upper left: '10,10 900,10 900,600 10,600'.",
+        ),
+    ] = None,
+    chart_grid: Annotated[
+        str | None, typer.Option("--chart-grid", metavar="CxR", help="Its columns and rows: 6x4.")
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Read scans or photos of a calibration sheet: the colour of every patch, and the inks they tell of."""
+    from blockwright import swatches
+
+    reference = _chart(chart, chart_rgb, chart_scan, chart_corners, chart_grid)
+    done = swatches.read_scans(scan, sheet_file, paper_hex=paper_is, chart=reference)
+    told = swatches.tell_read(done)
+    lines = [*_page_lines(told), *_ink_lines(told), *told["notes"]]
+    return _show(told, as_json, lines)
+
+
+@swatch_app.command("import", short_help="Read a spectrophotometer's table.")
+def import_(
+    table: Annotated[
+        Path, typer.Argument(metavar="TABLE", help="A text table of ISO 28178 (CGATS.17) or a CSV file.")
+    ],
+    sheet_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--sheet",
+            metavar="FILE",
+            help="The file beside a calibration sheet, if the samples are its patches, named by their codes.",
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Read a table of measured samples; with a calibration sheet, find the inks that they tell of."""
+    from blockwright import swatches
+
+    told = swatches.tell_imported(swatches.import_table(table, sheet_file))
+    samples = [
+        f"{sample['id']}{'  ' + sample['name'] if sample['name'] not in {'', sample['id']} else ''}  "
+        f"{sample['hex']}  {_lab(sample['lab'])}"
+        for sample in told["samples"]
+    ]
+    lines = [*(_ink_lines(told) if sheet_file is not None else samples), *told["notes"]]
+    return _show(told, as_json, lines)
+
+
+def _chart(
+    measured: Path | None, rgb: Path | None, scan: Path | None, corners: str | None, grid: str | None
+) -> "Chart | None":
+    """The reference chart that the words describe."""
+    from blockwright.swatches import Chart
+
+    if measured is None:
+        if rgb or scan or corners or grid:
+            raise SettingsError("--chart with the chart's measured values is needed besides its scan.")
+        return None
+    if rgb is not None:
+        return Chart(measured, scanned=rgb)
+    if scan is None or corners is None or grid is None:
+        raise SettingsError(
+            "--chart needs --chart-rgb, or --chart-scan with --chart-corners and --chart-grid."
+        )
+    size = re.fullmatch(r"(\d{1,3})\s*[x×]\s*(\d{1,3})", grid.strip())
+    if not size:
+        raise SettingsError(f"--chart-grid is {grid!r}; it must be columns x rows, such as 6x4.")
+    return Chart(measured, picture=scan, corners_px=_places(corners), columns=int(size[1]), rows=int(size[2]))
+
+
+def _places(text: str) -> tuple[tuple[float, float], ...]:
+    number = r"(\d+(?:\.\d+)?)"
+    places = text.split()
+    found = [re.fullmatch(f"{number},{number}", place) for place in places]
+    if len(places) != 4 or not all(found):
+        raise SettingsError(
+            f"--chart-corners is {text!r}; it must be four places such as '10,10 900,10 900,600 10,600'."
+        )
+    return tuple((float(match[1]), float(match[2])) for match in found if match)
+
+
+def _lab(lab: Sequence[float]) -> str:
+    return "Lab " + ", ".join(f"{value:.1f}" for value in lab)
+
+
+def _page_lines(told: dict[str, Any]) -> Iterator[str]:
+    for page in told["pages"]:
+        yield (
+            f"{page['scan']}: sheet {page['number']}, page {page['page']}; "
+            f"{_count(len(page['patches']), 'patch', 'patches')} read at {page['pixels_per_mm']:.0f} pixels "
+            f"to the mm, light uneven by {page['light_fall_percent']:.0f} %."
+        )
+    if scanner := told["scanner"]:
+        yield (
+            f"Scanner corrected by {scanner['patches']} patches of the chart ({scanner['terms']}): off by "
+            f"{scanner['median_delta_e00']:.1f} in the middle, {scanner['p95_delta_e00']:.1f} at the worst "
+            f"twentieth, {scanner['max_delta_e00']:.1f} at most (CIEDE2000); before, "
+            f"{scanner['before_delta_e00']:.1f} in the middle."
+        )
+
+
+def _ink_lines(told: dict[str, Any]) -> Iterator[str]:
+    for ink in told["inks"]:
+        passes = ", ".join(f"{each['passes']}: {each['hex']}" for each in ink["passes"])
+        later = ", ".join(f"{100.0 * factor:.0f} %" for factor in ink["transfer"])
+        ground = "paper and black" if ink["over_black"] else "paper only: its scattering is a guess"
+        yield (
+            f"{ink['name']} ({ink['origin']}): by passes {passes}; a prediction is off by about "
+            f"{ink['uncertainty_delta_e00']:.1f} (CIEDE2000). {_count(ink['patches'], 'patch', 'patches')} "
+            f"over {ground}; a later pass lays down {later} of the first."
+        )
+    for mixture in told["mixtures"]:
+        parts = " + ".join(f"{part['name']} {100.0 * part['share']:.0f} %" for part in mixture["parts"])
+        yield f"{parts}: explained to {mixture['residual_delta_e00']:.1f} (CIEDE2000) by these inks."

@@ -1,0 +1,305 @@
+"""The commands about swatches, from the sheet to the inks, and what they refuse."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from bench.sheets import BLACK, PAPER, drawn_page, filled, photographed
+from PIL import Image
+
+from blockwright import swatches
+from blockwright.cli import run
+from blockwright.colour import layer_reflectance, linear_to_lab, linear_to_srgb
+from blockwright.colour.bands import BANDS_NM
+from blockwright.inks.cgats import compose_cgats
+from blockwright.model.errors import InkError, SettingsError
+from blockwright.swatches import parse_mix, parse_paper
+
+Capture = pytest.CaptureFixture[str]
+
+SCALE = 4.5
+K = {"rose": np.array([0.1, 0.7, 0.4]), "Prussian blue": np.array([0.9, 0.4, 0.1])}
+S = 0.05
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A sheet of two inks and their mixture, printed and scanned, and a chart scanned beside it."""
+    place = tmp_path_factory.mktemp("swatches")
+    words = ["--ink", "rose", "--ink", "Prussian blue", "--mix", "rose 40 + Prussian blue"]
+    assert run(["swatch", "sheet", str(place / "sheet.pdf"), *words]) == 0
+    (page,) = swatches.read_description(place / "sheet.json")
+    truth = {}
+    for patch in page.patches:
+        seen = PAPER if patch.ground == "paper" else BLACK
+        if patch.row is not None:
+            k = sum(share * K[name] for name, share in page.plan.rows[patch.row].parts)
+            seen = layer_reflectance(k, S, float(patch.passes), seen)
+        truth[patch.code] = seen
+    scene = filled(page, drawn_page(page, pixels_per_mm=SCALE), truth, pixels_per_mm=SCALE)
+    Image.fromarray(photographed(scene)).save(place / "scan.png")
+    _write_chart(place)
+    return place
+
+
+def _write_chart(place: Path) -> None:
+    """A chart of 6 by 4 patches: its measured Lab, its scan as a grid and as a table; red is scanned dark."""
+    true = np.random.default_rng(7).uniform(0.05, 0.85, (24, 3))
+    coded = np.rint(linear_to_srgb(true * [0.85, 1.0, 1.0]) * 255.0)
+    grid = np.repeat(np.repeat(coded.reshape(4, 6, 3), 30, axis=0), 30, axis=1)
+    Image.fromarray(grid.astype(np.uint8)).save(place / "chart.png")
+    ids = [f"P{k}" for k in range(24)]
+    lab = [[i, *(f"{v:.4f}" for v in row)] for i, row in zip(ids, linear_to_lab(true), strict=True)]
+    text = compose_cgats(["SAMPLE_ID", "LAB_L", "LAB_A", "LAB_B"], lab, keywords=[("ILLUMINANT", "D65")])
+    (place / "chart.txt").write_text(text, encoding="utf-8")
+    rgb = [",".join([i, *(f"{v:.0f}" for v in row)]) for i, row in zip(ids, coded, strict=True)]
+    (place / "chart-rgb.csv").write_text("\n".join(["ID,RGB_R,RGB_G,RGB_B", *rgb]), encoding="utf-8")
+
+
+def said(capsys: Capture, *words: str, code: int = 0) -> str:
+    capsys.readouterr()
+    assert run(["swatch", *words]) == code
+    out, err = capsys.readouterr()
+    return err if code else out
+
+
+def told(capsys: Capture, *words: str) -> dict[str, Any]:
+    found = json.loads(said(capsys, *words, "--json"))
+    assert isinstance(found, dict)
+    return found
+
+
+# --- sheet -------------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_is_drawn_and_described(tmp_path: Path, capsys: Capture) -> None:
+    out = tmp_path / "two pages.pdf"
+    inks = [word for k in range(9) for word in ("--ink", f"ink {k}")]
+    found = told(capsys, "sheet", str(out), *inks, "--paper", "letter", "--print-black")
+    assert out.read_bytes().startswith(b"%PDF")
+    assert found["sheet"] == str(tmp_path / "two pages.json")
+    assert len(found["pages"]) == 2
+    assert [row for page in found["pages"] for row in page["rows"]] == [f"ink {k}" for k in range(9)]
+    words = said(capsys, "sheet", str(out), "--ink", "rose", "--no-black", "--passes", "2")
+    assert "1 row on 1 page. Print it at 100 %." in words
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["sheet", "s.pdf"], "Missing option '--ink'"),
+        (
+            ["sheet", "s.pdf", "--ink", "rose", "--mix", "rose+blue"],
+            "'blue' in it, which is no ink of this sheet",
+        ),
+        (["sheet", "s.pdf", "--ink", "rose", "--mix", "rose"], "A mixture is of two inks"),
+        (["sheet", "s.pdf", "--ink", "rose", "--paper", "B4"], "The paper is A4, A3, Letter or a size"),
+        (["sheet", "s.pdf", "--ink", "rose", "--paper", "9000x9000"], "is no sheet"),
+        (["sheet", "s.pdf", "--ink", "rose", "--passes", "7"], "1 to 3 passes, not 7"),
+        (["sheet", "s.json", "--ink", "rose"], "would be overwritten by its description"),
+        (["sheet", "nowhere/s.pdf", "--ink", "rose"], "s.pdf cannot be written"),
+        (["read", "scan.png"], "Missing option '--sheet'"),
+        (["read", "scan.png", "--sheet", "none.json"], "none.json cannot be read"),
+        (["import", "none.txt"], "none.txt cannot be read"),
+        (["fetch"], "No such command 'fetch'"),
+        ([], "Missing command"),
+    ],
+)
+def test_wrong_words_are_refused_in_one_sentence(
+    words: list[str], message: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    heard = said(capsys, *words, code=2)
+    assert message in heard
+    assert heard.count("\n") == 1
+    assert not list(tmp_path.iterdir()), "nothing is written"
+
+
+# --- read --------------------------------------------------------------------------------------------------
+
+
+def test_a_scan_is_read_and_the_inks_are_found(folder: Path, capsys: Capture) -> None:
+    paper = "#" + "".join(f"{round(v * 255):02x}" for v in linear_to_srgb(PAPER))
+    words = ["read", str(folder / "scan.png"), "--sheet", str(folder / "sheet.json"), "--paper-is", paper]
+    found = told(capsys, *words)
+    (page,) = found["pages"]
+    assert page["paper_hex"] == paper
+    assert page["marks_missing"] == []
+    assert {ink["name"] for ink in found["inks"]} == {"rose", "Prussian blue"}
+    for ink in found["inks"]:
+        true = linear_to_lab(layer_reflectance(K[ink["name"]], S, 1.0, PAPER))
+        assert ink["passes"][0]["lab"] == pytest.approx(true.tolist(), abs=4.0)
+        assert ink["origin"] == "scanned"
+        assert len(ink["k"]) == len(ink["s"]) == 36
+    (mixture,) = found["mixtures"]
+    assert [part["share"] for part in mixture["parts"]] == [0.4, 0.6]
+    assert any("Without a reference chart" in note for note in found["notes"])
+    text = said(capsys, *words)
+    assert "rose (scanned): by passes 1: #" in text
+    assert "A scan cannot see how colours shift under another light" in text
+
+
+def test_a_chart_corrects_the_scanner(folder: Path, capsys: Capture) -> None:
+    base = ["read", str(folder / "scan.png"), "--sheet", str(folder / "sheet.json")]
+    table = ["--chart", str(folder / "chart.txt"), "--chart-rgb", str(folder / "chart-rgb.csv")]
+    grid = ["--chart", str(folder / "chart.txt"), "--chart-scan", str(folder / "chart.png")]
+    grid += ["--chart-corners", "0,0 180,0 180,120 0,120", "--chart-grid", "6x4"]
+    plain = told(capsys, *base)
+    for chart in (table, grid):
+        found = told(capsys, *base, *chart)
+        assert found["scanner"]["patches"] == 24
+        assert found["scanner"]["median_delta_e00"] < 0.5 < found["scanner"]["before_delta_e00"]
+        assert not any("Without a reference chart" in note for note in found["notes"])
+        red, before = (int(told_["pages"][0]["paper_hex"][1:3], 16) for told_ in (found, plain))
+        assert red > before
+    assert "Scanner corrected by 24 patches of the chart" in said(capsys, *base, *table)
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--paper-is", "white"], "'white' is no colour"),
+        (["--chart-grid", "6x4"], "--chart with the chart's measured values is needed"),
+        (["--chart", "chart.txt"], "--chart needs --chart-rgb, or --chart-scan"),
+        (
+            [
+                "--chart",
+                "chart.txt",
+                "--chart-scan",
+                "chart.png",
+                "--chart-corners",
+                "1,1",
+                "--chart-grid",
+                "6x4",
+            ],
+            "--chart-corners is '1,1'; it must be four places",
+        ),
+        (
+            [
+                "--chart",
+                "chart.txt",
+                "--chart-scan",
+                "chart.png",
+                "--chart-corners",
+                "1,1",
+                "--chart-grid",
+                "6",
+            ],
+            "--chart-grid is '6'; it must be columns x rows",
+        ),
+        (["scan.png"], "scan.png and scan.png show the same page"),
+        (["chart.png"], "No mark of a calibration sheet is seen in chart.png"),
+    ],
+)
+def test_wrong_words_about_a_scan(
+    words: list[str], message: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    monkeypatch.chdir(folder)
+    heard = said(capsys, "read", "scan.png", "--sheet", "sheet.json", *words, code=2)
+    assert message in heard
+    assert heard.count("\n") == 1
+
+
+# --- import ------------------------------------------------------------------------------------------------
+
+
+def _table(folder: Path, *, codes: bool) -> str:
+    """Spectra of the sheet's patches, as an instrument writes them."""
+    (page,) = swatches.read_description(folder / "sheet.json")
+    bands = np.arange(36)
+    k = {
+        "rose": 0.8 * np.exp(-(((bands - 15) / 6.0) ** 2)),
+        "Prussian blue": 0.9 * np.exp(-(((bands - 28) / 7.0) ** 2)),
+    }
+    rows = []
+    for number, patch in enumerate(page.patches, start=1):
+        seen = np.full(36, 0.8 if patch.ground == "paper" else 0.03)
+        if patch.row is not None:
+            film = sum(share * k[name] for name, share in page.plan.rows[patch.row].parts) + 0.02
+            seen = layer_reflectance(film, 0.06, float(patch.passes), seen)
+        name = patch.code.upper() if codes else f"place {number}"
+        rows.append([str(number), name, *(f"{100.0 * v:.4f}" for v in seen)])
+    rows.append(["900", "a tile", *["90.0"] * 36])
+    return compose_cgats(["SAMPLE_ID", "SAMPLE_NAME", *(f"nm{nm:.0f}" for nm in BANDS_NM)], rows)
+
+
+def test_a_measured_table_is_told(folder: Path, tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "measured.txt"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    found = told(capsys, "import", str(path))
+    assert found["inks"] == []
+    assert found["samples"][-1]["name"] == "a tile"
+    assert len(found["samples"][0]["spectrum"]) == 36
+    assert "were read as percent" in found["notes"][0]
+    assert "900  a tile  #" in said(capsys, "import", str(path))
+
+
+def test_measured_patches_of_a_sheet_become_inks(folder: Path, tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "measured.txt"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    found = told(capsys, "import", str(path), "--sheet", str(folder / "sheet.json"))
+    assert [(ink["name"], ink["origin"]) for ink in found["inks"]] == [
+        ("rose", "measured"),
+        ("Prussian blue", "measured"),
+    ]
+    assert all(ink["residual_delta_e00"] < 0.3 for ink in found["inks"])
+    assert found["notes"][-1].startswith("1 of ")
+    np.testing.assert_allclose(np.median([ink["s"] for ink in found["inks"]], axis=1), 0.06, rtol=0.1)
+
+
+def test_a_table_of_other_samples_or_of_one_twice(folder: Path, tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "measured.txt"
+    path.write_text(_table(folder, codes=False).replace("\n1 ", "\n7777 "), encoding="utf-8")
+    heard = said(capsys, "import", str(path), "--sheet", str(folder / "sheet.json"), code=2)
+    assert "name samples by the patches' codes, such as 1w2" in heard
+    path.write_text(_table(folder, codes=True).replace(" W2 ", " W1 "), encoding="utf-8")
+    assert "two samples for the patch w1" in said(
+        capsys, "import", str(path), "--sheet", str(folder / "sheet.json"), code=2
+    )
+
+
+def test_colours_without_spectra_count_as_scanned(folder: Path, tmp_path: Path) -> None:
+    imported = swatches.import_table(tmp_path_with_lab(folder, tmp_path), folder / "sheet.json")
+    assert imported.found is not None
+    assert {ink.origin for ink in imported.found.inks} == {"scanned"}
+
+
+def tmp_path_with_lab(folder: Path, tmp_path: Path) -> Path:
+    path = tmp_path / "measured.txt"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    rows = [[s.id, s.name, *(f"{v:.3f}" for v in s.lab)] for s in swatches.import_table(path).table.samples]
+    path.write_text(
+        compose_cgats(["SAMPLE_ID", "SAMPLE_NAME", "LAB_L", "LAB_A", "LAB_B"], rows), encoding="utf-8"
+    )
+    return path
+
+
+# --- words -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "shares"),
+    [
+        ("rose+blue", (0.5, 0.5)),
+        ("rose 30+blue 70", (0.3, 0.7)),
+        ("rose 30 % + blue", (0.3, 0.7)),
+        ("rose + blue 12,5%", (0.875, 0.125)),
+        ("ink 15 + blue", (0.5, 0.5)),
+    ],
+)
+def test_mixes_in_words(text: str, shares: tuple[float, float]) -> None:
+    assert [share for _, share in parse_mix(text, ["rose", "blue", "ink 15"])] == pytest.approx(shares)
+
+
+def test_papers_in_words() -> None:
+    assert parse_paper("250x353") == parse_paper(" 250 × 353 ") == (250.0, 353.0)
+    with pytest.raises(SettingsError):
+        parse_paper("large")
+
+
+def test_a_description_that_is_no_text(tmp_path: Path) -> None:
+    (tmp_path / "sheet.json").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(InkError, match=r"sheet\.json cannot be read: it is no text"):
+        swatches.read_description(tmp_path / "sheet.json")
