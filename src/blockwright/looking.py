@@ -207,7 +207,8 @@ def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> St
         return StageLook(name, "stale", str(told.get("key", ""))[:16], told, folder)
     path = kept.folder / f"{name}.json"
     told = _told(path, _stamp(path))
-    files = tuple(sorted(name for name in noted(kept.folder) if not name.endswith(".json")))
+    own = {f"{name}.json", "value.json"}
+    files = tuple(sorted(file for file in noted(kept.folder) if file not in own))
     return StageLook(
         name,
         "fresh" if drawn else "sketch",

@@ -38,6 +38,7 @@ __all__ = [
     "list_pigments",
     "nearest_inks",
     "nearest_on",
+    "nearest_pigments",
     "note_use",
     "open_studio",
     "passes_on",
@@ -143,6 +144,17 @@ def list_inks(studio: Ledger, search: str = "", *, retired: bool = False) -> tup
         if (retired or not each.retired)
         and _matches(search, each.name, *(part.pigment for part in each.parts), each.place, each.notes)
     )
+
+
+def nearest_pigments(
+    pigments: Sequence[ShelfPigment], colour: str, *, paper: str
+) -> tuple[tuple[ShelfPigment, NearInk], ...]:
+    """Pigments by how near they come to a colour undiluted, the nearest first; as :func:`nearest_on`."""
+    alone = [
+        MixedInk(place, each.pigment.name, (), 0.0, each.pigment.optics, each.pigment.origin)
+        for place, each in enumerate(pigments)
+    ]
+    return tuple((pigments[near.ink.number], near) for near in nearest_on(alone, colour, paper=paper))
 
 
 def find(studio: Ledger, called: str) -> ShelfPigment | MixedInk:

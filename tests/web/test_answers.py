@@ -14,7 +14,8 @@ from blockwright.looking import Look, StageLook
 from blockwright.model.settings import PrintTable, Settings
 from blockwright.web import words
 from blockwright.web.acts import read_act
-from blockwright.web.answers import Answer, answers_to
+from blockwright.web.answering import Answer
+from blockwright.web.answers import answers_to
 from blockwright.web.findings import left_as_they_are, shown
 
 SRC = Path(blockwright.__file__).parent

@@ -179,16 +179,21 @@ class SetTrapOf:
 
 @dataclass(frozen=True)
 class SetTake:
-    """Print one colour with a mixed ink of the shelf, by its number; None mixes it anew."""
+    """Print one colour with a mixed ink of the shelf, by its number; None mixes it anew.
+
+    ``times`` also sets how often it is printed.
+    """
 
     colour: str
     shelf: int | None
+    times: int | None = None
 
     def told(self) -> str:
         """What was decided, for the history."""
         if self.shelf is None:
             return f"mix the ink of {told_short(self.colour)} anew"
-        return f"print {told_short(self.colour)} with ink {self.shelf} of the shelf"
+        often = "" if self.times is None else " once" if self.times == 1 else f" {self.times} times"
+        return f"print {told_short(self.colour)}{often} with ink {self.shelf} of the shelf"
 
 
 @dataclass(frozen=True)

@@ -134,7 +134,8 @@ def _trap_of(form: Form) -> Act:
 
 
 def _take(form: Form) -> Act:
-    return SetTake(form.text("colour"), form.whole("shelf") if form.maybe("shelf") else None)
+    shelf, times = (form.whole(name) if form.maybe(name) else None for name in ("shelf", "times"))
+    return SetTake(form.text("colour"), shelf, times)
 
 
 def _names(form: Form, name: str) -> tuple[str, ...]:

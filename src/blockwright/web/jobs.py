@@ -89,8 +89,8 @@ class Jobs:
     def ask(self, print_id: str, folder: Path, *, ahead: bool = False) -> None:
         """Make a print anew, before every other; a job of this print that is under way is ended.
 
-        One that is under way with the very same decisions and shelf goes on. A print that nobody waits for yet is made
-        ``ahead``: after every other, and no other is ended for it.
+        One that is under way with the very same decisions and shelf goes on. A print that nobody waits for
+        yet is made ``ahead``: after every other, and no other is ended for it.
         """
         text = asked_of(folder)
         with self._lock:
