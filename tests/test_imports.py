@@ -64,9 +64,11 @@ MAY_IMPORT = {
         "ledger",
         "studio",
         "swatches",
+        "paints",
     },
     "shelf": {"model", "colour", "studio"},
     "swatches": {"model", "colour", "inks", "design", "documents"},
+    "paints": {"studio", "swatches", "ledger", "model"},
     "cli_swatch": {"swatches", "model"},
     "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
     "cli": {

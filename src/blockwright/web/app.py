@@ -29,6 +29,7 @@ ROUTERS = (
     "pages",
     "stream",
     "shelf_pages",
+    "paints_pages",
     "station_design",
     "station_impressions",
     "station_inks",

@@ -93,6 +93,11 @@ def _pigment_tile(kept: ShelfPigment, place: int, off: str = "") -> Tile:
     )
 
 
+def _place(kept: ShelfPigment) -> tuple[bool, bool, str]:
+    """What is at hand comes first, each by name."""
+    return kept.retired, not kept.on_shelf, kept.pigment.name.casefold()
+
+
 def _off(delta_e00: float, passes: int) -> str:
     return words.fmt("tile_off", delta=delta(delta_e00), times=in_passes(passes))
 
@@ -111,7 +116,7 @@ def _tiles(
                 for k, (kept, each) in enumerate(alone)
             ],
         )
-    at_hand_first = sorted(pigments, key=lambda kept: (kept.retired, not kept.on_shelf))
+    at_hand_first = sorted(pigments, key=_place)
     return (
         [_ink_tile(each) for each in inks],
         [_pigment_tile(each, k) for k, each in enumerate(at_hand_first)],
