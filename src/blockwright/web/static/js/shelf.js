@@ -8,6 +8,9 @@ document.addEventListener("print-changed", async () => {
   under_way = true;
   try {
     await htmx.ajax("GET", location.pathname + location.search, { target: "#station", swap: "outerMorph" });
+    // The field that was sent from still has the focus, and holds what was typed: 84,5 is kept as 84.5.
+    const here = document.activeElement;
+    if (here?.matches("#station input[type='text']:not([data-typed])")) here.value = here.defaultValue;
   } finally {
     under_way = false;
   }

@@ -1,0 +1,89 @@
+"""Inks in a browser: a pot is weighed, its ink taken for a print and taken back; cards open to everyone."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import browsing
+import pytest
+from browsing import ROOMS, SCREENS, House, Visit, until, visiting
+from playwright.sync_api import Browser, Page, expect
+from test_browser_rooms import _sideways, _violations
+
+from blockwright import studio
+from blockwright.decisions import read_decisions
+from blockwright.ledger import Ledger
+from blockwright.model.home import DATABASE_NAME
+from blockwright.model.inks import MixedInk, Optics
+from blockwright.web import words
+
+chromium, house, visit = browsing.chromium, browsing.house, browsing.visit
+
+
+@pytest.fixture
+def shelf(house: House) -> Ledger:
+    return studio.open_studio(house.home / DATABASE_NAME)
+
+
+@pytest.fixture
+def pot(house: House, shelf: Ledger) -> Iterator[MixedInk]:
+    """An ink on the shelf of the app that all share; retired at the end, it is offered to no other print."""
+    clear = Optics((0.02,) * 12 + (0.3,) * 24, (0.01,) * 36)
+    kept = studio.add_ink(shelf, MixedInk(0, "left over", (), 0.0, clear, "measured"))
+    yield kept
+    studio.edit_ink(shelf, kept.number, retired=True)
+
+
+def _number(page: Page, text: str) -> None:
+    field = page.locator("#pot-g")
+    field.fill(text)
+    field.press("Enter")
+
+
+def test_a_pot_is_weighed_its_ink_taken_and_taken_back(
+    visit: Visit, made_print: Path, shelf: Ledger, pot: MixedInk
+) -> None:
+    page = visit.open("/shelf")
+    page.get_by_role("link", name=f"{pot.number} · left over").click()
+    visit.watch.awaits(browsing.REFUSED)
+    _number(page, "much")
+    expect(page.locator(".refusal", has_text=words.card_pot_number)).to_be_visible()
+    _number(page, "84,5")
+    expect(page.locator("#pot-g")).to_have_value("84.5")
+    expect(page.locator("#announce")).to_contain_text("left over")
+    expect(page.get_by_text(re.compile(r"84.5.g on "))).to_be_visible()
+    assert studio.show_ink(shelf, pot.number).pot_g == 84.5
+
+    page = visit.open(visit.house.lay_in(made_print) + "/inks")
+    # Whatever the shelf holds may be far from this print's colours: everything is offered now.
+    near = page.locator("#set-inks-near_within_delta_e00")
+    near.fill("20")
+    near.press("Enter")
+    take = page.locator("#near").get_by_role("button", name=re.compile(words.near_take)).first
+    for place in range(1, 4):
+        page.locator(f"#place-{place}").click()
+        expect(page.locator("#ink h2")).to_contain_text(f"{place} ·")
+        if take.count():
+            break
+    until(page, lambda: take.count() > 0, "an ink that is offered")
+    take.click()
+    until(page, lambda: read_decisions(made_print).inks.take, "the ink taken")
+    expect(page.locator("#open-ink")).to_contain_text("left over")
+    expect(page.locator("#recipe")).to_contain_text(re.compile(r"84.5.g"))
+    page.locator("#undo").click()
+    until(page, lambda: not read_decisions(made_print).inks.take, "the ink taken back")
+    expect(page.locator("#ink")).to_contain_text(words.ink_by_recipe)
+
+
+def test_cards_and_paints_are_open_to_everyone(chromium: Browser, house: House, pot: MixedInk) -> None:
+    """By axe-core's rules for WCAG 2.2 A and AA, in either room, on a tablet and enlarged."""
+    for screen in ("tablet", "at 200 %"):
+        width, height = SCREENS[screen]
+        with visiting(chromium, house, viewport={"width": width, "height": height}) as own:
+            page = own.context.new_page()
+            for place in (f"/shelf/ink/{pot.number}", "/shelf/pigment?name=viridian", "/shelf/paints"):
+                page.goto(house.own + place)
+                for room in ROOMS:
+                    page.emulate_media(color_scheme=room)
+                    assert _violations(page) == [], f"{place}, {room}"
+                    assert _sideways(page, width) == [], f"{place}, {room}"
