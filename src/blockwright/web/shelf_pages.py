@@ -300,4 +300,5 @@ def _changes(form: Form, fields: tuple[str, ...]) -> tuple[dict[str, Any], str]:
 
 def names_at_hand(shelf: Ledger) -> list[str]:
     """The names of the pigments that are at hand."""
-    return [each.pigment.name for each in studio.list_pigments(shelf) if each.on_shelf and not each.retired]
+    kept = sorted(studio.list_pigments(shelf), key=_place)
+    return [each.pigment.name for each in kept if each.on_shelf and not each.retired]

@@ -157,7 +157,7 @@ def _near(ink: Mapping[str, Any]) -> list[dict[str, Any]]:
 def _at_hand() -> list[str]:
     """The names of the pigments at hand; none where the shelf cannot be read, of which the page speaks."""
     with suppress(BlockwrightError):
-        return [each.name for each in studio.shelf_pigments()]
+        return sorted((each.name for each in studio.shelf_pigments()), key=str.casefold)
     return []
 
 

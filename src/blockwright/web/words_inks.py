@@ -47,7 +47,7 @@ TEXTS_OF_THE_INKS: Mapping[str, str] = {
     "ink_by_shelf": "with",
     "ink_shelf_name": "ink {number} of the shelf, {name}",
     "ink_anew": "Mix it anew instead",
-    "ink_used": "Note on the shelf that this print uses it",
+    "ink_used": "Note its use on the shelf",
     "ink_used_done": "The shelf has noted that this print uses it.",
     "ink_near": "On the bare paper it is predicted {delta} from the wanted colour, give or take {off}.",
     "ink_meets": "On the bare paper it is predicted to meet the wanted colour, give or take {off}.",
@@ -69,6 +69,7 @@ TEXTS_OF_THE_INKS: Mapping[str, str] = {
     "origin_matched": "It has no recipe: what is predicted rests on your mixing it to match.",
     # Recipe
     "recipe_head": "Recipe",
+    "amount_head": "How much of it",
     "recipe_for_one": "For one sheet, reserve counted, {grams}, which is {ml}.",
     "recipe_for_many": "For {number} sheets, reserve counted, {grams}, which is {ml}.",
     "recipe_part": "part",
@@ -109,6 +110,7 @@ TEXTS_OF_THE_INKS: Mapping[str, str] = {
     "near_take": "Take it",
     "near_take_times": "Take it, and print it {times}",
     "near_none": "No mixed ink of your shelf comes within {delta} of this colour.",
+    "near_none_other": "No other mixed ink of your shelf comes within {delta} of this colour.",
     "near_lead": "Mixed inks within",
     "near_end": "of a wanted colour are offered here.",
     # All inks
@@ -195,7 +197,7 @@ TEXTS_OF_THE_SHELF: Mapping[str, str] = {
     "card_pot_end": "without the pot.",
     "card_pot_hint": "not weighed",
     "card_pot_number": "A weight is a number of grams, such as 84.5.",
-    "card_weighed": "Weighed before:",
+    "card_weighed": "Weighed:",
     "card_weighing": "{grams} on {day}",
     "card_called": "It is called",
     "card_called_label": "Name of the mixed ink",
@@ -277,7 +279,7 @@ TEXTS_OF_THE_SHELF: Mapping[str, str] = {
     "own_drop": "Drop its scan or photo here, or",
     "own_choose": "choose a picture",
     "own_sending": "Reading {name}: {percent} % sent",
-    "own_kinds": "All four corner marks must be on it. It stays on this machine.",
+    "own_kinds": "Scan the whole page, marks and all, with every correction off. It stays on this machine.",
     "own_found_head": "3 · What was found",
     "own_found": "predicted once to four times on the sheet's paper; ±\u00a0{off} for one pass, {patches} "
     "patches, "
