@@ -123,7 +123,7 @@ def test_a_finished_print_is_left_in_peace_and_an_outside_edit_is_worked_out(
         (_, work), (_, before) = next(events), next(events)
         assert work["running"] is False
         time.sleep(0.3)
-        assert not served.desk.jobs.asked(id)
+        assert not served.desk.jobs.asked(id, made_print)
         set_value(made_print, "dpi", "100")
         heard = until(events, "work", outcome="done")
         texts = {data["text_hash"] for name, data in heard if name == "changed"}

@@ -111,10 +111,11 @@ class Jobs:
             self._next()
             self._keep()
 
-    def asked(self, print_id: str) -> bool:
-        """Whether a job of this print was ever asked for."""
+    def asked(self, print_id: str, folder: Path) -> bool:
+        """Whether a job of this print, with decisions and shelf as they are now, was asked for last."""
+        now = asked_of(folder)
         with self._lock:
-            return print_id in self._asked
+            return print_id in self._asked and self._asked[print_id] == now
 
     def stop(self, print_id: str) -> None:
         """End the print's job, waiting or under way; the stages that were finished are kept."""
