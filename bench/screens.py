@@ -108,7 +108,11 @@ def take(
 
 
 def _pages(url: str) -> Iterator[tuple[str, str]]:
-    yield "drawer", url.partition("/print/")[0] + "/"
+    house = url.partition("/print/")[0]
+    yield "drawer", house + "/"
+    yield "shelf", house + "/shelf"
+    yield "pigment", house + "/shelf/pigment?name=Indian+red"
+    yield "paints", house + "/shelf/paints"
     for station in STATIONS:
         yield station, f"{url}/{station}"
 

@@ -319,7 +319,8 @@ def _ink_called(opened: OpenedPrint, colour: str) -> tuple[Look, dict[str, Any]]
 def _keep(opened: OpenedPrint, form: Form) -> str:
     """Keep the recipe and its pot, note the use, and take it for the print. Raises BlockwrightError."""
     found, ink = _ink_called(opened, form.text("colour"))
-    if ink["recipe"] is None or ink["batch"] is None:
+    is_taken = _undo_of(found, "take", ink["of"], "set-take") is not None
+    if ink["recipe"] is None or ink["batch"] is None or is_taken:
         raise InkError(words.TEXTS["keep_gone"])
     pot = number(form.maybe("pot_g") or "")
     if pot and not isinstance(pot, float):
