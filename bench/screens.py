@@ -19,7 +19,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from bench.child import run_command
 from bench.speed_app import FLAGS, browser_path, serve
 
-STATIONS = ("design", "impressions", "blocks", "cutting", "proof")
+STATIONS = ("design", "impressions", "inks", "blocks", "cutting", "proof")
 
 SCREENS = {"desk": (1440, 900), "small": (1024, 768), "tablet": (820, 1180)}
 """In CSS pixels."""
@@ -108,7 +108,11 @@ def take(
 
 
 def _pages(url: str) -> Iterator[tuple[str, str]]:
-    yield "drawer", url.partition("/print/")[0] + "/"
+    house = url.partition("/print/")[0]
+    yield "drawer", house + "/"
+    yield "shelf", house + "/shelf"
+    yield "pigment", house + "/shelf/pigment?name=Indian+red"
+    yield "paints", house + "/shelf/paints"
     for station in STATIONS:
         yield station, f"{url}/{station}"
 

@@ -340,12 +340,13 @@ def test_what_a_scan_tells_is_kept_on_the_shelf(folder: Path, tmp_path: Path, ca
     assert rose.pigment.optics.k == pytest.approx(found["inks"][0]["k"])
     swatches_kept = studio.swatches_of(shelf, "rose")
     assert {(each.ground, each.passes) for each in swatches_kept} == {
-        (ground, passes) for ground in ("paper", "black") for passes in (1, 2, 3)
+        (ground, passes) for ground in ("white", "black") for passes in (1, 2, 3)
     }
     assert all(each.file_name == "scan.png" and each.file_sha256 for each in swatches_kept)
-    # The same scan once more changes nothing but the swatches.
+    # The same scan once more changes nothing.
     told(capsys, *words, "--keep", "--studio", str(database))
     assert studio.show_pigment(shelf, "rose").pigment == rose.pigment
+    assert studio.swatches_of(shelf, "rose") == swatches_kept
     assert "Kept on the shelf: rose, Prussian blue." in said(
         capsys, *words, "--keep", "--studio", str(database)
     )

@@ -17,9 +17,12 @@ from blockwright.deciding import (
     DropBoard,
     PutBoard,
     SetFaceMethod,
+    SetMixFrom,
     SetOrder,
     SetPalette,
     SetPasses,
+    SetPigments,
+    SetTake,
     SetTrapOf,
     SetValue,
     TakeBack,
@@ -97,6 +100,7 @@ VALUES = st.one_of(
     st.tuples(st.just("blocks"), st.just("both_faces"), st.none() | st.booleans()),
     st.tuples(st.just("blocks"), st.just("kagi_corner"), st.none() | st.just("upper left")),
     st.tuples(st.just("cutting"), st.just("paper"), st.none() | st.sampled_from(["A3", "roll"])),
+    st.tuples(st.just("inks"), st.just("laydown_g_per_m2"), st.none() | st.floats(0.5, 200)),
     st.tuples(st.just("proof"), st.just("dpi"), st.none() | st.integers(30, 600)),
 )
 ACTS: st.SearchStrategy[Any] = st.one_of(
@@ -109,6 +113,14 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(SetOrder, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetPasses, colour=NAMES, times=st.integers(1, 4)),
     st.builds(SetTrapOf, colour=NAMES, mm=st.none() | st.floats(0, 10)),
+    st.builds(
+        SetTake,
+        colour=NAMES,
+        shelf=st.none() | st.integers(1, 1_000_000),
+        times=st.none() | st.integers(1, 4),
+    ),
+    st.builds(SetMixFrom, colour=NAMES, pigments=st.lists(NAMES, max_size=12).map(tuple)),
+    st.builds(SetPigments, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetFaceMethod, face=NAMES, method=st.none() | st.sampled_from(["hand", "stencil"])),
     st.builds(SetPalette, hexes=st.none() | st.lists(HEXES, min_size=1, max_size=20).map(tuple)),
     st.builds(
@@ -143,6 +155,19 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
                 plain["print"]["accept"] += (entry,)
         case SetOrder(names):
             plain["separation"]["order"] = names
+        case SetPigments(names):
+            plain["inks"]["pigments"] = names
+        case SetTake(colour, shelf, times):
+            others = tuple(e for e in plain["inks"]["take"] if e["colour"] != colour)
+            new = () if shelf is None else ({"colour": colour, "shelf": shelf},)
+            plain["inks"]["take"] = (*others, *new)
+            if times is not None:
+                others = tuple(e for e in plain["separation"]["passes"] if e["colour"] != colour)
+                plain["separation"]["passes"] = (*others, {"colour": colour, "times": times})
+        case SetMixFrom(colour, pigments):
+            others = tuple(e for e in plain["inks"]["mix_from"] if e["colour"] != colour)
+            new = ({"colour": colour, "pigments": pigments},) if pigments else ()
+            plain["inks"]["mix_from"] = (*others, *new)
         case SetPalette(hexes):
             plain["design"]["palette"] = hexes
         case TakeBack(table, key, index):
@@ -277,6 +302,9 @@ def test_the_usual_boards_are_written_down_with_the_first_of_ones_own() -> None:
         ),
         (AddDrop((1.0, 2.0)), "[[design.drop]]", TakeBack("design", "drop", 0)),
         (SetTrapOf("wet ochre", 0.7), "[[separation.trap]]", SetTrapOf("wet ochre", None)),
+        (SetTake("wet ochre", 12), "shelf = 12", SetTake("wet ochre", None)),
+        (SetMixFrom("wet ochre", ("viridian",)), 'pigments = ["viridian"]', SetMixFrom("wet ochre", ())),
+        (SetPigments(("viridian",)), 'pigments = ["viridian"]', SetPigments(())),
         (SetFaceMethod("A front", "stencil"), 'face = "A front"', SetFaceMethod("A front", None)),
         (SetOrder(("b", "a")), 'order = ["b", "a"]', SetOrder(())),
     ],
@@ -380,6 +408,10 @@ def test_ends_of_lines_inside_texts_do_not_confuse() -> None:
         (AddName((1.0, 2.0), "a\r\nb"), "one line"),
         (AddName((1.0, 2.0), ""), "empty"),
         (SetPasses("wet ochre", 9), "1 to 4"),
+        (SetTake("wet ochre", 0), "1 to 1000000"),
+        (SetTake("wet ochre", 12, 9), "1 to 4"),
+        (SetMixFrom("wet ochre", ("viridian",) * 13), "12"),
+        (SetPigments(("a\nb",)), "one line"),
         (SetTrapOf("wet ochre", float("-inf")), "0 to 10 mm"),
         (SetPalette(()), "entry"),
         (SetPalette(("#aabbcc",) * 65), "64"),

@@ -124,9 +124,9 @@ def _span(name: str, field: FieldInfo) -> str:
     least, above, most = (_bound(field, bound) for bound in ("ge", "gt", "le"))
     if most is None:
         return ""
-    low = f"{least:g} to" if least is not None else f"more than {above or 0:g}, up to"
+    low = f"{least:.10g} to" if least is not None else f"more than {above or 0:.10g}, up to"
     unit = _unit(name)
-    return f"{low} {most:g}{f' {unit}' if unit else ''}"
+    return f"{low} {most:.10g}{f' {unit}' if unit else ''}"
 
 
 def _choices(field: FieldInfo) -> str:

@@ -58,7 +58,10 @@ class StageLook:
 
 @dataclass(frozen=True)
 class Look:
-    """A print folder at a glance. ``wrong`` is one sentence when decisions or picture cannot be read."""
+    """A print folder at a glance. ``wrong`` is one sentence when decisions, picture or shelf cannot be read.
+
+    ``wrong_shelf`` tells that it is the shelf.
+    """
 
     folder: Path
     settings: Settings | None
@@ -68,6 +71,7 @@ class Look:
     packet: Path | None = None
     packet_fresh: bool = False
     small_proofs: Path | None = None
+    wrong_shelf: bool = False
 
     @property
     def title(self) -> str:
@@ -126,11 +130,11 @@ def look(folder: Path) -> Look:
     out, ahead = OutFolder(folder, quiet_say), OutFolder(folder, quiet_say, sketches=True)
     current: dict[str, Kept[Any]] = {}
     drawn: set[str] = set()
-    wrong = None
+    wrong, wrong_shelf = None, False
     try:
         _follow(folder / settings.print.picture, settings, out, ahead, current, drawn)
     except StudioError as error:
-        wrong = _sentence(error)
+        wrong, wrong_shelf = _sentence(error), True
     except (BlockwrightError, OSError) as error:
         wrong = f"{FILE_NAME}: the picture {settings.print.picture!r} cannot be read ({_sentence(error)})"
     stages = {name: _stage(name, current.get(name), name in drawn, out) for name in STAGES}
@@ -147,6 +151,7 @@ def look(folder: Path) -> Look:
         packet=packet if packet.is_file() else None,
         packet_fresh=fresh,
         small_proofs=small if proof.state != "missing" and (small / "small-00.jpg").is_file() else None,
+        wrong_shelf=wrong_shelf,
     )
 
 
@@ -200,7 +205,8 @@ def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> St
         return StageLook(name, "stale", str(told.get("key", ""))[:16], told, folder)
     path = kept.folder / f"{name}.json"
     told = _told(path, _stamp(path))
-    files = tuple(sorted(name for name in noted(kept.folder) if not name.endswith(".json")))
+    own = {f"{name}.json", "value.json"}
+    files = tuple(sorted(file for file in noted(kept.folder) if file not in own))
     return StageLook(
         name,
         "fresh" if drawn else "sketch",

@@ -1,6 +1,6 @@
 """What a calibration sheet told of one's own paints, kept on the studio's shelf."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from pathlib import Path
 
 from blockwright import studio
@@ -14,13 +14,16 @@ from blockwright.model.swatches import PatchPlace, SwatchPlan
 from blockwright.swatches import ImportedTable, ReadSwatches
 
 
-def keep_read(shelf: Ledger, read: ReadSwatches) -> tuple[ShelfPigment, ...]:
-    """Keep the inks that scans of a calibration sheet tell of, with a swatch for each patch of one ink.
+def keep_read(
+    shelf: Ledger, read: ReadSwatches, *, names: Container[str] | None = None, source: str | None = None
+) -> tuple[ShelfPigment, ...]:
+    """Keep inks that scans of a calibration sheet tell of, with a swatch for each patch of one ink alone.
 
-    All of it is kept, or nothing. Raises InkError or StudioError, one plain sentence.
+    All that were found, or those of ``names``; ``source`` is what the shelf says of where they are known
+    from. All of it is kept, or nothing. Raises InkError or StudioError, one plain sentence.
     """
-    source = "calibration sheet, " + ", ".join(each.scan.name for each in read.pages)
-    found = [_pigment(ink, source) for ink in read.found.inks]
+    told = source or "calibration sheet, " + ", ".join(each.scan.name for each in read.pages)
+    found = [_pigment(ink, told) for ink in read.found.inks if names is None or ink.name in names]
     return studio.keep_measured(shelf, found, list(_scanned_swatches(read, {each.name for each in found})))
 
 
@@ -56,7 +59,7 @@ def _scanned_swatches(read: ReadSwatches, names: set[str]) -> Iterator[Swatch]:
                 yield Swatch(
                     of=name,
                     passes=patch.patch.passes,
-                    ground=patch.patch.ground,
+                    ground="black" if patch.patch.ground == "black" else "white",
                     origin="scanned",
                     lab=patch.lab,
                     made_on=today,

@@ -39,6 +39,7 @@ __all__ = [
     "list_pigments",
     "nearest_inks",
     "nearest_on",
+    "nearest_pigments",
     "note_use",
     "open_studio",
     "passes_on",
@@ -146,6 +147,17 @@ def list_inks(studio: Ledger, search: str = "", *, retired: bool = False) -> tup
     )
 
 
+def nearest_pigments(
+    pigments: Sequence[ShelfPigment], colour: str, *, paper: str
+) -> tuple[tuple[ShelfPigment, NearInk], ...]:
+    """Pigments by how near they come to a colour undiluted, the nearest first; as :func:`nearest_on`."""
+    alone = [
+        MixedInk(place, each.pigment.name, (), 0.0, each.pigment.optics, each.pigment.origin)
+        for place, each in enumerate(pigments)
+    ]
+    return tuple((pigments[near.ink.number], near) for near in nearest_on(alone, colour, paper=paper))
+
+
 def find(studio: Ledger, called: str) -> ShelfPigment | MixedInk:
     """What stands on the shelf under a name or, for a mixed ink, under its number; retired or not.
 
@@ -217,7 +229,8 @@ def keep_measured(
 
     One that is there already, in whatever capitals, keeps its name and what is written of it, and gets the
     optics, origin, source and transfer that were found; it is then at hand. Swatches are those of these
-    pigments, by the names that were found. Raises InkError when one is impossible.
+    pigments, by the names that were found; a patch that is kept already is not kept again. Raises InkError
+    when one is impossible.
     """
     with studio.writing() as connection:
         there = {each.pigment.name.casefold(): each for each in ledger.all_pigments(connection)}
@@ -239,8 +252,19 @@ def keep_measured(
             ledger.change_pigment(connection, replace(before, pigment=known, on_shelf=True, retired=False))
             names[pigment.name] = before.pigment.name
         for swatch in swatches:
-            ledger.add_swatch(connection, replace(swatch, of=names[str(swatch.of)]))
+            own = replace(swatch, of=names[str(swatch.of)])
+            if not any(_same_patch(own, there) for there in ledger.all_swatches(connection, own.of)):
+                ledger.add_swatch(connection, own)
         return tuple(ledger.pigment_named(connection, name) for name in names.values())
+
+
+def _same_patch(one: Swatch, other: Swatch) -> bool:
+    """Whether both are one patch of one file, read twice."""
+    return one.file_sha256 is not None and (one.file_sha256, one.ground, one.passes) == (
+        other.file_sha256,
+        other.ground,
+        other.passes,
+    )
 
 
 def recipe_optics(studio: Ledger, parts: Sequence[Part]) -> tuple[Optics, Origin]:

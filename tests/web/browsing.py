@@ -346,7 +346,7 @@ def address(house: House, tmp_path_factory: pytest.TempPathFactory, _made_once: 
 
 Room = Literal["light", "dark"]
 ROOMS: tuple[Room, ...] = ("light", "dark")
-STATIONS = ("design", "impressions", "blocks", "cutting", "proof")
+STATIONS = ("design", "impressions", "inks", "blocks", "cutting", "proof")
 
 SCREENS = {"desk": (1440, 900), "small": (1024, 768), "tablet": (820, 1180), "at 200 %": (720, 450)}
 """In CSS pixels; at 200 % a desk's screen holds half as many each way (WCAG 2.2, 1.4.4)."""

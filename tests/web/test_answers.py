@@ -10,11 +10,12 @@ import pytest
 import blockwright
 from blockwright.deciding import change
 from blockwright.decisions import compose, parse
-from blockwright.looking import Look, StageLook
+from blockwright.looking import STAGES, Look, StageLook
 from blockwright.model.settings import PrintTable, Settings
 from blockwright.web import words
 from blockwright.web.acts import read_act
-from blockwright.web.answers import Answer, answers_to
+from blockwright.web.answering import Answer
+from blockwright.web.answers import answers_to
 from blockwright.web.findings import left_as_they_are, shown
 
 SRC = Path(blockwright.__file__).parent
@@ -23,19 +24,30 @@ FRESH = compose(Settings(print=PrintTable(title="Tide mill", width_mm=360.0)))
 DESIGN = {"palette": [{"name": "sand", "hex": "#d9c39a"}, {"name": "reed", "hex": "#6a7b42"}]}
 SEPARATION = {
     "impressions": [
-        {"name": "sand", "hex": "#d9c39a", "passes": 1, "passes_hex": ["#d8c29b", "#c0a070"]},
-        {"name": "reed", "hex": "#6a7b42", "passes": 2, "passes_hex": ["#6a7b43", "#4d6030"]},
+        {"number": 1, "name": "sand", "hex": "#d9c39a", "passes": 1, "passes_hex": ["#d8c29b", "#c0a070"]},
+        {"number": 2, "name": "reed", "hex": "#6a7b42", "passes": 2, "passes_hex": ["#6a7b43", "#4d6030"]},
+    ]
+}
+
+INKS = {
+    "inks": [
+        {
+            "impression": 2,
+            "delta_e00": 4.2,
+            "swatches": [{"ground": "paper", "hex": ["#70804c", "#4f6234", "#3f5228", "#384a22"]}],
+            "near": [{"number": 12, "name": "reed ink", "passes": 1, "delta_e00": 1.1}],
+        }
     ]
 }
 
 
 def _look(text: str, findings: Mapping[str, list[Any]] | None = None) -> Look:
-    told: dict[str, Any] = {"design": DESIGN, "separation": SEPARATION}
+    told: dict[str, Any] = {"design": DESIGN, "separation": SEPARATION, "inks": INKS}
     stages = {
         name: StageLook(
             name, "fresh", told={**told.get(name, {}), "findings": (findings or {}).get(name, [])}
         )
-        for name in ("design", "separation", "blocks", "cutting", "proof")
+        for name in STAGES
     }
     return Look(Path("print"), parse(text), None, "hash of the text", stages)
 
@@ -75,8 +87,11 @@ def _codes() -> set[str]:
         ):
             found |= {first, other} - {""}
     unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap")}
+    found |= {"pot-too-small", "pot-not-weighed"} if "pot-not-weighed" in _TEXTS else set()
     return (found - {"{setting}-unknown-colour"}) | unknown
 
+
+_TEXTS = "".join(file.read_text(encoding="utf-8") for file in (SRC / "inks").rglob("*.py"))
 
 AT = [20.0, 30.0]
 END = "\n[[{0}]]\n{1}\n"
@@ -182,7 +197,7 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         FRESH + END.format("separation.passes", 'colour = "reed"\ntimes = 2'),
         [
             {"separation.passes": ({"colour": "reed", "times": 1},)},
-            {"design.recolour": ({"at": (20.0, 30.0), "to": "#4d6030", "here": False},)},
+            {"design.recolour": ({"at": (20.0, 30.0), "to": "#4f6234", "here": False},)},
         ],
     ),
     (
@@ -288,11 +303,65 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         FRESH + END.format("cutting.face", 'face = "Z front"\nmethod = "hand"'),
         [{"cutting.face": ()}],
     ),
+    (
+        _raw("recipe-misses", "Reed is missed by 4.2.", at=AT, colour="reed", passes=3),
+        FRESH,
+        [
+            {"separation.passes": ({"colour": "reed", "times": 3},)},
+            {
+                "inks.take": ({"colour": "reed", "shelf": 12},),
+                "separation.passes": ({"colour": "reed", "times": 1},),
+            },
+            {"design.recolour": ({"at": (20.0, 30.0), "to": "#4f6234", "here": False},)},
+        ],
+    ),
+    (
+        _raw("recipe-misses", "Gone is missed by 4.2.", colour="gone"),
+        FRESH,
+        [],
+    ),
+    (
+        _raw("unknown-shelf-ink", "There is no ink 40.", colour="reed"),
+        FRESH + END.format("inks.take", 'colour = "reed"\nshelf = 40'),
+        [{"inks.take": ()}],
+    ),
+    (
+        _raw("pot-too-small", "Its pot holds 3 g.", colour="reed", ink=12),
+        FRESH + END.format("inks.take", 'colour = "reed"\nshelf = 12'),
+        [{"inks.take": ()}],
+    ),
+    (
+        _raw("inks-unknown-colour", "No printed colour is called gone.", colour="gone"),
+        FRESH
+        + END.format("inks.take", 'colour = "gone"\nshelf = 12')
+        + END.format("inks.mix_from", 'colour = "gone"\npigments = ["viridian"]'),
+        [{"inks.take": ()}, {"inks.mix_from": ()}],
+    ),
+    (
+        _raw("unknown-pigment", "[inks] pigments names viridien.", pigment="viridien"),
+        FRESH.replace("pigments = []", 'pigments = ["viridien", "bone black"]')
+        + END.format("inks.mix_from", 'colour = "reed"\npigments = ["viridien"]'),
+        [{"inks.pigments": ("bone black",)}, {"inks.mix_from": ()}],
+    ),
+    (
+        _raw("fugitive-pigment", "Eosin fades.", pigment="eosin"),
+        FRESH.replace("pigments = []", 'pigments = ["eosin", "bone black"]')
+        + END.format("inks.mix_from", 'colour = "reed"\npigments = ["eosin", "viridian"]'),
+        [
+            {"inks.mix_from": ({"colour": "reed", "pigments": ("viridian",)},)},
+            {"inks.pigments": ("bone black",)},
+        ],
+    ),
+    (
+        _raw("inks-unsure", "19 of 20 inks are known from the literature.", "note"),
+        FRESH,
+        [{"inks.mix": "to match"}],
+    ),
 ]
 
 
 def _own(answers: tuple[Answer, ...]) -> list[Answer]:
-    return [each for each in answers if each.fields["act"] != "add-accept"]
+    return [each for each in answers if not each.href and each.fields["act"] != "add-accept"]
 
 
 @pytest.mark.parametrize(("raw", "text", "wanted"), ANSWERED, ids=[each[0]["code"] for each in ANSWERED])
@@ -306,6 +375,7 @@ def test_an_answer_decides_what_it_says(raw: dict[str, Any], text: str, wanted: 
 def test_every_kind_of_finding_has_an_answer() -> None:
     codes = _codes()
     assert {"neck-too-narrow", "line-too-narrow", "letters-left-out", "register-risk"} <= codes
+    assert {"recipe-misses", "pot-too-small", "inks-unsure", "beyond-screen"} <= codes
     answered = {raw["code"] for raw, _, _ in ANSWERED}
     assert answered <= codes
     left = {
@@ -323,6 +393,23 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "printing-off-block",
         "no-board-big-enough",
     }
+
+
+@pytest.mark.parametrize(
+    ("raw", "href"),
+    [
+        (
+            _raw("pot-not-weighed", "Its pot was never weighed.", "note", colour="reed", ink=12),
+            "/shelf/ink/12",
+        ),
+        (_raw("pot-too-small", "Its pot holds 3 g.", colour="reed", ink=12), "/shelf/ink/12"),
+        (_raw("unknown-shelf-ink", "There is no ink 40.", colour="reed"), "/shelf"),
+        (_raw("unknown-pigment", "It is not at hand.", pigment="viridien"), "/shelf"),
+        (_raw("inks-unsure", "They are not known surely.", "note"), "/shelf/paints"),
+    ],
+)
+def test_what_is_done_on_the_shelf_has_the_way_there(raw: dict[str, Any], href: str) -> None:
+    assert [each.href for each in answers_to(raw, _look(FRESH)) if each.href] == [href]
 
 
 def test_what_is_looked_at_can_be_left_as_it_is_and_pointed_at_again() -> None:

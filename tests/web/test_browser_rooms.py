@@ -28,20 +28,23 @@ SIGHTS = (
     "design",
     f"design?at={IN_BLUE[0]},{IN_BLUE[1]}",
     "impressions",
+    "inks",
     "blocks",
     "blocks?seen=print",
     "cutting",
     "cutting?page=1",
     "proof",
     "proof?after=1",
+    "/shelf",
 )
-"""What is to be seen: the drawer, and each station in its different ways."""
+"""What is to be seen: the drawer, each station in its different ways, and the shelf."""
 
 MOST_TABS = 150
 
 
 def _go(page: Page, url: str, place: str) -> None:
-    page.goto(f"{url}/{place}" if place else re.sub(r"/print/.*", "/", url))
+    aside = not place or place.startswith("/")
+    page.goto(re.sub(r"/print/.*", place or "/", url) if aside else f"{url}/{place}")
     page.wait_for_load_state("load")
     if page.locator("sheet-view").count():
         drawn(page)

@@ -31,8 +31,8 @@ def test_as_long_as_last_time_is_told_exactly() -> None:
     progress = Progress(EVEN, now=100.0)
     for k, part in enumerate(PARTS):
         progress.begins(part, now=100.0 + 2.0 * k)
-        assert progress.estimate(now=101.0 + 2.0 * k) == (int(100 * (2 * k + 1) / 16), 15 - 2 * k)
-    progress.ends(now=116.0)
+        assert progress.estimate(now=101.0 + 2.0 * k) == (int(100 * (2 * k + 1) / 18), 17 - 2 * k)
+    progress.ends(now=118.0)
     assert progress.took == dict.fromkeys(PARTS, 2.0)
 
 

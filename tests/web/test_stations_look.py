@@ -123,6 +123,11 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
         {"act": "set-face-method", "face": "A front", "method": "stencil"},
         {"act": "set-passes", "colour": "tide", "times": "3"},
         {"act": "set-trap-of", "colour": "tide", "mm": "0.3"},
+        {"act": "set-take", "colour": "tide", "shelf": "12"},
+        {"act": "set-take", "colour": "tide", "shelf": "12", "times": "2"},
+        {"act": "set-take", "colour": "tide", "shelf": ""},
+        {"act": "set-mix-from", "colour": "reed, black", "pigment": ["bone black", "viridian"]},
+        {"act": "set-pigments", "pigments": '["bone black"]'},
         {"act": "set-palette", "hex": ["#f6efdf", "#3f6f8f"]},
         {"act": "add-accept", "finding": "neck-too-narrow", "at": at},
         {"act": "add-accept", "finding": "many-impressions", "at": ""},
@@ -137,7 +142,9 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
     assert (told.design.drop[0].at, told.design.name[-1].name) == (IN_BLUE, "tide")
     assert (told.design.colours, told.blocks.both_faces) == (4, False)
     assert told.separation.order == ("tide", "reed, black")
-    assert (told.separation.passes[0].times, told.separation.trap[0].mm) == (3, 0.3)
+    assert (told.separation.passes[0].times, told.separation.trap[0].mm) == (2, 0.3)
+    assert (told.inks.take, told.inks.pigments) == ((), ("bone black",))
+    assert told.inks.mix_from[0].pigments == ("bone black", "viridian")
     assert told.design.palette == ("#f6efdf", "#3f6f8f")
     assert [(each.finding, each.at) for each in told.print.accept] == [
         ("neck-too-narrow", IN_BLUE),
@@ -201,7 +208,7 @@ def test_a_print_that_another_app_holds_may_only_be_looked_at(tmp_path: Path, ti
     assert (tiny.folder / "print.toml").read_bytes() == before
 
 
-@pytest.mark.parametrize("station", ["impressions", "blocks", "cutting", "proof"])
+@pytest.mark.parametrize("station", ["impressions", "inks", "blocks", "cutting", "proof"])
 def test_a_station_with_nothing_of_its_own_shows_the_picture(
     tmp_path: Path, new_print: Path, station: str
 ) -> None:
@@ -267,6 +274,7 @@ def test_every_setting_can_be_asked_where_its_value_comes_from(tiny: Opened, sta
         told = why(table, "margin_bottom_mm" if side else key)
         assert str(escape(told)) in asked, key
         known = r"Common practice|Derived|Published|From memory|follows the picture|the picture decides"
+        known += r"|from the pigments on the shelf"
         assert side or re.search(known, told), told
 
 

@@ -17,6 +17,7 @@ import pytest
 import uvicorn
 from fastapi import FastAPI
 
+from blockwright.looking import STAGES
 from blockwright.web import jobs as jobs_module
 from blockwright.web.drawer import Desk
 from blockwright.web.jobs import CRASHED, Jobs
@@ -109,7 +110,7 @@ def test_a_page_hears_how_it_stands_then_the_work_then_the_result(served: Served
         after = [data for name, data in heard if name == "changed"]
         assert len(after) > 1
         now = next(data for name, data in events if name == "changed")
-        assert set(now["versions"]) == {"design", "separation", "blocks", "cutting", "proof"}
+        assert set(now["versions"]) == set(STAGES)
         assert all(now["versions"][stage] != before["versions"][stage] for stage in now["versions"])
         assert now["text_hash"] == before["text_hash"]
 
@@ -122,7 +123,7 @@ def test_a_finished_print_is_left_in_peace_and_an_outside_edit_is_worked_out(
         (_, work), (_, before) = next(events), next(events)
         assert work["running"] is False
         time.sleep(0.3)
-        assert not served.desk.jobs.asked(id)
+        assert not served.desk.jobs.asked(id, made_print)
         set_value(made_print, "dpi", "100")
         heard = until(events, "work", outcome="done")
         texts = {data["text_hash"] for name, data in heard if name == "changed"}

@@ -26,6 +26,9 @@ _UNITS = (
     ("_mm2_per_min", " mm² a minute"),
     ("_mm_per_min", " mm a minute"),
     ("_mm2", " mm²"),
+    ("_g_per_m2", " g/m²"),
+    ("_percent", " %"),
+    ("_g", " g"),
     ("_mm", " mm"),
     ("_delta_e00", " (CIEDE2000)"),
     ("dpi", " pixels to the inch"),
@@ -56,7 +59,7 @@ class SetValue:
         """What was decided, for the history."""
         words, unit = _named(self.key)
         if self.value is None:
-            return f"leave {words} to the picture"
+            return f"leave {words} to the picture" if self.table == "design" else f"take the usual {words}"
         if isinstance(self.value, bool):
             return f"{words}: {'yes' if self.value else 'no'}"
         return f"set {words} to {told_short(self.value)}{unit}"
@@ -175,6 +178,50 @@ class SetTrapOf:
 
 
 @dataclass(frozen=True)
+class SetTake:
+    """Print one colour with a mixed ink of the shelf, by its number; None mixes it anew.
+
+    ``times`` also sets how often it is printed.
+    """
+
+    colour: str
+    shelf: int | None
+    times: int | None = None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        if self.shelf is None:
+            return f"mix the ink of {told_short(self.colour)} anew"
+        often = "" if self.times is None else " once" if self.times == 1 else f" {self.times} times"
+        return f"print {told_short(self.colour)}{often} with ink {self.shelf} of the shelf"
+
+
+@dataclass(frozen=True)
+class SetMixFrom:
+    """Mix the ink of one colour from these pigments and no others; none: from all that the print may have."""
+
+    colour: str
+    pigments: tuple[str, ...]
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        these = told_short(self.pigments) if self.pigments else "all pigments there are for it"
+        return f"mix the ink of {told_short(self.colour)} from {these}"
+
+
+@dataclass(frozen=True)
+class SetPigments:
+    """Mix the inks of the print from these pigments only; none: from all that are on the shelf."""
+
+    names: tuple[str, ...]
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        these = told_short(self.names) if self.names else "all pigments on the shelf"
+        return f"mix the inks from {these}"
+
+
+@dataclass(frozen=True)
 class SetFaceMethod:
     """Set how one face is cut; None cuts it like the others."""
 
@@ -246,6 +293,9 @@ Act = (
     | SetOrder
     | SetPasses
     | SetTrapOf
+    | SetTake
+    | SetMixFrom
+    | SetPigments
     | SetFaceMethod
     | SetPalette
     | PutBoard

@@ -16,9 +16,12 @@ from blockwright.deciding.acts import (
     DropBoard,
     PutBoard,
     SetFaceMethod,
+    SetMixFrom,
     SetOrder,
     SetPalette,
     SetPasses,
+    SetPigments,
+    SetTake,
     SetTrapOf,
     SetValue,
     TakeBack,
@@ -117,6 +120,16 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetTrapOf(colour, mm):
             new = {} if mm is None else {"mm": mm}
             yield from _repeated(plain, ("separation", "trap"), {"colour": colour}, new)
+        case SetTake(colour, shelf, times):
+            ink = {} if shelf is None else {"shelf": shelf}
+            yield from _repeated(plain, ("inks", "take"), {"colour": colour}, ink)
+            if times is not None:
+                yield from edits_of(SetPasses(colour, times), plain)
+        case SetMixFrom(colour, pigments):
+            own = {"pigments": list(pigments)} if pigments else {}
+            yield from _repeated(plain, ("inks", "mix_from"), {"colour": colour}, own)
+        case SetPigments(names):
+            yield Edit("put", "inks", "pigments", list(names))
         case SetFaceMethod(face, method):
             way: Plain = {} if method is None else {"method": method}
             yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)

@@ -18,9 +18,12 @@ from blockwright.deciding import (
     DropBoard,
     PutBoard,
     SetFaceMethod,
+    SetMixFrom,
     SetOrder,
     SetPalette,
     SetPasses,
+    SetPigments,
+    SetTake,
     SetTrapOf,
     SetValue,
     TakeBack,
@@ -30,7 +33,7 @@ from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
 from blockwright.web import words
 
-_NUMBER = re.compile(r"\s*([-+]?\d*[.,]?\d+(?:[eE][-+]?\d+)?)\s*(?:mm2?|mm²|cm|dpi)?\s*")
+_NUMBER = re.compile(r"\s*([-+]?\d*[.,]?\d+(?:[eE][-+]?\d+)?)\s*(?:mm2?|mm²|cm|dpi|g/m²|ml|g|%)?\s*")
 """A number as people type it: a comma will do, and a unit behind it does no harm."""
 
 _YES = {"true", "on", "yes", "1"}
@@ -130,6 +133,21 @@ def _trap_of(form: Form) -> Act:
     return SetTrapOf(form.text("colour"), value)
 
 
+def _take(form: Form) -> Act:
+    shelf, times = (form.whole(name) if form.maybe(name) else None for name in ("shelf", "times"))
+    return SetTake(form.text("colour"), shelf, times)
+
+
+def _names(form: Form, name: str) -> tuple[str, ...]:
+    """Names as fields of their own, or as one list: names have commas in them. Raises SettingsError."""
+    told = form.maybe(f"{name}s")
+    try:
+        names = json.loads(told) if told else form.every(name)
+        return tuple(str(each) for each in names)
+    except (ValueError, TypeError, RecursionError):
+        raise SettingsError(words.TEXTS["not_an_act"]) from None
+
+
 def _set_value(form: Form) -> Act:
     table, key = form.text("table"), form.text("key")
     return SetValue(table, key, typed_value(table, key, form.text("value")))
@@ -164,13 +182,7 @@ def _face_method(form: Form) -> Act:
 
 
 def _order(form: Form) -> Act:
-    """Names as fields of their own, or as one list: names have commas in them."""
-    told = form.maybe("names")
-    try:
-        names = json.loads(told) if told else form.every("name")
-        return SetOrder(tuple(str(name) for name in names))
-    except (ValueError, TypeError, RecursionError):
-        raise SettingsError(words.TEXTS["not_an_act"]) from None
+    return SetOrder(_names(form, "name"))
 
 
 def _palette(form: Form) -> Act:
@@ -192,6 +204,9 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-order": _order,
     "set-passes": _passes,
     "set-trap-of": _trap_of,
+    "set-take": _take,
+    "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
+    "set-pigments": lambda form: SetPigments(_names(form, "pigment")),
     "set-face-method": _face_method,
     "set-palette": _palette,
     "put-board": _board,

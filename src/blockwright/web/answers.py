@@ -3,12 +3,13 @@
 import json
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
 from blockwright.looking import Look
-from blockwright.model.settings import USUAL_STOCK, BlocksTable, Settings, Stock
-from blockwright.web import words
+from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
+from blockwright.web import answers_inks, words
+from blockwright.web.answering import Answer, Asked, Fields, Raw, set_value, take_back
 
 _WORTH_TRYING = (8, 16, 32)
 """Numbers of colours that the finding on flat colours tells the loss for."""
@@ -19,40 +20,6 @@ _FEWER = 12
 _CHERRY_MM = 0.25
 """The narrowest line that cherry carries, cut by hand [CP]."""
 
-Fields = Mapping[str, Any]
-Raw = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """A button: the fields of an act and what it says."""
-
-    said: str
-    fields: Fields
-
-
-@dataclass(frozen=True, slots=True)
-class _Asked:
-    """A finding, and what the print is when it is answered."""
-
-    finding: Raw
-    look: Look
-    settings: Settings
-
-    @property
-    def place(self) -> str:
-        return f"{self.finding['at'][0]},{self.finding['at'][1]}"
-
-    @property
-    def about(self) -> Mapping[str, Any]:
-        """What the finding speaks of: names, and settings with the values that would do."""
-        return self.finding.get("about") or {}
-
-
-def set_value(table: str, key: str, value: Any) -> Fields:
-    """The fields that set a plain setting."""
-    return {"act": "set-value", "table": table, "key": key, "value": value}
-
 
 def _plain(key: str, table: str, name: str, value_mm: float) -> Answer:
     return Answer(words.fmt(key, value=words.mm(value_mm)), set_value(table, name, f"{value_mm:g}"))
@@ -61,24 +28,24 @@ def _plain(key: str, table: str, name: str, value_mm: float) -> Answer:
 # --- Design -------------------------------------------------------------------------------------------------
 
 
-def _drop(asked: _Asked) -> list[Answer]:
+def _drop(asked: Asked) -> list[Answer]:
     return [Answer(words.TEXTS["answer_drop"], {"act": "add-drop", "at": asked.place})]
 
 
-def _fill_specks(asked: _Asked) -> list[Answer]:
+def _fill_specks(asked: Asked) -> list[Answer]:
     least = asked.settings.design.least_area_mm2
     said = words.fmt("answer_speck", value=words.area(least))
     return [Answer(said, set_value("design", "speck_mm2", f"{least:g}"))]
 
 
-def _ask_less_width(asked: _Asked) -> list[Answer]:
+def _ask_less_width(asked: Asked) -> list[Answer]:
     """Point at narrower places only: under what cherry carries, or else under half of what is asked now."""
     least = asked.settings.design.least_width_mm
     wanted = _CHERRY_MM if least > _CHERRY_MM else round(least / 2, 3)
     return [_plain("answer_least_width", "design", "least_width_mm", wanted)]
 
 
-def _try_colours(asked: _Asked) -> list[Answer]:
+def _try_colours(asked: Asked) -> list[Answer]:
     hexes = [each["hex"] for each in (asked.look.stage("design").told or {"palette": ()})["palette"]]
     tried = [
         Answer(words.fmt("answer_colours", number=number), set_value("design", "colours", number))
@@ -89,34 +56,28 @@ def _try_colours(asked: _Asked) -> list[Answer]:
     return [*tried, *([keep] if hexes else [])]
 
 
-def _take_edit_back(asked: _Asked) -> list[Answer]:
+def _take_edit_back(asked: Asked) -> list[Answer]:
     """The last hand edit of the finding's kind at its place."""
     kind = str(asked.about.get("edit", ""))
     answers = [
-        _take_back("design", kind, index)
+        take_back("design", kind, index)
         for index, edit in enumerate(getattr(asked.settings.design, kind, ()))
         if tuple(asked.finding["at"] or ()) in (edit.at, getattr(edit, "into", None))
     ]
     return answers[-1:]
 
 
-def _take_back(table: str, key: str, index: int) -> Answer:
-    return Answer(
-        words.TEXTS["answer_take_back"], {"act": "take-back", "table": table, "key": key, "index": index}
-    )
-
-
 # --- Separation and proof -----------------------------------------------------------------------------------
 
 
-def _fewer_colours(asked: _Asked) -> list[Answer]:
+def _fewer_colours(asked: Asked) -> list[Answer]:
     if asked.settings.design.palette is not None:
         # How many holds only where they are to be found.
         return [Answer(words.TEXTS["unlock"], {"act": "set-palette"})]
     return [Answer(words.fmt("answer_fewer", number=_FEWER), set_value("design", "colours", _FEWER))]
 
 
-def _right_order(asked: _Asked) -> list[Answer]:
+def _right_order(asked: Asked) -> list[Answer]:
     order = asked.settings.separation.order
     known = [name for name in order if name != asked.about.get("colour")]
     answers = [Answer(words.TEXTS["order_usual"], {"act": "set-order"})]
@@ -127,21 +88,21 @@ def _right_order(asked: _Asked) -> list[Answer]:
     return answers
 
 
-def _forget_colour(key: str) -> Callable[[_Asked], list[Answer]]:
-    def answer(asked: _Asked) -> list[Answer]:
+def _forget_colour(key: str) -> Callable[[Asked], list[Answer]]:
+    def answer(asked: Asked) -> list[Answer]:
         entries = getattr(asked.settings.separation, key)
         named = [k for k, each in enumerate(entries) if each.colour == asked.about.get("colour")]
-        return [_take_back("separation", key, k) for k in named[-1:]]
+        return [take_back("separation", key, k) for k in named[-1:]]
 
     return answer
 
 
-def _make_it_paper(asked: _Asked) -> list[Answer]:
+def _make_it_paper(asked: Asked) -> list[Answer]:
     fields = {"act": "add-recolour", "at": asked.place, "to": asked.settings.print.paper.lower(), "here": ""}
     return [Answer(words.TEXTS["answer_paper"], fields)]
 
 
-def _print_all(asked: _Asked) -> list[Answer]:
+def _print_all(asked: Asked) -> list[Answer]:
     """Print every colour that is not the paper's very own, or take a paper that none is lighter than."""
     answers = []
     if asked.settings.separation.paper_within_delta_e00 > 0:
@@ -153,16 +114,18 @@ def _print_all(asked: _Asked) -> list[Answer]:
     return answers
 
 
-def _impression_at(asked: _Asked) -> tuple[str, str] | None:
+def _impression_at(asked: Asked) -> tuple[str, str] | None:
     """Name and predicted colour of the impression that a finding is about, if it is printed."""
     told = asked.look.stage("separation").told or {"impressions": ()}
+    ink = answers_inks.ink_of(asked)
     for each in told["impressions"]:
         if each["name"] == asked.about.get("colour"):
-            return each["name"], each["passes_hex"][min(each["passes"], len(each["passes_hex"])) - 1]
+            hexes = ink["swatches"][0]["hex"] if ink else each["passes_hex"]
+            return each["name"], hexes[min(each["passes"], len(hexes)) - 1]
     return None
 
 
-def _as_it_prints(asked: _Asked) -> list[Answer]:
+def _as_it_prints(asked: Asked) -> list[Answer]:
     """Give the design the colour that the print will have; or print once what is printed more often."""
     found = _impression_at(asked)
     if found is None:
@@ -176,11 +139,17 @@ def _as_it_prints(asked: _Asked) -> list[Answer]:
     return [*answers, Answer(words.fmt("answer_as_printed", hex=hex), fields)]
 
 
-def _passes(asked: _Asked) -> Sequence[Any]:
+def _nearer(asked: Asked) -> list[Answer]:
+    """What brings the ink nearer to the colour; or, where it has a place, the colour to the ink."""
+    recolour = [each for each in _as_it_prints(asked) if each.fields["act"] == "add-recolour"]
+    return [*answers_inks.nearer(asked), *(recolour if asked.finding["at"] else [])]
+
+
+def _passes(asked: Asked) -> Sequence[Any]:
     return asked.settings.separation.passes
 
 
-def _more_trap(asked: _Asked) -> list[Answer]:
+def _more_trap(asked: Asked) -> list[Answer]:
     trap_mm = asked.about.get("trap_mm")
     return [_plain("answer_trap", "separation", "trap_mm", trap_mm)] if trap_mm else []
 
@@ -192,7 +161,7 @@ def _usual(key: str) -> float:
     return float(BlocksTable.model_fields[key].default)
 
 
-def _more_wood(asked: _Asked) -> list[Answer]:
+def _more_wood(asked: Asked) -> list[Answer]:
     """What would do: a larger block, more wood outside the marks, or the hikitsuke nearer to the kagi."""
     answers = []
     if over := asked.about.get("block_over_mm"):
@@ -209,12 +178,12 @@ def _hikitsuke(at: float) -> Answer:
     return Answer(said, set_value("blocks", "hikitsuke_at", f"{at:g}"))
 
 
-def _usual_margin(asked: _Asked) -> list[Answer]:
+def _usual_margin(asked: Asked) -> list[Answer]:
     """The usual margin on the side that the finding is about."""
     return [_plain("answer_margin", "blocks", key, usual_mm) for key, usual_mm in asked.about.items()]
 
 
-def _room_for_marks(asked: _Asked) -> list[Answer]:
+def _room_for_marks(asked: Asked) -> list[Answer]:
     """The margins that would do, and the kagi at the other side."""
     answers = [
         Answer(
@@ -230,7 +199,7 @@ def _room_for_marks(asked: _Asked) -> list[Answer]:
     return [*answers, Answer(said, set_value("blocks", "kagi_corner", other))]
 
 
-def _shorter_arms(asked: _Asked) -> list[Answer]:
+def _shorter_arms(asked: Asked) -> list[Answer]:
     arm = asked.about.get("arm_mm")
     answers = [_plain("answer_arms", "blocks", "arm_mm", arm)] if arm else []
     if asked.settings.blocks.hikitsuke_at != _usual("hikitsuke_at"):
@@ -244,7 +213,7 @@ def _put_board(board: Stock, **changed: Any) -> Fields:
     return {"act": "put-board", **told}
 
 
-def _board_of_size(asked: _Asked) -> list[Answer]:
+def _board_of_size(asked: Asked) -> list[Answer]:
     """A board that holds the block, to the next cm, of the wood of the largest there is."""
     if not {"width_mm", "height_mm"} <= asked.about.keys():
         return []
@@ -256,8 +225,8 @@ def _board_of_size(asked: _Asked) -> list[Answer]:
     return [Answer(said, fields)]
 
 
-def _have_more(key: str) -> Callable[[_Asked], list[Answer]]:
-    def answer(asked: _Asked) -> list[Answer]:
+def _have_more(key: str) -> Callable[[Asked], list[Answer]]:
+    def answer(asked: Asked) -> list[Answer]:
         board = next((b for b in asked.settings.blocks.stock if b.name == asked.about.get("board")), None)
         if board is None:
             return []
@@ -273,7 +242,7 @@ def _have_more(key: str) -> Callable[[_Asked], list[Answer]]:
     return answer
 
 
-def _like_the_others(asked: _Asked) -> list[Answer]:
+def _like_the_others(asked: Asked) -> list[Answer]:
     """Take away the way of cutting of a face that does not exist."""
     names = dict.fromkeys(each.face for each in asked.settings.cutting.face)
     return [
@@ -283,7 +252,7 @@ def _like_the_others(asked: _Asked) -> list[Answer]:
     ]
 
 
-_ANSWERS: Mapping[str, Callable[[_Asked], list[Answer]]] = {
+_ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "shape-too-small": _drop,
     "many-small-shapes": _fill_specks,
     "many-narrow-places": _ask_less_width,
@@ -309,6 +278,8 @@ _ANSWERS: Mapping[str, Callable[[_Asked], list[Answer]]] = {
     "boards-short": _have_more("answer_have"),
     "larger-board-taken": _have_more("answer_have_smaller"),
     "face-not-known": _like_the_others,
+    "recipe-misses": _nearer,
+    **answers_inks.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
 
@@ -320,6 +291,7 @@ _WRITTEN_WRONG = {
     "passes-unknown-colour",
     "trap-unknown-colour",
     "face-not-known",
+    *answers_inks.WRITTEN_WRONG,
 }
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""
 
@@ -333,10 +305,10 @@ def answers_to(finding: Raw, look: Look) -> tuple[Answer, ...]:
         return ()
     code = finding["code"]
     answer = _ANSWERS.get(code)
-    answers = answer(_Asked(finding, look, look.settings)) if answer else []
+    answers = answer(Asked(finding, look, look.settings)) if answer else []
     # A number of an edit holds for the text that the page was made from, and for no other.
     answers = [
-        Answer(a.said, {**a.fields, "seen": look.text_hash}) if a.fields["act"] == "take-back" else a
+        replace(a, fields={**a.fields, "seen": look.text_hash}) if a.fields.get("act") == "take-back" else a
         for a in answers
     ]
     if finding["severity"] != "stop" and code not in _WRITTEN_WRONG:

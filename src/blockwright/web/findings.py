@@ -7,7 +7,8 @@ from typing import Any
 from blockwright.looking import Look
 from blockwright.model.findings import is_accepted
 from blockwright.web import words
-from blockwright.web.answers import Answer, answers_to
+from blockwright.web.answering import Answer
+from blockwright.web.answers import answers_to
 
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 

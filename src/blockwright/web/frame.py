@@ -20,7 +20,7 @@ from blockwright.web.findings import left_as_they_are
 from blockwright.web.showing import show, wants_part
 from blockwright.web.words_terms import meaning_id, terms
 
-STATIONS = ("design", "impressions", "blocks", "cutting", "proof")
+STATIONS = ("design", "impressions", "inks", "blocks", "cutting", "proof")
 """The stations in the order of the work."""
 
 STAGE_OF = {"impressions": "separation"}
@@ -179,7 +179,7 @@ def _standing(look: Look) -> str:
 
 def stream_words() -> dict[str, Any]:
     """The sentences that ``<print-stream>`` fills in."""
-    stages = ("design", "separation", "blocks", "cutting", "proof", "packet")
+    stages = ("design", "separation", "inks", "blocks", "cutting", "proof", "packet")
     keys = ("begun", "under_way", "nearly", "seconds", "minutes", "lost")
     named = {s: words.TEXTS[f"work_{s}"] for s in stages}
     return {"stages": named, "any": words.TEXTS["work_any"], **{k: words.TEXTS[k] for k in keys}}
@@ -220,6 +220,8 @@ def frame(request: Request, opened: OpenedPrint, look: Look, *, here: str) -> di
         "look": look,
         "set": look.settings,
         "wrong": look.wrong,
+        "wrong_head": words.TEXTS["wrong_shelf" if look.wrong_shelf else "wrong_print"],
+        "wrong_do": words.TEXTS["wrong_shelf_do" if look.wrong_shelf else "wrong_print_do"],
         "may_write": opened.may_write,
         "here_name": words.TEXTS[f"station_{here}"],
         "stations": [

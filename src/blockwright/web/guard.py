@@ -29,8 +29,8 @@ _DRAIN_S = 5.0
 """How long the rest of a body that is too large is still read, so that a browser that sends without reading
 gets to the answer; a 2-GB file takes about that long on one machine."""
 
-UPLOAD_PATH = "/prints"
-"""The one address that takes pictures."""
+UPLOAD_PATHS = frozenset({"/prints", "/shelf/paints/scan"})
+"""The addresses that take pictures."""
 
 _POLICY = "; ".join((
     "default-src 'none'",
@@ -122,7 +122,7 @@ class Guard:
         await _say(scope, send, 303, "Come in.", told)
 
     async def _pass_on(self, scope: Scope, receive: Receive, send: Send, headers: Headers) -> None:
-        upload = scope["path"] == UPLOAD_PATH
+        upload = scope["path"] in UPLOAD_PATHS
         body = _Body(receive, PICTURE_BYTES + _FRAME_BYTES if upload else FORM_BYTES)
         answered = False
 

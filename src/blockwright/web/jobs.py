@@ -20,7 +20,7 @@ from blockwright.project import STAGES
 from blockwright.web.estimate import SKETCH, TRACING, Progress, Seconds, read_seconds, write_seconds
 from blockwright.web.events import Changed, Event, JobState, Mailbox, Trouble, Work
 from blockwright.web.hired import GONE, Hired, Message
-from blockwright.web.watching import Watched, text_hash
+from blockwright.web.watching import Watched, asked_of
 
 BEAT_S = 1.0
 """How often the clock of a running job is told and the folders of open pages are looked at."""
@@ -31,7 +31,7 @@ IDLE_S = 90.0
 _SPARE_AFTER_S = 2.0
 """When a job has run for so long, the next process is started behind it: loading takes about as long."""
 
-_SEEN_EARLY = {"design", "separation"}
+_SEEN_EARLY = {"design", "separation", "inks"}
 """Stages whose sketch is shown before the whole sketch is there: the shapes, and every sheet of the print."""
 
 _CLOSING_S = 0.9
@@ -43,7 +43,7 @@ CRASHED = "The work broke off, perhaps for want of memory; the stages that were 
 VANISHED = "{folder} is no longer there; put it back where it was, and the work goes on."
 
 _LINE = re.compile(
-    r"(tracing|design|separation|blocks|cutting|proof|packet)(?:\.pdf)?(?: (\.\.\.)|: (done|nothing))"
+    r"(tracing|design|separation|inks|blocks|cutting|proof|packet)(?:\.pdf)?(?: (\.\.\.)|: (done|nothing))"
 )
 """What a run says of a stage: it begins, it is done, or there is nothing to do."""
 
@@ -89,10 +89,10 @@ class Jobs:
     def ask(self, print_id: str, folder: Path, *, ahead: bool = False) -> None:
         """Make a print anew, before every other; a job of this print that is under way is ended.
 
-        One that is under way with the very same decisions goes on. A print that nobody waits for yet is made
-        ``ahead``: after every other, and no other is ended for it.
+        One that is under way with the very same decisions and shelf goes on. A print that nobody waits for
+        yet is made ``ahead``: after every other, and no other is ended for it.
         """
-        text = text_hash(folder)
+        text = asked_of(folder)
         with self._lock:
             if self._closed:
                 return
@@ -111,10 +111,11 @@ class Jobs:
             self._next()
             self._keep()
 
-    def asked(self, print_id: str) -> bool:
-        """Whether a job of this print was ever asked for."""
+    def asked(self, print_id: str, folder: Path) -> bool:
+        """Whether a job of this print, with decisions and shelf as they are now, was asked for last."""
+        now = asked_of(folder)
         with self._lock:
-            return print_id in self._asked
+            return print_id in self._asked and self._asked[print_id] == now
 
     def stop(self, print_id: str) -> None:
         """End the print's job, waiting or under way; the stages that were finished are kept."""
@@ -450,9 +451,9 @@ class Jobs:
         if seen.back:
             with self._lock:
                 self._set(print_id, JobState())
-        if seen.decisions and watched.may_write:
+        if (seen.decisions or seen.shelf) and watched.may_write:
             self._take_in(print_id, watched.folder)
-        if seen.back or seen.decisions or seen.results:
+        if seen.back or seen.decisions or seen.shelf or seen.results:
             with self._lock:
                 self._tell(print_id, Changed())
 
@@ -463,7 +464,7 @@ class Jobs:
         except (BlockwrightError, OSError) as error:
             with self._lock:
                 self._tell(print_id, Trouble(str(error)))
-        text = text_hash(folder)
+        text = asked_of(folder)
         with self._lock:
             news = text is None or text != self._asked.get(print_id)
         if news:

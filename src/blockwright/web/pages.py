@@ -26,6 +26,7 @@ router = APIRouter()
 _NEXT = {
     "shapes": "design",
     "impressions": "impressions",
+    "inks": "inks",
     "blocks": "blocks",
     "cutting": "cutting",
     "proof": "proof",
@@ -43,26 +44,27 @@ _FOR_EVER = {"Cache-Control": "private, max-age=31536000, immutable"}
 """For what is addressed by its version."""
 
 
-def _changed(said: str) -> Response:
+def changed(said: str) -> Response:
     """Nothing to show, but the page is told that the print has changed."""
     told = json.dumps({"print-changed": {"said": said}})
     return Response(status_code=204, headers={"HX-Trigger": told})
 
 
-def _refused(request: Request, sentence: str, status: int = 422) -> Response:
+def refused(request: Request, sentence: str, status: int = 422) -> Response:
+    """The one sentence that says why something was not done."""
     return show(request, "part_sentence.html", status=status, sentence=sentence)
 
 
 def _take(request: Request, opened: OpenedPrint, step: Callable[[], str]) -> Response:
     """Do a step on the decisions, ask for the work that it makes, and say what was done."""
     if not opened.may_write:
-        return _refused(request, words.TEXTS["may_not_write"], 403)
+        return refused(request, words.TEXTS["may_not_write"], 403)
     try:
         said = step()
     except BlockwrightError as error:
-        return _refused(request, str(error))
+        return refused(request, str(error))
     request.app.state.blockwright.jobs.ask(opened.id, opened.folder)
-    return _changed(said)
+    return changed(said)
 
 
 @router.get("/print/{id}/")
@@ -110,7 +112,7 @@ def stop(request: Request, opened: Opened) -> Response:
 def again(request: Request, opened: Opened) -> Response:
     """Go on with work that was stopped or broke off."""
     if not opened.may_write:
-        return _refused(request, words.TEXTS["may_not_write"], 403)
+        return refused(request, words.TEXTS["may_not_write"], 403)
     request.app.state.blockwright.jobs.ask(opened.id, opened.folder)
     return Response(status_code=204)
 
@@ -119,7 +121,7 @@ def _no_file(request: Request, opened: OpenedPrint, found: Look, stage: str) -> 
     """404 for what there is not; 409 for what there is from before the last change."""
     if found.stage(stage).state in {"fresh", "missing"}:
         return show_sentence(request, words.TEXTS["no_such_file"], status=404)
-    return _not_as_decided(request, opened, "files", station="cutting")
+    return _not_as_decided(request, opened, "files", station="inks" if stage == "inks" else "cutting")
 
 
 def _not_as_decided(request: Request, opened: OpenedPrint, what: str, *, station: str) -> Response:

@@ -123,16 +123,28 @@ def _meets(each: dict[str, Any]) -> list[str]:
     return said
 
 
-def _chosen(impressions: list[dict[str, Any]], k: int, faces: dict[int, Any]) -> dict[str, Any]:
+def _ink(found: Look, number: int) -> tuple[list[str], str | None]:
+    """How the ink of an impression looks in one pass to four, and which pot of the shelf it is taken from."""
+    inks = (found.stage("inks").told or {"inks": ()})["inks"]
+    ink = next((each for each in inks if each["impression"] == number), None)
+    if ink is None:
+        return [], None
+    pot = words.fmt("ink_taken", number=ink["shelf_number"]) if ink["shelf_number"] else None
+    return list(ink["swatches"][0]["hex"]), pot
+
+
+def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[int, Any]) -> dict[str, Any]:
     each = impressions[k]
+    swatches, pot = _ink(found, each["number"])
     return {
         "number": each["place"],
         "name": each["name"],
-        "ink": each["ink"],
+        "ink": pot or each["ink"],
+        "ink_href": f"inks?of={each['number']}",
         "passes": each["passes"],
         "trap": words.figure(each["trap_mm"], 3),
         "own_trap": each["own_trap"],
-        "swatches": list(each.get("passes_hex", ())),
+        "swatches": swatches or list(each.get("passes_hex", ())),
         "about": _about(impressions, k, faces.get(each["number"])),
         "meets": _meets(each),
         "first": k == 0,
@@ -168,7 +180,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
     return {
         "state": found.stage("separation").state,
         "impressions": [_row(each, known) for each in impressions],
-        "chosen": _chosen(impressions, k, faces),
+        "chosen": _chosen(found, impressions, k, faces),
         "own_order": bool(found.settings.separation.order),
         "own_findings": own,
         "findings": [replace(each, number=None) for each in findings if each not in own],

@@ -12,6 +12,7 @@ from blockwright.web import words
 from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import shown
 from blockwright.web.frame import layer, respond, sheet, thumb
+from blockwright.web.ink_cards import delta
 from blockwright.web.station_blocks import stops
 from blockwright.web.station_cutting import cautions
 
@@ -57,7 +58,9 @@ def _worst(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
                 "name": name,
                 "hex": tint,
                 "predicted": each.get("predicted_hex", ""),
-                "off": words.fmt("off_by", delta=words.figure(each["delta_e00"], 1)),
+                "off": words.fmt(
+                    "off_by", delta=words.figure(each["delta_e00"], 1), off=delta(each["uncertainty"])
+                ),
                 "area": words.area(each["area_mm2"]),
                 "at": _place(each["at"]),
             }

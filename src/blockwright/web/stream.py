@@ -24,7 +24,7 @@ router = APIRouter()
 async def stream(request: Request, opened: Opened) -> AsyncIterator[ServerSentEvent]:
     """The events ``work``, ``changed`` and ``trouble`` of a print, how it stands first.
 
-    A print that lies there stale, and of which no work was asked for since the app began, is worked out. A
+    A print that lies there stale, and of which no work was asked for as it is now, is worked out. A
     quiet stream carries a comment every 15 s (which FastAPI writes), so that a lost page is noticed.
     """
     desk = desk_of(request)
@@ -45,7 +45,7 @@ def _begin(jobs: Jobs, opened: OpenedPrint) -> None:
     seen = look(opened.folder)
     if seen.wrong is not None:
         return
-    if _all_fresh(seen) or jobs.asked(opened.id):
+    if _all_fresh(seen) or jobs.asked(opened.id, opened.folder):
         jobs.warm(opened.folder)
     else:
         jobs.ask(opened.id, opened.folder)

@@ -180,9 +180,9 @@ def _read(form: FormData) -> tuple[Asked, UploadFile | str]:
 
     sent = form.get("picture")
     if isinstance(sent, UploadFile) and sent.filename:
-        name = _shown_name(sent.filename)
+        name = shown_name(sent.filename)
     else:
-        name, sent = _shown_name(text("name")), text("upload")
+        name, sent = shown_name(text("name")), text("upload")
         if not sent:
             raise PictureError(NO_PICTURE)
     title = _plain(text("title"), 200) or _plain(name.rpartition(".")[0].replace("_", " ") or name, 200)
@@ -193,7 +193,7 @@ def _plain(text: str, most: int) -> str:
     return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:most].strip()
 
 
-def _shown_name(name: str) -> str:
+def shown_name(name: str) -> str:
     """The client's name of a file as a sentence may show it: its last part, on one line."""
     return _plain(re.split(r"[/\\]", name)[-1], 80)
 

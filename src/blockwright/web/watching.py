@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from blockwright.decisions import FILE_NAME
+from blockwright.model.home import DATABASE_NAME, home_folder
 from blockwright.project import STAGES
 
 Mark = tuple[int, int, int] | None
@@ -23,6 +24,19 @@ def text_hash(folder: Path) -> str | None:
         return hashlib.sha256((folder / FILE_NAME).read_bytes()).hexdigest()
     except OSError:
         return None
+
+
+def asked_of(folder: Path) -> str | None:
+    """What a print is made from as it is now, decisions and shelf; None when the decisions cannot be read."""
+    text = text_hash(folder)
+    return None if text is None else f"{text} {_shelf()}"
+
+
+def _shelf() -> tuple[Mark, Mark]:
+    """What changes when something is written to the studio's shelf; whoever only reads it leaves no mark."""
+    file = home_folder() / DATABASE_NAME
+    log = _mark(file.with_name(file.name + "-wal"))
+    return _mark(file), log if log and log[1] else None
 
 
 def _mark(path: Path) -> Mark:
@@ -47,6 +61,7 @@ class Seen:
     vanished: bool = False
     back: bool = False
     decisions: bool = False
+    shelf: bool = False
     results: bool = False
 
 
@@ -60,6 +75,7 @@ class Watched:
         self.may_write = may_write
         self._there = not gone
         self._text = _mark(folder / FILE_NAME)
+        self._shelf = _shelf()
         self._results: tuple[Mark, ...] | None = None
 
     def look(self, *, at_work: bool) -> Seen:
@@ -74,9 +90,10 @@ class Watched:
         decisions = _mark(self.folder / FILE_NAME) != self._text
         if decisions:
             self._text = self._settled()
+        shelf, self._shelf = self._shelf, _shelf()
         before, self._results = self._results, None if at_work else _results(self.folder)
         results = before is not None and self._results is not None and before != self._results
-        return Seen(decisions=decisions, results=results)
+        return Seen(decisions=decisions, shelf=shelf != self._shelf, results=results)
 
     def _settled(self) -> Mark:
         mark = _mark(self.folder / FILE_NAME)

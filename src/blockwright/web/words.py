@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from blockwright.web.words_bench import TEXTS_OF_THE_BENCH
+from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
 
 TEXTS: Mapping[str, str] = {
     # The house
@@ -290,6 +291,9 @@ TEXTS: Mapping[str, str] = {
     "did": "Done: {what}.",
     "wrong_print": "The decisions cannot be read, so nothing can be made anew:",
     "wrong_print_do": "Mend print.toml in a text editor, or undo the last change.",
+    # Inks and shelf
+    **TEXTS_OF_THE_INKS,
+    **TEXTS_OF_THE_SHELF,
     # Blocks, Cutting and Proof
     **TEXTS_OF_THE_BENCH,
 }

@@ -9,6 +9,10 @@ TERMS = {
     "neck": "a narrow part that joins two wider parts of one shape",
     "impression": "one inking and rubbing of one set of shapes, in one ink, onto the sheet",
     "pass": "the same impression repeated to deepen the colour; one to four are usual (common practice)",
+    "pigment": "a tube paint or a ground colour, before anything is mixed into it",
+    "recipe": "what an ink is mixed from: pigments and rice paste, each as a part of its volume",
+    "nori, rice paste": "the paste of rice flour in every ink; it gives body, transparency and smoothness",
+    "glycerin": "a syrup that slows the drying of an ink",
     "trap": "how far a lighter colour runs under a darker neighbour, so that drift shows no paper",
     "overprint": "one ink over another; the lower one shows through",
     "board": "the wood as bought: plank or plywood, with a grain direction",
@@ -39,6 +43,7 @@ TERMS = {
 OF_STATION = {
     "design": ("design", "shape", "speck", "neck"),
     "impressions": ("impression", "pass", "trap", "overprint"),
+    "inks": ("pigment", "recipe", "nori, rice paste", "glycerin", "pass"),
     "blocks": ("board", "block", "face", "mirrored, right-reading", "kento", "kagi", "hikitsuke", "rim"),
     "cutting": ("transfer sheet", "face down, face up", "waste", "island", "stencil", "weeding"),
     "proof": ("proof", "progressive proofs", "register", "drift", "trap", "packet"),

@@ -25,7 +25,7 @@ from blockwright.model.errors import BlockwrightError
 
 Tell = Callable[..., None]
 
-_ROOMS = ("design", "separation", "proof", "documents.pictures", "blocks", "cutting", "documents")
+_ROOMS = ("design", "separation", "inks", "proof", "documents.pictures", "blocks", "cutting", "documents")
 """What a job needs and what takes seconds to load."""
 
 _PATIENCE = 10

@@ -1,0 +1,177 @@
+"""One's own paints: calibration sheets that are kept while they are printed, and what their scans made known.
+
+Every sheet lies in a folder of its own in the home folder, under its number: the PDF, the file that describes
+it, and the last scan of each of its pages.
+"""
+
+import shutil
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from blockwright.ledger import Ledger
+from blockwright.model.errors import BlockwrightError, FolderError, InkError, SettingsError
+from blockwright.model.home import home_folder
+from blockwright.model.shelf import ShelfPigment
+from blockwright.model.swatches import SwatchPage
+
+if TYPE_CHECKING:
+    from blockwright.swatches import ReadPage, ReadSwatches
+
+FOLDER_NAME = "sheets"
+PDF_NAME, _DESCRIPTION = "sheet.pdf", "sheet.json"
+
+Stamp = tuple[str, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSheet:
+    """A calibration sheet that was drawn. ``inks`` are its paints; ``scans`` the last scan of each page."""
+
+    number: int
+    folder: Path
+    pages: tuple[SwatchPage, ...]
+    scans: tuple[Path, ...]
+
+    @property
+    def inks(self) -> tuple[str, ...]:
+        """The names of its paints, in the order of their rows."""
+        return tuple(row.parts[0][0] for row in self.pages[0].plan.rows if len(row.parts) == 1)
+
+    @property
+    def pdf(self) -> Path:
+        """What is printed."""
+        return self.folder / PDF_NAME
+
+
+def draw_kept(
+    inks: Sequence[str],
+    mixes: Sequence[str] = (),
+    *,
+    paper: str = "A4",
+    passes: int = 3,
+    over_black: bool = True,
+) -> KeptSheet:
+    """Draw a calibration sheet and keep it; the same sheet again has the same number and keeps its scans.
+
+    Raises SettingsError for what cannot be laid out, FolderError when it cannot be kept.
+    """
+    from blockwright.swatches import draw_sheet
+
+    if not inks:
+        raise SettingsError("Name one paint or more; each has a row of the sheet.")
+    making = home_folder() / FOLDER_NAME / ".making"
+    try:
+        making.mkdir(parents=True, exist_ok=True)
+        drawn = draw_sheet(
+            making / PDF_NAME, inks=inks, mixes=mixes, paper=paper, passes=passes, over_black=over_black
+        )
+        folder = making.with_name(str(drawn.pages[0].number))
+        folder.mkdir(exist_ok=True)
+        for file in (drawn.pdf, drawn.description):
+            file.replace(folder / file.name)
+    except OSError as error:
+        if isinstance(error, BlockwrightError):
+            raise
+        raise FolderError(f"The sheet could not be kept ({error.strerror}).") from error
+    return kept_sheet(drawn.pages[0].number)
+
+
+def kept_sheet(number: int) -> KeptSheet:
+    """A sheet by its number. Raises InkError when there is none, or its description cannot be read."""
+    from blockwright.swatches import read_description
+
+    folder = home_folder() / FOLDER_NAME / str(number)
+    if not (folder / _DESCRIPTION).is_file():
+        raise InkError(f"Sheet {number} is not kept here any more; draw it anew.")
+    return KeptSheet(
+        number, folder, read_description(folder / _DESCRIPTION), tuple(sorted(folder.glob("page-*.*")))
+    )
+
+
+def kept_sheets() -> tuple[KeptSheet, ...]:
+    """All sheets that are kept, the latest first; one whose description cannot be read is left out."""
+    found = []
+    for description in (home_folder() / FOLDER_NAME).glob(f"*/{_DESCRIPTION}"):
+        if description.parent.name.isdecimal():
+            try:
+                found.append((description.stat().st_mtime_ns, kept_sheet(int(description.parent.name))))
+            except (BlockwrightError, OSError):
+                continue
+    return tuple(sheet for _, sheet in sorted(found, key=lambda each: (-each[0], each[1].number)))
+
+
+def take_scan(number: int, scan: Path, *, called: str) -> KeptSheet:
+    """Take in a scan of a page of a sheet in the place of the last one of that page.
+
+    It is ``called`` so in what is said of it. Raises InkError and PictureError when it cannot be read.
+    """
+    sheet = kept_sheet(number)
+    coming = sheet.folder / f".coming{scan.suffix}"
+    try:
+        shutil.copyfile(scan, coming)
+        page = _read_one(coming, sheet, called).reading.page.page
+        for older in sheet.folder.glob(f"page-{page}.*"):
+            older.unlink()
+        coming.replace(sheet.folder / f"page-{page}{scan.suffix}")
+    except OSError as error:
+        if isinstance(error, BlockwrightError):
+            raise
+        raise FolderError(f"The scan could not be kept ({error.strerror}).") from error
+    finally:
+        coming.unlink(missing_ok=True)
+    return kept_sheet(number)
+
+
+def _read_one(scan: Path, sheet: KeptSheet, called: str) -> "ReadPage":
+    from blockwright.swatches import read_scans
+
+    try:
+        return read_scans([scan], sheet.folder / _DESCRIPTION).pages[0]
+    except BlockwrightError as error:
+        raise type(error)(str(error).replace(scan.name, called)) from error
+
+
+def read_kept(sheet: KeptSheet) -> "ReadSwatches | None":
+    """What the scans of a sheet tell of its paints; None before there is one. Raises BlockwrightError."""
+    if not sheet.scans:
+        return None
+    return _read(sheet.folder, tuple(_stamp(scan) for scan in sheet.scans))
+
+
+@lru_cache(maxsize=4)
+def _read(folder: Path, stamps: tuple[Stamp, ...]) -> "ReadSwatches":
+    """Reading takes seconds; what was read is kept while the scans stay as they are."""
+    from blockwright.swatches import read_scans
+
+    return read_scans([folder / name for name, _, _ in stamps], folder / _DESCRIPTION)
+
+
+def _stamp(path: Path) -> Stamp:
+    try:
+        seen = path.stat()
+    except OSError as error:
+        raise InkError(f"{path.name} is not kept here any more; drop the scan anew.") from error
+    return path.name, seen.st_mtime_ns, seen.st_size
+
+
+def source_of(sheet: KeptSheet) -> str:
+    """What a pigment that a sheet made known says of where it is known from."""
+    return f"calibration sheet {sheet.number}, scanned"
+
+
+def keep_paint(shelf: Ledger, sheet: KeptSheet, name: str) -> ShelfPigment:
+    """Keep a paint as the scans of a sheet tell it, with its swatches: a new pigment, or one better known.
+
+    Raises InkError when the scans tell nothing of it.
+    """
+    read = read_kept(sheet)
+    ink = next((each for each in read.found.inks if each.name == name), None) if read else None
+    if read is None or ink is None:
+        raise InkError(f"The scans of sheet {sheet.number} tell nothing of {name}.")
+    from blockwright.own_paints import keep_read
+
+    (kept,) = keep_read(shelf, read, names={name}, source=source_of(sheet))
+    return kept

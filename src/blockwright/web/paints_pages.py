@@ -1,0 +1,201 @@
+"""One's own paints: a calibration sheet is drawn, its scan dropped, and what it tells kept on the shelf."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter, Request, Response
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import FileResponse
+from starlette.datastructures import UploadFile
+
+from blockwright import paints, studio
+from blockwright.model.errors import BlockwrightError, InkError, PictureError, SettingsError
+from blockwright.paints import KeptSheet
+from blockwright.web import words
+from blockwright.web.acts import Form
+from blockwright.web.drawer import desk_of, go_to
+from blockwright.web.guard import PICTURE_BYTES, TOO_LARGE
+from blockwright.web.ink_cards import delta
+from blockwright.web.pages import changed, refused
+from blockwright.web.shelf_pages import names_at_hand
+from blockwright.web.showing import show, show_sentence, wants_part
+from blockwright.web.uploads import NO_PICTURE, Uploads, shown_name
+
+if TYPE_CHECKING:
+    from blockwright.swatches import ReadSwatches
+
+router = APIRouter()
+
+PAPERS = ("A4", "A3", "Letter")
+PASSES = (3, 2, 1)
+
+
+def _address(sheet: KeptSheet) -> str:
+    return f"/shelf/paints?sheet={sheet.number}"
+
+
+def _found(sheet: KeptSheet, read: "ReadSwatches", known: dict[str, Any]) -> list[dict[str, Any]]:
+    """The paints that were found, each with what can be done with it."""
+    rows = []
+    for ink in read.found.inks:
+        there = known.get(ink.name.casefold())
+        is_kept = there is not None and there.pigment.source == paints.source_of(sheet)
+        rows.append(
+            {
+                "name": ink.name,
+                "hexes": [each.hex for each in ink.swatches],
+                "said": words.fmt(
+                    "own_found",
+                    off=delta(ink.uncertainty_delta_e00),
+                    patches=ink.patches,
+                    residual=delta(ink.residual_delta_e00),
+                ),
+                "over_black": ink.over_black,
+                "kept": is_kept,
+                "keep": words.TEXTS["own_keep_known" if there else "own_keep_new"],
+            }
+        )
+    return rows
+
+
+def _read_told(sheet: KeptSheet) -> dict[str, Any]:
+    """What the scans of a sheet tell, or the sentence that says why they tell nothing."""
+    told: dict[str, Any] = {"found": [], "notes": [], "pages_read": [], "unread": None, "paper": "#ffffff"}
+    try:
+        read = paints.read_kept(sheet)
+        if read is None:
+            return told
+        shelf = studio.open_studio()
+        known = {each.pigment.name.casefold(): each for each in studio.list_pigments(shelf, retired=True)}
+    except BlockwrightError as error:
+        return told | {"unread": str(error)}
+    pages = [
+        words.fmt("own_page_of", page=each.reading.page.page, patches=len(each.reading.patches))
+        for each in read.pages
+    ]
+    return told | {
+        "found": _found(sheet, read, known),
+        "notes": list(dict.fromkeys(read.notes)),
+        "pages_read": pages,
+    }
+
+
+def _context(number: int | None) -> dict[str, Any]:
+    kept = paints.kept_sheets()
+    chosen = next((each for each in kept if each.number == number), kept[0] if kept else None)
+    at_hand: list[str] = []
+    wrong = None
+    try:
+        at_hand = names_at_hand(studio.open_studio())
+    except BlockwrightError as error:
+        wrong = str(error)
+    return {
+        "shelf_wrong": wrong,
+        "at_hand": [{"name": each, "on": False} for each in at_hand],
+        "papers": PAPERS,
+        "passes": PASSES,
+        "sheets": [
+            {
+                "href": _address(each),
+                "number": each.number,
+                "name": words.fmt("own_sheet", number=each.number, inks=words.listed(list(each.inks))),
+                "here": each is chosen,
+            }
+            for each in kept
+        ],
+        "chosen": chosen,
+        "pages": len(chosen.pages) if chosen else 0,
+        **(_read_told(chosen) if chosen else {"found": [], "notes": [], "pages_read": [], "unread": None}),
+        "most_bytes": PICTURE_BYTES,
+        "too_large": TOO_LARGE,
+    }
+
+
+@router.get("/shelf/paints")
+def own_paints(request: Request, sheet: str = "") -> Response:
+    """The page; ``sheet`` is the number of a sheet that was drawn, else the latest is shown."""
+    number = int(sheet) if sheet.isdecimal() and len(sheet) < 10 else None
+    template = "part_paints.html" if wants_part(request) else "paints.html"
+    return show(request, template, may_write=True, **_context(number))
+
+
+@router.get("/shelf/paints/{number}/sheet.pdf")
+def sheet_pdf(request: Request, number: int) -> Response:
+    """A calibration sheet to print."""
+    try:
+        sheet = paints.kept_sheet(number)
+    except InkError:
+        return show_sentence(request, words.TEXTS["own_gone"], status=404)
+    return FileResponse(sheet.pdf, filename=f"calibration-sheet-{number}.pdf")
+
+
+async def _take(request: Request, step: Callable[[Form], Response]) -> Response:
+    form = await request.form()
+    fields = Form([(name, value) for name, value in form.multi_items() if isinstance(value, str)])
+
+    def done() -> Response:
+        try:
+            return step(fields)
+        except BlockwrightError as error:
+            return refused(request, str(error))
+
+    return await run_in_threadpool(done)
+
+
+@router.post("/shelf/paints/sheet")
+async def draw(request: Request) -> Response:
+    """Draw a calibration sheet of the paints that are named and ticked."""
+
+    def step(form: Form) -> Response:
+        passes = form.whole("passes")
+        sheet = paints.draw_kept(
+            list(dict.fromkeys([*form.every("pigment"), *_lines(form, "inks")])),
+            _lines(form, "mixes"),
+            paper=form.text("paper"),
+            passes=passes,
+            over_black=form.yes("black"),
+        )
+        return go_to(request, _address(sheet))
+
+    return await _take(request, step)
+
+
+def _lines(form: Form, name: str) -> list[str]:
+    lines = (" ".join(line.split()) for line in (form.maybe(name) or "").splitlines())
+    return [line for line in lines if line]
+
+
+@router.post("/shelf/paints/scan")
+async def scan(request: Request) -> Response:
+    """Take in a scan or photo of a page of a sheet."""
+    uploads = Uploads(desk_of(request).home)
+    async with request.form(max_files=1, max_fields=8) as form:
+        sent, number = form.get("scan"), form.get("sheet")
+        if not isinstance(sent, UploadFile) or not sent.filename:
+            raise PictureError(NO_PICTURE)
+        if not isinstance(number, str) or not number.isdecimal() or len(number) > 9:
+            raise SettingsError(words.TEXTS["own_gone"])
+        name, sheet = shown_name(sent.filename), int(number)
+        kept = await run_in_threadpool(uploads.keep, sent.file)
+    taken = await run_in_threadpool(_take_scan, sheet, kept, name)
+    return go_to(request, _address(taken))
+
+
+def _take_scan(number: int, kept: Path, name: str) -> KeptSheet:
+    try:
+        return paints.take_scan(number, kept, called=name)
+    finally:
+        kept.unlink(missing_ok=True)
+
+
+@router.post("/shelf/paints/keep")
+async def keep(request: Request) -> Response:
+    """Keep a paint on the shelf as it was found."""
+
+    def step(form: Form) -> Response:
+        sheet = paints.kept_sheet(form.whole("sheet"))
+        kept = paints.keep_paint(studio.open_studio(), sheet, form.text("name"))
+        return changed(words.fmt("own_kept", name=kept.pigment.name))
+
+    return await _take(request, step)
