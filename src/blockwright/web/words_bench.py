@@ -188,7 +188,7 @@ TEXTS_OF_THE_BENCH: Mapping[str, str] = {
     "worst_about": "Each as designed and as predicted; ± says how far off that may be. Choose one to see it.",
     "worst_none": "No shape is predicted visibly off: all differ by less than 1.",
     "a_shape": "a shape",
-    "off_by": "differs by\u00a0{delta}\u00a0±\u00a0{off}",
+    "off_by": "differs by\u00a0{delta} ±\u00a0{off}",
     "proof_head": "The print against the design",
     "proof_under": "predicted, not measured",
     "proof_why": "The prediction lays the inks over the paper as thin films, one after the other, and "
