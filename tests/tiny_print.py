@@ -44,6 +44,12 @@ def create_tiny(folder: Path, picture: Path, *, title: str = "Tiny") -> None:
     set_value(folder, "mix", '"to match"')
 
 
+def mix_from_the_shelf(folder: Path) -> None:
+    """Have the inks of a tiny print mixed by recipe, and make it."""
+    set_value(folder, "mix", '"from the shelf"')
+    project.make(folder)
+
+
 def decide(folder: Path, **tables: str) -> None:
     """Add lines to tables of ``print.toml`` (``design="colours = 3"``), or whole text with ``end=``."""
     path = folder / "print.toml"

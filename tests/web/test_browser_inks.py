@@ -18,6 +18,7 @@ from blockwright.ledger import Ledger
 from blockwright.model.home import DATABASE_NAME
 from blockwright.model.inks import MixedInk, Optics
 from blockwright.web import words
+from tiny_print import mix_from_the_shelf
 
 chromium, house, visit = browsing.chromium, browsing.house, browsing.visit
 
@@ -30,6 +31,7 @@ def shelf(house: House) -> Ledger:
 @pytest.fixture
 def pot(shelf: Ledger, made_print: Path) -> Iterator[MixedInk]:
     """The first ink of the print, on the shelf of the app that all share; retired at the end."""
+    mix_from_the_shelf(made_print)
     told = json.loads((made_print / "out" / "inks" / "value.json").read_text(encoding="utf-8"))
     optics = TypeAdapter(Optics).validate_python(told["inks"][0]["optics"])
     kept = studio.add_ink(shelf, MixedInk(0, "left over", (), 0.0, optics, "measured"))
@@ -54,6 +56,8 @@ def test_a_pot_is_taken_weighed_and_taken_back(
     expect(page.locator("#recipe")).to_contain_text(words.pot_unknown)
 
     page.locator("#weigh-pot").click()
+    page.wait_for_url(re.compile(r"/shelf/ink/"))
+    page.wait_for_load_state("load")
     visit.watch.awaits(browsing.REFUSED)
     _weigh(page, "much")
     expect(page.locator(".refusal", has_text=words.card_pot_number)).to_be_visible()

@@ -19,7 +19,7 @@ from blockwright.web.events import Changed, Event, Trouble, Work
 from blockwright.web.hired import Hired
 from blockwright.web.jobs import CRASHED, NO_PROCESS, STOPPED, Jobs
 from blockwright.web.worker import rehearse
-from tiny_print import IN_BLUE, WIDTH_MM, decide, set_value, tree_hashes
+from tiny_print import IN_BLUE, WIDTH_MM, create_tiny, decide, set_value, tree_hashes
 
 LONG_S = 60.0
 """No job on a tiny print takes so long, even on a busy machine."""
@@ -134,10 +134,7 @@ def test_a_job_makes_the_whole_print_and_pages_hear_of_it(
     assert sum(isinstance(event, Changed) for event in first.events) > 3
     # Nothing is known of how long a print takes before one was made: nothing is said.
     assert all(w.state.seconds_left is None for w in first.work)
-    by_command = project.create(
-        tmp_path / "other", picture=new_print / "design.png", width_mm=WIDTH_MM, title="Tiny"
-    )
-    assert by_command is not None
+    create_tiny(tmp_path / "other", new_print / "design.png")
     project.make(tmp_path / "other")
     by_command_hashes = tree_hashes(tmp_path / "other" / "out")
     in_the_app = tree_hashes(new_print / "out")

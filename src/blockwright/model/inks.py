@@ -6,8 +6,8 @@ from typing import Literal
 from blockwright.model.findings import Finding
 from blockwright.model.units import Lab
 
-PASTE = "paste"
-"""What makes up the rest of a film: rice paste."""
+PASTE = "rice paste"
+"""What makes up the rest of a film."""
 
 GLYCERIN = "glycerin"
 """What slows the drying of a mixed ink."""
