@@ -163,7 +163,7 @@ def test_tables_go_out_and_come_in_to_another_database(
         (("show", "mauve"), "No pigment on the shelf is called mauve"),
         (("show", "7"), "No mixed ink has the number 7"),
         (("show", "rose", "--paper", "white"), "'white' is no colour"),
-        (("list", "--like", "white"), "'white' is no colour"),
+        (("list", "--like", "white"), "'white'; a colour is written #rrggbb"),
         (("add", "plum"), "Give --part once for each pigment of a mixed ink, or --as for a pigment"),
         (("add", "plum", "--as", "rose", "--part", "1 blue"), "Give --part"),
         (("add", "plum", "--as", "rose", "--pot", "3"), "are for mixed inks"),

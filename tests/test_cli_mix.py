@@ -144,7 +144,10 @@ def test_a_correction_tells_what_to_add(capsys: Capture) -> None:
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("--target", "ochre"), "--target is 'ochre'; a colour is written #rrggbb or lab(L, a, b)."),
+        (
+            ("--target", "ochre"),
+            "--target is 'ochre'; a colour is written #rrggbb or lab",
+        ),
         (("--target", "lab(50, 0, 200)"), "no paper or ink can have"),
         (("--target", "nowhere:blue"), "There is no folder nowhere"),
         (("--target", OCHRE, "--pigments", "burnt umbre"), "'burnt umbre'; perhaps burnt umber."),

@@ -114,7 +114,7 @@ def show(called: Called, paper: Paper = PAPER, studio: Studio = None, as_json: A
     if isinstance(found, MixedInk):
         of: str | int = found.number
         told = {**tell_mixed_ink(found), **_bands(found.optics)}
-        told["passes_hex"] = list(house.passes_on(found.optics, paper))
+        told["passes_hex"] = list(house.passes_on(found.optics, paper, transfer=found.transfer))
         told["weighings"] = [_timed(asdict(each)) for each in house.weighings(opened, found.number)]
         told["uses"] = [_timed(asdict(each)) for each in house.uses(opened, found.number)]
     else:

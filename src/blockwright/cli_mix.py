@@ -89,7 +89,7 @@ def mix(
     chosen = mixing.chosen_pigments(pigments or ())
     ground = mixing.ground_of(paper or goal.paper_hex or mixing.PAPER, over)
     if correct is not None and swatch is not None and passes is not None:
-        seen = mixing.read_colour(swatch, name="--swatch")
+        seen = mixing.read_swatch(swatch)
         told = mixing.correct(
             goal, mixing.read_pot(correct), seen, chosen, ground, passes=passes, step_g=step_g
         )

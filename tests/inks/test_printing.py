@@ -12,12 +12,13 @@ from blockwright.colour import (
     layer_reflectance,
     reflectance_to_lab,
 )
+from blockwright.colour.films import film_thickness
 from blockwright.colour.mixtures import recipe_reflectance
 from blockwright.colour.pigments import starter_pigments
 from blockwright.inks import ink_print
 from blockwright.inks.choosing import MISSED_DELTA_E00
 from blockwright.model.design import Design, PaletteColour, Shape
-from blockwright.model.inks import MixedInk, Optics, PrintInks, Shelf
+from blockwright.model.inks import MixedInk, Optics, Part, PrintInks, Shelf
 from blockwright.model.separation import Separation
 from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.separation import separate
@@ -45,6 +46,22 @@ DESIGN, SEPARATION = print_of(OCHRE, RUST, INK)
 
 def inked(shelf: Shelf = SHELF, **settings: object) -> PrintInks:
     return ink_print(DESIGN, SEPARATION, shelf, InksTable.model_validate(settings))
+
+
+def test_a_recipe_the_swatches_and_the_film_agree_where_pigments_carry_over_differently() -> None:
+    """Each pigment has its own transfer factors; what the recipe predicts is what the ink then prints."""
+    factors = ((0.6, 0.4), (1.0,), (0.8,))
+    chosen = [each for each in SHELF.pigments if each.name in WEAK]
+    shelf = Shelf(tuple(replace(each, transfer=own) for each, own in zip(chosen, factors, strict=True)))
+    more = tuple(replace(each, passes=3) for each in SEPARATION.impressions)
+    made = ink_print(DESIGN, replace(SEPARATION, impressions=more), shelf, InksTable()).inks
+    assert any(ink.mixture for ink in made)
+    for ink in made:
+        assert ink.recipe is not None
+        film = film_thickness(3, transfer=ink.transfer)
+        seen = layer_reflectance(ink.optics.k, ink.optics.s, film, colour_reflectance(PAPER))
+        assert delta_e00(reflectance_to_lab(seen), ink.recipe.predicted_lab) < 1e-3
+        assert ink.delta_e00 == pytest.approx(ink.recipe.delta_e00, abs=1e-6)
 
 
 def codes(inks: PrintInks) -> list[str]:
@@ -181,6 +198,29 @@ def test_literature_is_said_to_be_unsure_and_measured_inks_are_not() -> None:
         for each in SHELF.pigments
     )
     assert "inks-unsure" not in codes(inked(Shelf(exact)))
+
+
+def test_an_unsure_ink_is_not_called_one_of_the_literature_when_it_is_from_a_swatch() -> None:
+    shelf = Shelf(SHELF.pigments, (kept(spread=0.8),))
+    take = ({"colour": "ochre", "shelf": 12},)
+    guessed, seen = inked(), inked(shelf, take=take, mix="to match")
+    told = [
+        next(each.message for each in inks.findings if each.code == "inks-unsure") for inks in (guessed, seen)
+    ]
+    assert "literature" in told[0]
+    assert told[1].startswith("1 of 3 inks may come out up to ")
+    assert "literature" not in told[1]
+    assert "calibration sheet" in told[1]
+
+
+def test_only_an_ink_that_is_reckoned_from_pigments_has_the_error_of_a_mixture() -> None:
+    take = ({"colour": "ochre", "shelf": 12},)
+    two = (Part("Indian red", 0.3), Part("Hansa yellow", 0.2))
+    lost, reckoned = kept(), replace(kept(), parts=two, transfer=(0.5,))
+    first = [inked(Shelf(SHELF.pigments, (ink,)), take=take).inks[0] for ink in (lost, reckoned)]
+    assert [ink.mixture for ink in first] == [False, True]
+    assert [ink.transfer for ink in first] == [(1.0,), (0.5,)]
+    assert first[1].uncertainty_delta_e00 > 3.0 > first[0].uncertainty_delta_e00
 
 
 def test_a_pigment_that_fades_is_told_once_with_its_colours() -> None:

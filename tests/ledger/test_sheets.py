@@ -22,7 +22,7 @@ from small_shelf import (
 )
 
 from blockwright import ledger
-from blockwright.colour.mixed_optics import mixed_optics
+from blockwright.colour.mixed_optics import mixed_film
 from blockwright.ledger import Ledger, TakenIn
 from blockwright.ledger.sheets import INKS, PIGMENTS, TABLES, WEIGHINGS, read_sheet, write_sheet
 from blockwright.model.errors import InkError
@@ -72,7 +72,7 @@ def taken(studio: Ledger, *files: str | bytes, name: str = "list.csv") -> tuple[
     contents = [each if isinstance(each, bytes) else each.encode() for each in files]
     sheets = [read_sheet(name, each) for each in contents]
     with studio.writing() as connection:
-        return ledger.take_in(connection, sheets, mix=mixed_optics, at=MONDAY)
+        return ledger.take_in(connection, sheets, mix=mixed_film, at=MONDAY)
 
 
 def refused(studio: Ledger, file: str | bytes) -> str:
@@ -194,8 +194,9 @@ def test_a_list_of_recipes_is_enough_for_mixed_inks(studio: Ledger) -> None:
     told = taken(studio, 'ink,parts,pot_g\nmoss,"0.25 ochre; 0.15 Überblau",41.5\nstone,1 ochre,\n')
     assert told == (TakenIn("inks", 2, 0, 0),)
     moss, stone = everything(studio)[1]
-    known = {each.pigment.name: each.pigment.optics for each in everything(studio)[0]}
-    assert moss.optics == mixed_optics([known["ochre"], known["Überblau"]], [0.25, 0.15])
+    known = {each.pigment.name: each.pigment for each in everything(studio)[0]}
+    film = mixed_film([known["ochre"], known["Überblau"]], [0.25, 0.15])
+    assert (moss.optics, moss.transfer) == film
     assert (moss.paste_share, moss.pot_g, moss.origin) == (pytest.approx(0.6), 41.5, "literature")
     assert (stone.paste_share, stone.pot_g, stone.origin) == (0.0, None, "scanned")
 

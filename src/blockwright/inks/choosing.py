@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from blockwright.colour import colour_reflectance, delta_e00, layer_reflectance, reflectance_to_lab
-from blockwright.colour.mixed_optics import mixed_optics
+from blockwright.colour.mixed_optics import mixed_film
+from blockwright.colour.nearby import is_mixture
 from blockwright.colour.recipes import Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.model.design import Design
@@ -102,7 +103,7 @@ def _choose(
 ) -> tuple[Chosen, list[Finding]]:
     if asked.taken is not None:
         ink = asked.taken
-        return Chosen(ink.name, ink.origin, ink.optics, mixture=len(ink.parts) != 1, taken=ink), []
+        return Chosen(ink.name, ink.origin, ink.optics, ink.transfer, is_mixture(ink), taken=ink), []
     if settings.mix == "to match" or not asked.pigments:
         optics = Optics(impression.ink.k, impression.ink.s)
         return Chosen(impression.ink.name, "matched", optics), _match_findings(design, impression)
@@ -110,12 +111,12 @@ def _choose(
     recipe = found.recipes[0]
     named = {each.name: each for each in asked.pigments}
     own = tuple(named[part.pigment] for part in recipe.parts)
-    optics = mixed_optics([each.optics for each in own], [part.share for part in recipe.parts])
+    optics, transfer = mixed_film(own, [part.share for part in recipe.parts], passes=impression.passes)
     choice = Chosen(
         impression.ink.name,
         surest_of([each.origin for each in own]),
         optics,
-        transfer=max((each.transfer for each in own), key=len),
+        transfer=transfer,
         mixture=len(own) > 1,
         recipe=recipe,
         pigments=own,

@@ -165,11 +165,12 @@ def _unsure(inks: tuple[PrintInk, ...]) -> list[Finding]:
         return []
     worst = max(ink.uncertainty_delta_e00 for ink in unsure)
     count = f"{len(unsure)} of {len(inks)} inks" if len(inks) > 1 else "The ink"
-    message = (
-        f"{count} may come out up to {worst:.0f} (CIEDE2000) from what is predicted: their pigments are "
+    message = f"{count} may come out up to {worst:.0f} (CIEDE2000) from what is predicted"
+    if any(ink.origin == "literature" for ink in unsure):
+        message += ": the literature tells the hue of a pigment, not its strength"
+    message += (
+        ". Print a calibration sheet with your own paints, or print a swatch of each ink before the edition."
     )
-    message += "known from the literature, which gives hue and not strength. Print a calibration sheet with "
-    message += "your own paints, or mix by a swatch."
     return [Finding("inks-unsure", "note", message)]
 
 

@@ -103,6 +103,7 @@ INKS = _table(
         "origin": cells.ORIGIN,
         "pot_g": cells.NOT_NEGATIVE,
         "density_g_per_ml": cells.POSITIVE,
+        "transfer": cells.FACTORS,
         "made_on": cells.DAY,
         "place": cells.TEXT,
         "retired": cells.YES,

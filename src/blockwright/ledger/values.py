@@ -75,10 +75,7 @@ def check_pigment(kept: ShelfPigment) -> None:
         allowed = "ASTM I to ASTM V or Blue Wool 1 to Blue Wool 8"
         given = f"The lightfastness of {pigment.name} is {pigment.lightfastness!r}"
         raise InkError(f"{given}; it is {allowed}, or not known.")
-    if not pigment.transfer:
-        raise InkError(f"{pigment.name} has no transfer factor; 1 lays down as much as the first pass.")
-    for factor in pigment.transfer:
-        check_positive(factor, f"A transfer factor of {pigment.name}", unit="first passes")
+    _check_transfer(pigment.transfer, pigment.name)
 
 
 def check_ink(ink: MixedInk) -> None:
@@ -87,6 +84,7 @@ def check_ink(ink: MixedInk) -> None:
     check_optics(ink.optics, ink.name)
     _check_origin(ink.origin, ink.name)
     check_positive(ink.density_g_per_ml, f"The density of {ink.name}", unit="g/ml")
+    _check_transfer(ink.transfer, ink.name)
     check_date(ink.made_on, ink.name)
     if not 0.0 <= ink.paste_share < 1.0:
         raise InkError(f"The paste in {ink.name} is {ink.paste_share:g} of it; 0 to below 1 is possible.")
@@ -104,6 +102,13 @@ def check_ink(ink: MixedInk) -> None:
         )
     if ink.pot_g is not None:
         check_weight(ink.pot_g, ink.name)
+
+
+def _check_transfer(transfer: Sequence[float], name: str) -> None:
+    if not transfer:
+        raise InkError(f"{name} has no transfer factor; 1 lays down as much as the first pass.")
+    for factor in transfer:
+        check_positive(factor, f"A transfer factor of {name}", unit="first passes")
 
 
 def check_weight(weight_g: float, name: str) -> None:
