@@ -97,6 +97,8 @@ def test_an_ink_is_shown_with_all_that_is_known(capsys: Capture) -> None:
     )
     found = told(capsys, "show", "1")
     assert [each["weight_g"] for each in found["weighings"]] == [80.0, 65.5]
+    assert "holds 61.5 g" in said(capsys, "weigh", "plum", "61,5"), "a decimal comma"
+    assert "it is 0 g to 100000 g" in refused(capsys, "weigh", "plum", "1e30")
     assert found["pot_g"] == 65.5
     assert found["k"][0] == pytest.approx(0.3 * 0.2 + 0.1 * 0.05)
     assert len(found["passes_hex"]) == 4

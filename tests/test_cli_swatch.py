@@ -100,6 +100,38 @@ def test_the_description_of_another_sheet_is_not_lost(tmp_path: Path, capsys: Ca
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
+def test_a_sheet_that_cannot_be_written_leaves_the_one_before(
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "s.pdf"
+    said(capsys, "sheet", str(out), "--ink", "rose")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert sorted(before) == ["s.json", "s.pdf"]
+
+    def full(path: Path, _: object) -> int:
+        path.write_bytes(b"%PDF-")
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(swatches, "write_swatch_sheet", full)
+    heard = said(capsys, "sheet", str(out), "--ink", "rose", code=2)
+    assert heard == "s.pdf cannot be written: No space left on device.\n"
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_the_bowl_tells_how_much_ink_a_pass_takes(capsys: Capture) -> None:
+    """4.8 g in ten pulls of 0.04 m2: 12 g to the square metre."""
+    words = ["bowl", "--before", "183.4", "--after", "178.6", "--area-mm2", "40000"]
+    assert told(capsys, *words) == {"laydown_g_per_m2": 12.0}
+    assert "[inks] laydown_g_per_m2 = 12" in said(capsys, *words)
+    assert "must have become lighter" in said(
+        capsys, "bowl", "--before", "1", "--after", "1", "--area-mm2", "9", code=2
+    )
+
+
+def test_a_file_without_end_is_no_table(capsys: Capture) -> None:
+    assert "larger than" in said(capsys, "import", "/dev/zero", code=2)
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

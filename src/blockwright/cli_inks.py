@@ -354,7 +354,7 @@ def _kind(found: "ShelfPigment | MixedInk") -> str:
 
 def _number(word: str, text: str) -> float:
     try:
-        return float(text)
+        return float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
     except ValueError:
         raise SettingsError(f"{word} is {text}; it must be a number, without a unit.") from None
 

@@ -190,6 +190,29 @@ def import_(
     return _show(told, as_json, lines)
 
 
+@swatch_app.command("bowl", short_help="How much ink a pass takes, by weighing the bowl.")
+def bowl(
+    before: Annotated[
+        float, typer.Option("--before", metavar="G", help="The bowl with ink and brush before, g.")
+    ],
+    after: Annotated[float, typer.Option("--after", metavar="G", help="The same after the pulls, g.")],
+    area_mm2: Annotated[
+        float, typer.Option("--area-mm2", metavar="MM2", help="The area of the impression that was printed.")
+    ],
+    pulls: Annotated[int, typer.Option("--pulls", metavar="N", help="How many pulls lie between.")] = 10,
+    as_json: AsJson = False,
+) -> int:
+    """Find how much ink one pass takes off the block, from the weight of the bowl before and after."""
+    from blockwright import swatches
+
+    found = swatches.weighed_laydown(before, after, pulls=pulls, area_mm2=area_mm2)
+    lines = [
+        f"One pass takes {found:g} g of wet ink to the square metre.",
+        f"In print.toml: [inks] laydown_g_per_m2 = {found:g}",
+    ]
+    return _show({"laydown_g_per_m2": found}, as_json, lines)
+
+
 def _opened(where: str | None) -> "Ledger":
     from blockwright.studio import open_studio
 

@@ -409,15 +409,14 @@ def today() -> str:
 
 def _content(file: Path) -> bytes:
     try:
-        if file.stat().st_size > LARGEST_SHEET_BYTES:
-            raise StudioError(
-                f"{file} is too large for a table of inks; {LARGEST_SHEET_BYTES >> 20} MB is most."
-            )
-        return file.read_bytes()
+        # Not by its size on the disk, which a pipe or a device does not have.
+        with file.open("rb") as opened:
+            content = opened.read(LARGEST_SHEET_BYTES + 1)
     except OSError as error:
-        if isinstance(error, StudioError):
-            raise
         raise StudioError(f"{file} cannot be read ({error.strerror}).") from error
+    if len(content) > LARGEST_SHEET_BYTES:
+        raise StudioError(f"{file} is too large for a table of inks; {LARGEST_SHEET_BYTES >> 20} MB is most.")
+    return content
 
 
 def _matches(search: str, *texts: str) -> bool:

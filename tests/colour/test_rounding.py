@@ -98,7 +98,13 @@ def test_there_are_no_whole_parts_of_a_trace() -> None:
 
 @pytest.mark.parametrize(
     ("batch_g", "step_g", "told"),
-    [(0.0, 0.1, "above 0 g"), (40.0, 0.0, "steps of 0 g"), (1.0, 2.0, "steps of 2 g")],
+    [
+        (0.0, 0.1, "above 0 g"),
+        (40.0, 0.0, "steps of 0 g"),
+        (1.0, 2.0, "steps of 2 g"),
+        (40.0, 1e-300, "steps of 1e-300 g"),
+        (1e300, 0.1, "at most 100000000 g"),
+    ],
 )
 def test_a_scale_that_cannot_weigh_is_refused(batch_g: float, step_g: float, told: str) -> None:
     with pytest.raises(InkError, match=told):

@@ -34,6 +34,12 @@ _FEWEST_STEPS = 5
 
 _THINNINGS = (10, 100, 1000)
 
+MOST_BATCH_G = 1e8
+"""More is not mixed; a larger number is a slip of the hand."""
+
+LEAST_STEP_G = 0.0001
+"""The finest step that a scale shows, an analytical balance."""
+
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
@@ -77,8 +83,10 @@ def masses_g(recipe: Recipe, pigments: Sequence[Pigment], batch_g: float) -> tup
 
     Raises InkError when the batch is not above 0 or a pigment is not there.
     """
-    if not 0.0 < batch_g < float("inf"):
-        raise InkError(f"A batch of {batch_g:g} g cannot be mixed; it is above 0 g.")
+    if not 0.0 < batch_g <= MOST_BATCH_G:
+        raise InkError(
+            f"A batch of {batch_g:g} g cannot be mixed; it is above 0 g and at most {MOST_BATCH_G:.0f} g."
+        )
     check_parts(recipe.parts)
     chosen = pigments_of(recipe.parts, pigments)
     heavy = [
@@ -105,7 +113,7 @@ def weighed_batch(
     Raises InkError when batch or step is not above 0, or a pigment is not there.
     """
     exact, paste = masses_g(recipe, pigments, batch_g)
-    if not 0.0 < step_g <= batch_g:
+    if not LEAST_STEP_G <= step_g <= batch_g:
         raise InkError(f"A scale that shows steps of {step_g:g} g does not weigh a batch of {batch_g:g} g.")
     factors = _thinnings(exact, paste, step_g)
     wanted = reflectance_to_lab(recipe_reflectance(recipe.parts, recipe.passes, pigments, ground))

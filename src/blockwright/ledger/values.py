@@ -33,6 +33,10 @@ _SHARES_WITHIN = 1e-6
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
+HEAVIEST_POT_G = 100_000.0
+"""No pot holds more; a heavier one is a slip of the hand."""
+
+
 def check_name(name: str, what: str) -> None:
     """See that a name can be kept, and told apart from a number. Raises InkError.
 
@@ -113,8 +117,11 @@ def _check_transfer(transfer: Sequence[float], name: str) -> None:
 
 def check_weight(weight_g: float, name: str) -> None:
     """See that a pot can hold so much. Raises InkError."""
-    if not 0.0 <= weight_g < math.inf:
-        raise InkError(f"The pot of {name} weighs {weight_g:g} g; it is 0 g or more, without the pot itself.")
+    if not 0.0 <= weight_g <= HEAVIEST_POT_G:
+        raise InkError(
+            f"The pot of {name} weighs {weight_g:g} g; it is 0 g to {HEAVIEST_POT_G:.0f} g, without the pot "
+            "itself."
+        )
 
 
 def check_swatch(swatch: Swatch) -> None:
