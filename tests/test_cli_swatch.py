@@ -120,11 +120,11 @@ def test_a_sheet_that_cannot_be_written_leaves_the_one_before(
 
 def test_the_bowl_tells_how_much_ink_a_pass_takes(capsys: Capture) -> None:
     """4.8 g in ten pulls of 0.04 m2: 12 g to the square metre."""
-    words = ["bowl", "--before", "183.4", "--after", "178.6", "--area-mm2", "40000"]
+    words = ["bowl", "--before", "183.4", "--after", "178.6", "--area-cm2", "400"]
     assert told(capsys, *words) == {"laydown_g_per_m2": 12.0}
     assert "[inks] laydown_g_per_m2 = 12" in said(capsys, *words)
     assert "must have become lighter" in said(
-        capsys, "bowl", "--before", "1", "--after", "1", "--area-mm2", "9", code=2
+        capsys, "bowl", "--before", "1", "--after", "1", "--area-cm2", "9", code=2
     )
 
 

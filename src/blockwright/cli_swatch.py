@@ -196,8 +196,11 @@ def bowl(
         float, typer.Option("--before", metavar="G", help="The bowl with ink and brush before, g.")
     ],
     after: Annotated[float, typer.Option("--after", metavar="G", help="The same after the pulls, g.")],
-    area_mm2: Annotated[
-        float, typer.Option("--area-mm2", metavar="MM2", help="The area of the impression that was printed.")
+    area_cm2: Annotated[
+        float,
+        typer.Option(
+            "--area-cm2", metavar="CM2", help="The area of the impression, as its ink's card tells."
+        ),
     ],
     pulls: Annotated[int, typer.Option("--pulls", metavar="N", help="How many pulls lie between.")] = 10,
     as_json: AsJson = False,
@@ -205,7 +208,7 @@ def bowl(
     """Find how much ink one pass takes off the block, from the weight of the bowl before and after."""
     from blockwright import swatches
 
-    found = swatches.weighed_laydown(before, after, pulls=pulls, area_mm2=area_mm2)
+    found = swatches.weighed_laydown(before, after, pulls=pulls, area_mm2=100.0 * area_cm2)
     lines = [
         f"One pass takes {found:g} g of wet ink to the square metre.",
         f"In print.toml: [inks] laydown_g_per_m2 = {found:g}",

@@ -7,7 +7,7 @@ from blockwright.colour import delta_e00
 from blockwright.colour.mixtures import recipe_reflectance
 from blockwright.colour.pigments import starter_pigments
 from blockwright.colour.recipes import find_recipes
-from blockwright.colour.rounding import masses_g, weighed_batch, whole_parts
+from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, masses_g, weighed_batch, whole_parts
 from blockwright.colour.spectra import reflectance_to_lab
 from blockwright.colour.wanted import wanted_colour
 from blockwright.model.errors import InkError
@@ -90,6 +90,18 @@ def test_whole_parts_are_the_fewest_that_keep_the_colour() -> None:
     total = sum(loose.parts) + loose.paste
     assert loose.delta_e00 == pytest.approx(apart(one, [part / total for part in loose.parts]), abs=1e-6)
     assert loose.delta_e00 <= 3.0
+
+
+def test_what_is_clear_takes_the_place_of_paste() -> None:
+    one = recipe(("Indian red", 0.2), ("Hansa yellow", 0.3))
+    exact, paste = masses_g(one, SHELF, 38.8, clear_ml=1.0)
+    volumes = [mass / DENSITY[name] for mass, name in zip(exact, ("Indian red", "Hansa yellow"), strict=True)]
+    film = sum(volumes) + paste / PASTE_DENSITY_G_PER_ML + 1.0
+    assert [volume / film for volume in volumes] == pytest.approx([0.2, 0.3])
+    assert sum(exact) + paste == pytest.approx(38.8)
+    assert weighed_batch(one, SHELF, PAPER, batch_g=38.8, clear_ml=1.0).delta_e00 < 0.3
+    full = recipe(("Indian red", 1.0))
+    assert masses_g(full, SHELF, 38.8, clear_ml=1.0) == ((38.8,), 0.0), "there is no paste to leave out"
 
 
 def test_there_are_no_whole_parts_of_a_trace() -> None:
