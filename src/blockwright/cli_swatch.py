@@ -199,7 +199,7 @@ def bowl(
     area_cm2: Annotated[
         float,
         typer.Option(
-            "--area-cm2", metavar="CM2", help="The area of the impression, as its ink's card tells."
+            "--area-cm2", metavar="CM2", help="The area of the impression; it stands on its ink's card."
         ),
     ],
     pulls: Annotated[int, typer.Option("--pulls", metavar="N", help="How many pulls lie between.")] = 10,
