@@ -213,3 +213,16 @@ def test_a_damaged_database_is_told(capsys: Capture, home: Path) -> None:
 
 def test_the_usual_paper_is_that_of_a_new_print() -> None:
     assert PrintTable.model_fields["paper"].default == cli_inks.PAPER
+
+
+def test_where_an_ink_was_used_is_noted(capsys: Capture, made_print: Path) -> None:
+    said(capsys, "add", "plum", "--part", "1 rose", "--paste", "3")
+    print_ = str(made_print)
+    stage = json.loads((made_print / "out" / "separation" / "separation.json").read_text(encoding="utf-8"))
+    name = stage["impressions"][0]["name"]
+    assert said(capsys, "used", "plum", print_, name.upper()).startswith(f"plum printed {name} of ")
+    (use,) = told(capsys, "show", "plum")["uses"]
+    assert (use["folder"], use["impression"]) == (str(made_print.resolve()), name)
+    assert f"used in: {use['title']}: {name}" in said(capsys, "show", "plum")
+    assert "has no impression mauve; there are " in refused(capsys, "used", "plum", print_, "mauve")
+    assert "There is no folder nowhere" in refused(capsys, "used", "plum", "nowhere", name)

@@ -72,7 +72,7 @@ MAY_IMPORT = {
     "swatches": {"model", "colour", "inks", "design", "documents"},
     "own_paints": {"studio", "swatches", "inks", "ledger", "hashing", "model"},
     "cli_swatch": {"swatches", "own_paints", "studio", "ledger", "model"},
-    "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
+    "cli_inks": {"studio", "project", "decisions", "telling", "model", "documents", "ledger"},
     "mixing": {"project", "shelf", "model", "colour", "inks"},
     "cli_mix": {"mixing", "model"},
     "cli": {
