@@ -61,6 +61,8 @@ def test_words_and_weights_for_a_printmaker(capsys: Capture) -> None:
     for word in (" g  paste", "60.0 g  in all", "true to about ±", "lamp or shop light", "--correct"):
         assert word in text
     assert "hue trends, not the strength" in text
+    alone = said(capsys, "--target", OCHRE, "--pigments", "Indian red")
+    assert "Indian red is known from the literature" in alone, "only those of the literature are named"
     assert "safety data sheet" in text
     assert "not its spectrum" in text
 

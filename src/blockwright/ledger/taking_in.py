@@ -254,7 +254,8 @@ def _ink(
         paste = before.paste_share if before and parts == before.parts else _rest(parts)
     same = before is not None and (parts, paste) == (before.parts, before.paste_share)
     optics = _optics(sheet, row, before.optics if before and (same or not parts) else None)
-    mixed, transfer = optics is None, before.transfer if before else (1.0,)
+    mixed = optics is None
+    transfer: tuple[float, ...] = (1.0,)
     if optics is None:
         if not parts:
             told = f"{name} needs a recipe in the column parts, or its K and S in 36 bands."
@@ -264,9 +265,12 @@ def _ink(
         except InkError as error:
             raise sheet.refusal(row, "parts", str(error)) from None
     origin = least_sure(pigments[each.pigment].origin for each in parts) if mixed else "literature"
-    start = replace(before or MixedInk(number, name, parts, paste, optics, origin), transfer=transfer)
     own = {"density_g_per_ml": 1.0, "made_on": None, "place": "", "retired": False, "notes": ""}
-    given = {"origin": origin} if mixed else _changes(row, {"origin": origin, "transfer": (1.0,)})
+    given = _changes(row, {"origin": origin, "transfer": (1.0,)})
+    if mixed:
+        # Transfer that was measured of the ink itself stands before what follows from its pigments.
+        given = {"origin": origin, "transfer": row.values.get("transfer") or transfer}
+    start = before or MixedInk(number, name, parts, paste, optics, origin)
     given |= _changes(row, own)
     return replace(start, name=name, parts=parts, paste_share=paste, optics=optics, **given)
 
