@@ -11,7 +11,7 @@ from PIL import Image
 
 from blockwright import studio, swatches
 from blockwright.cli import run
-from blockwright.colour import layer_reflectance, linear_to_lab, linear_to_srgb
+from blockwright.colour import lab_to_hex, layer_reflectance, linear_to_lab, linear_to_srgb
 from blockwright.colour.bands import BANDS_NM
 from blockwright.colour.films import overprinted
 from blockwright.colour.inks import to_arrays
@@ -126,6 +126,31 @@ def test_the_bowl_tells_how_much_ink_a_pass_takes(capsys: Capture) -> None:
     assert "must have become lighter" in said(
         capsys, "bowl", "--before", "1", "--after", "1", "--area-cm2", "9", code=2
     )
+
+
+def test_a_damp_sheet_is_darker_and_dries_back(capsys: Capture) -> None:
+    """A full film of water on a sheet of 0.8: 0.665, by Fresnel's equations, n = 1.33 (Saunderson 1942)."""
+    grey, wet = (lab_to_hex(linear_to_lab([value] * 3)) for value in (0.8, 0.665))
+    full = told(capsys, "damp", grey, "#b4935a")
+    assert (full["wetness"], full["colours"][0]["while_damp_hex"]) == (1.0, wet)
+    half = told(capsys, "damp", grey, "--wetness", "0.5")["colours"][0]
+    seen = told(capsys, "damp", half["while_damp_hex"], "--dry", grey, "--damp", half["while_damp_hex"])
+    assert seen["wetness"] == pytest.approx(0.5, abs=0.02)
+    assert seen["colours"][0]["when_dry_hex"] == grey
+    assert "while damp; what looks" in said(capsys, "damp", "#b4935a")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["red"], "a colour is written #rrggbb"),
+        (["#b4935a", "--dry", "#ffffff"], "Give --dry and --damp of one patch"),
+        (["#b4935a", "--wetness", "2"], "0 (dry) to 1 (a full film of water), not 2"),
+        (["#b4935a", "--dry", "#000000", "--damp", "#000000"], "measure a lighter one"),
+    ],
+)
+def test_wetness_that_cannot_be(capsys: Capture, words: list[str], message: str) -> None:
+    assert message in said(capsys, "damp", *words, code=2)
 
 
 def test_a_file_without_end_is_no_table(capsys: Capture) -> None:

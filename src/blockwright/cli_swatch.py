@@ -216,6 +216,48 @@ def bowl(
     return _show({"laydown_g_per_m2": found}, as_json, lines)
 
 
+@swatch_app.command("damp", short_help="How colours look on a damp sheet, and when it has dried.")
+def damp(
+    colour: Annotated[
+        list[str], typer.Argument(metavar="COLOUR...", help="Colours, each #rrggbb or lab(L, a, b).")
+    ],
+    dry: Annotated[
+        str | None, typer.Option("--dry", metavar="COLOUR", help="One patch as it was measured dry.")
+    ] = None,
+    wet: Annotated[
+        str | None, typer.Option("--damp", metavar="COLOUR", help="The same patch, measured damp.")
+    ] = None,
+    wetness: Annotated[
+        float | None,
+        typer.Option(
+            "--wetness", metavar="W", help="Or how wet the sheet is: 0 dry, 1 a full film of water."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Tell how colours look on a damp sheet, and what a colour that is seen there dries to."""
+    from dataclasses import asdict
+
+    from blockwright.damp import damp_colours, measured_wetness
+
+    if (dry is None) != (wet is None) or (dry is not None and wetness is not None):
+        raise SettingsError("Give --dry and --damp of one patch, or --wetness, or neither for a full film.")
+    if dry is not None and wet is not None:
+        wetness = measured_wetness(dry, wet)
+    elif wetness is None:
+        wetness = 1.0
+    found = damp_colours(colour, wetness=wetness)
+    lines = [
+        f"The sheet is {wetness:g} wet: 0 is dry, 1 a full film of water, the most there can be.",
+        *(
+            f"{each.srgb_hex} looks {each.while_damp_hex} while damp; what looks {each.srgb_hex} damp "
+            f"dries to {each.when_dry_hex}."
+            for each in found
+        ),
+    ]
+    return _show({"wetness": wetness, "colours": [asdict(each) for each in found]}, as_json, lines)
+
+
 def _opened(where: str | None) -> "Ledger":
     from blockwright.studio import open_studio
 
