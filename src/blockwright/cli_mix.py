@@ -56,7 +56,7 @@ def mix(
         typer.Option(
             "--over",
             metavar="COLOUR_OR_INK",
-            help="What lies beneath instead of bare paper: a colour or an ink.",
+            help="What lies beneath instead of bare paper: a colour, or one pass of an ink of the shelf.",
         ),
     ] = None,
     batch_g: Annotated[float, typer.Option("--batch-g", metavar="G", help="Grams of ink to mix.")] = 40.0,
