@@ -393,6 +393,10 @@ def _printed(folder: Path, impression: str) -> tuple[str, str]:
     raise SettingsError(f"{folder} has no impression {impression}; there are {', '.join(names)}.")
 
 
+def _said(value: Any) -> str:
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
 def _parts(words: Sequence[str], paste: float) -> "tuple[Part, ...]":
     """A recipe in parts by volume, as shares of the whole."""
     from blockwright.model.inks import Part
@@ -448,7 +452,7 @@ def _show_lines(told: dict[str, Any]) -> Iterator[str]:
     for name, words in _WORDS.items():
         value = told.get(name)
         if value not in (None, "", []):
-            listed = "; ".join(str(each) for each in value) if isinstance(value, list) else value
+            listed = "; ".join(map(_said, value)) if isinstance(value, list) else value
             yield words.format(f"{value:g}" if isinstance(value, float) else listed)
     if told.get("on_shelf") is False:
         yield "not at hand"

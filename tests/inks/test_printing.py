@@ -213,6 +213,27 @@ def test_an_unsure_ink_is_not_called_one_of_the_literature_when_it_is_from_a_swa
     assert "calibration sheet" in told[1]
 
 
+def test_an_ink_of_the_shelf_that_misses_its_colour_is_told() -> None:
+    take = ({"colour": "rust", "shelf": 12},)
+    finding = next(each for each in inked(Shelf(SHELF.pigments, (kept(),)), take=take).findings)
+    assert (finding.code, finding.severity, finding.about[0]) == ("recipe-misses", "warn", ("colour", "rust"))
+    assert "(#a4502f) is missed by " in finding.message
+    assert "by old ochre, ink 12 of the shelf" in finding.message
+    impression = SEPARATION.impressions[1]
+    paper, own = colour_reflectance(PAPER), kept().optics
+    apart = [
+        float(delta_e00(reflectance_to_lab(layer_reflectance(own.k, own.s, n, paper)), impression.lab))
+        for n in (1, 2, 3, 4)
+    ]
+    assert f"by {apart[impression.passes - 1]:.1f} (CIEDE2000)" in finding.message
+    best = apart.index(min(apart)) + 1
+    assert best != impression.passes
+    assert f"In {best} passes it comes within {min(apart):.1f}." in finding.message
+    assert finding.about[1] == ("passes", best)
+    right = inked(Shelf(SHELF.pigments, (kept(),)), take=({"colour": "ochre", "shelf": 12},))
+    assert not [each for each in right.findings if each.about[:1] == (("colour", "ochre"),)]
+
+
 def test_only_an_ink_that_is_reckoned_from_pigments_has_the_error_of_a_mixture() -> None:
     take = ({"colour": "ochre", "shelf": 12},)
     two = (Part("Indian red", 0.3), Part("Hansa yellow", 0.2))
