@@ -120,6 +120,22 @@ def test_an_ink_is_shown_over_what_it_meets_in_the_trap() -> None:
         assert float(delta_e00(over_ink.lab[0], reflectance_to_lab(seen))) < 1e-6
 
 
+def test_what_is_unsure_of_the_ink_beneath_is_unsure_of_the_overprint() -> None:
+    """A clear ink over an unsure one is as unsure as the one beneath; over a sure one it is sure."""
+    design, separation = print_of(OCHRE, RUST, trap_mm=0.5)
+    clear = MixedInk(13, "clear", (), 0.5, Optics((0.0,) * 36, (0.0,) * 36), "measured", pot_g=500.0)
+    take = ({"colour": "ochre", "shelf": 12}, {"colour": "rust", "shelf": 13})
+    told = []
+    for spread in (0.0, 0.5):
+        shelf = Shelf(SHELF.pigments, (kept(spread=spread), clear))
+        settings = InksTable.model_validate({"take": take})
+        lower, upper = ink_print(design, separation, shelf, settings).inks
+        assert upper.swatches[1].uncertainty_delta_e00[0] == pytest.approx(lower.uncertainty_delta_e00)
+        assert upper.swatches[0].uncertainty_delta_e00 == (0.0,) * 4
+        told.append(upper.swatches[1].uncertainty_delta_e00[0])
+    assert told[1] > 5.0 * told[0] > 0.0
+
+
 def test_inks_taken_as_mixed_to_match_are_those_wanted() -> None:
     for shelf, settings in ((SHELF, {"mix": "to match"}), (Shelf(), {})):
         inks = inked(shelf, **settings)
