@@ -97,6 +97,8 @@ def test_an_ink_is_shown_with_all_that_is_known(capsys: Capture) -> None:
     )
     found = told(capsys, "show", "1")
     assert [each["weight_g"] for each in found["weighings"]] == [80.0, 65.5]
+    assert "holds 61.5 g" in said(capsys, "weigh", "plum", "61,5"), "a decimal comma"
+    assert "it is 0 g to 100000 g" in refused(capsys, "weigh", "plum", "1e30")
     assert found["pot_g"] == 65.5
     assert found["k"][0] == pytest.approx(0.3 * 0.2 + 0.1 * 0.05)
     assert len(found["passes_hex"]) == 4
@@ -163,7 +165,7 @@ def test_tables_go_out_and_come_in_to_another_database(
         (("show", "mauve"), "No pigment on the shelf is called mauve"),
         (("show", "7"), "No mixed ink has the number 7"),
         (("show", "rose", "--paper", "white"), "'white' is no colour"),
-        (("list", "--like", "white"), "'white' is no colour"),
+        (("list", "--like", "white"), "'white'; a colour is written #rrggbb"),
         (("add", "plum"), "Give --part once for each pigment of a mixed ink, or --as for a pigment"),
         (("add", "plum", "--as", "rose", "--part", "1 blue"), "Give --part"),
         (("add", "plum", "--as", "rose", "--pot", "3"), "are for mixed inks"),
@@ -211,3 +213,16 @@ def test_a_damaged_database_is_told(capsys: Capture, home: Path) -> None:
 
 def test_the_usual_paper_is_that_of_a_new_print() -> None:
     assert PrintTable.model_fields["paper"].default == cli_inks.PAPER
+
+
+def test_where_an_ink_was_used_is_noted(capsys: Capture, made_print: Path) -> None:
+    said(capsys, "add", "plum", "--part", "1 rose", "--paste", "3")
+    print_ = str(made_print)
+    stage = json.loads((made_print / "out" / "separation" / "separation.json").read_text(encoding="utf-8"))
+    name = stage["impressions"][0]["name"]
+    assert said(capsys, "used", "plum", print_, name.upper()).startswith(f"plum printed {name} of ")
+    (use,) = told(capsys, "show", "plum")["uses"]
+    assert (use["folder"], use["impression"]) == (str(made_print.resolve()), name)
+    assert f"used in: {use['title']}: {name}" in said(capsys, "show", "plum")
+    assert "has no impression mauve; there are " in refused(capsys, "used", "plum", print_, "mauve")
+    assert "There is no folder nowhere" in refused(capsys, "used", "plum", "nowhere", name)

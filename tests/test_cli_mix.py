@@ -61,6 +61,8 @@ def test_words_and_weights_for_a_printmaker(capsys: Capture) -> None:
     for word in (" g  paste", "60.0 g  in all", "true to about ±", "lamp or shop light", "--correct"):
         assert word in text
     assert "hue trends, not the strength" in text
+    alone = said(capsys, "--target", OCHRE, "--pigments", "Indian red")
+    assert "Indian red is known from the literature" in alone, "only those of the literature are named"
     assert "safety data sheet" in text
     assert "not its spectrum" in text
 
@@ -144,7 +146,10 @@ def test_a_correction_tells_what_to_add(capsys: Capture) -> None:
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("--target", "ochre"), "--target is 'ochre'; a colour is written #rrggbb or lab(L, a, b)."),
+        (
+            ("--target", "ochre"),
+            "--target is 'ochre'; a colour is written #rrggbb or lab",
+        ),
         (("--target", "lab(50, 0, 200)"), "no paper or ink can have"),
         (("--target", "nowhere:blue"), "There is no folder nowhere"),
         (("--target", OCHRE, "--pigments", "burnt umbre"), "'burnt umbre'; perhaps burnt umber."),

@@ -11,7 +11,7 @@ from PIL import Image
 
 from blockwright import studio, swatches
 from blockwright.cli import run
-from blockwright.colour import layer_reflectance, linear_to_lab, linear_to_srgb
+from blockwright.colour import lab_to_hex, layer_reflectance, linear_to_lab, linear_to_srgb
 from blockwright.colour.bands import BANDS_NM
 from blockwright.colour.films import overprinted
 from blockwright.colour.inks import to_arrays
@@ -98,6 +98,63 @@ def test_the_description_of_another_sheet_is_not_lost(tmp_path: Path, capsys: Ca
     heard = said(capsys, "sheet", str(out), "--ink", "blue", code=2)
     assert "s.json is there already and describes something else" in heard
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_a_sheet_that_cannot_be_written_leaves_the_one_before(
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "s.pdf"
+    said(capsys, "sheet", str(out), "--ink", "rose")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert sorted(before) == ["s.json", "s.pdf"]
+
+    def full(path: Path, _: object) -> int:
+        path.write_bytes(b"%PDF-")
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(swatches, "write_swatch_sheet", full)
+    heard = said(capsys, "sheet", str(out), "--ink", "rose", code=2)
+    assert heard == "s.pdf cannot be written: No space left on device.\n"
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_the_bowl_tells_how_much_ink_a_pass_takes(capsys: Capture) -> None:
+    """4.8 g in ten pulls of 0.04 m2: 12 g to the square metre."""
+    words = ["bowl", "--before", "183.4", "--after", "178.6", "--area-cm2", "400"]
+    assert told(capsys, *words) == {"laydown_g_per_m2": 12.0}
+    assert "[inks] laydown_g_per_m2 = 12" in said(capsys, *words)
+    assert "must have become lighter" in said(
+        capsys, "bowl", "--before", "1", "--after", "1", "--area-cm2", "9", code=2
+    )
+
+
+def test_a_damp_sheet_is_darker_and_dries_back(capsys: Capture) -> None:
+    """A full film of water on a sheet of 0.8: 0.665, by Fresnel's equations, n = 1.33 (Saunderson 1942)."""
+    grey, wet = (lab_to_hex(linear_to_lab([value] * 3)) for value in (0.8, 0.665))
+    full = told(capsys, "damp", grey, "#b4935a")
+    assert (full["wetness"], full["colours"][0]["while_damp_hex"]) == (1.0, wet)
+    half = told(capsys, "damp", grey, "--wetness", "0.5")["colours"][0]
+    seen = told(capsys, "damp", half["while_damp_hex"], "--dry", grey, "--damp", half["while_damp_hex"])
+    assert seen["wetness"] == pytest.approx(0.5, abs=0.02)
+    assert seen["colours"][0]["when_dry_hex"] == grey
+    assert "while damp; what looks" in said(capsys, "damp", "#b4935a")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["red"], "a colour is written #rrggbb"),
+        (["#b4935a", "--dry", "#ffffff"], "Give --dry and --damp of one patch"),
+        (["#b4935a", "--wetness", "2"], "0 (dry) to 1 (a full film of water), not 2"),
+        (["#b4935a", "--dry", "#000000", "--damp", "#000000"], "measure a lighter one"),
+    ],
+)
+def test_wetness_that_cannot_be(capsys: Capture, words: list[str], message: str) -> None:
+    assert message in said(capsys, "damp", *words, code=2)
+
+
+def test_a_file_without_end_is_no_table(capsys: Capture) -> None:
+    assert "larger than" in said(capsys, "import", "/dev/zero", code=2)
 
 
 @pytest.mark.parametrize(

@@ -152,9 +152,12 @@ def test_commands_exist(page: Path) -> None:
 def test_readme_commands_are_read_by_the_command_line() -> None:
     lines = list(command_lines((ROOT / "README.md").read_text(encoding="utf-8")))
     whole = [words for words in lines if words[0].startswith(".venv")]
-    assert {words[1] for words in whole} == {"new", "make", "check", "open"}
+    assert {words[1] for words in whole} == {"new", "make", "check", "open", "mix", "shelf", "swatch"}
     for words in whole:
-        COMMANDS[words[1]].make_context(words[1], words[2:])
+        command, rest = COMMANDS[words[1]], words[2:]
+        if below := getattr(command, "commands", {}):
+            command, rest = below[rest[0]], rest[1:]
+        command.make_context(words[1], rest)
 
 
 def table_fields(name: str) -> dict[str, Any]:

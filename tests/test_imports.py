@@ -72,8 +72,9 @@ MAY_IMPORT = {
     "swatches": {"model", "colour", "inks", "design", "documents"},
     "own_paints": {"studio", "swatches", "inks", "ledger", "hashing", "model"},
     "paints": {"studio", "swatches", "own_paints", "ledger", "model"},
-    "cli_swatch": {"swatches", "own_paints", "studio", "ledger", "model"},
-    "cli_inks": {"studio", "project", "telling", "model", "documents", "ledger"},
+    "damp": {"colour"},
+    "cli_swatch": {"damp", "swatches", "own_paints", "studio", "ledger", "model"},
+    "cli_inks": {"studio", "project", "decisions", "telling", "model", "documents", "ledger"},
     "mixing": {"project", "shelf", "model", "colour", "inks"},
     "cli_mix": {"mixing", "model"},
     "cli": {

@@ -11,12 +11,13 @@ import pytest
 from blockwright import studio as house
 from blockwright.colour.films import mixed, overprinted
 from blockwright.colour.inks import to_arrays
+from blockwright.colour.matched import colour_reflectance
 from blockwright.colour.mixed_optics import condensed, mixed_optics
-from blockwright.colour.near_inks import paper_reflectance, read_colour
+from blockwright.colour.nearby import nearest_inks
 from blockwright.colour.optics import uncertainty_delta_e00
 from blockwright.colour.spectra import reflectance_to_lab
 from blockwright.ledger import Ledger
-from blockwright.model.errors import InkError, StudioError
+from blockwright.model.errors import InkError, SettingsError, StudioError
 from blockwright.model.inks import MixedInk, Optics, Part, Pigment
 from blockwright.model.shelf import ShelfPigment, Swatch
 
@@ -104,6 +105,7 @@ def test_a_recipe_is_the_sum_of_its_shares(studio: Ledger) -> None:
     np.testing.assert_allclose(ink.optics.k, k, rtol=1e-15)
     np.testing.assert_allclose(ink.optics.s, s, rtol=1e-15)
     assert (ink.number, ink.paste_share, ink.origin) == (1, 0.5, "literature")
+    assert ink.transfer == pytest.approx((0.7,)), "0.5 of three parts, 1 of two"
     assert house.show_ink(studio, 1) == ink
 
 
@@ -185,19 +187,21 @@ def test_the_nearest_ink_is_the_one_that_makes_the_colour(studio: Ledger) -> Non
     for name, share in (("thin", 0.1), ("plum", 0.37), ("deep", 0.9)):
         house.add_recipe(studio, name, [Part("blue", share / 2), Part("rose", share / 2)])
     inks = house.list_inks(studio)
-    ground = paper_reflectance(PAPER)
+    ground = colour_reflectance(PAPER)
     for ink in inks:
         for passes in (1, 2, 3, 4):
-            seen = overprinted(ink.optics.k, ink.optics.s, ground, passes=passes)
+            seen = overprinted(ink.optics.k, ink.optics.s, ground, passes=passes, transfer=ink.transfer)
             lightness, a, b = reflectance_to_lab(seen).tolist()
-            near = house.nearest_inks(inks, (lightness, a, b), paper=ground)
+            near = nearest_inks(inks, (lightness, a, b), ground)
             assert [each.delta_e00 for each in near] == sorted(each.delta_e00 for each in near)
             assert (near[0].ink, near[0].passes) == (ink, passes)
             assert near[0].delta_e00 == pytest.approx(0.0, abs=1e-6)
-    only = house.nearest_on(inks, house.passes_on(inks[0].optics, PAPER)[3], paper=PAPER)
+    only = house.nearest_on(
+        inks, house.passes_on(inks[0].optics, PAPER, transfer=inks[0].transfer)[3], paper=PAPER
+    )
     assert (only[0].ink.name, only[0].passes) == ("thin", 4)
     assert only[0].delta_e00 < 0.5, "hexadecimal digits round"
-    assert house.nearest_inks([], (50.0, 0.0, 0.0), paper=ground) == ()
+    assert nearest_inks([], (50.0, 0.0, 0.0), ground) == ()
 
 
 def test_later_passes_lay_down_what_the_transfer_says() -> None:
@@ -217,8 +221,8 @@ def test_later_passes_lay_down_what_the_transfer_says() -> None:
 
 @pytest.mark.parametrize("colour", ["sea", "#12345", "50,1", "50,1,2,3", "101,0,0", "nan,0,0", "50,0,1e9"])
 def test_colours_that_are_none_are_told(colour: str) -> None:
-    with pytest.raises(InkError, match="is no colour"):
-        read_colour(colour)
+    with pytest.raises(SettingsError, match="a colour is written #rrggbb"):
+        house.nearest_on([], colour, paper=PAPER)
 
 
 # ---- Records ----------------------------------------------------------------------------------------------

@@ -114,7 +114,7 @@ def show(called: Called, paper: Paper = PAPER, studio: Studio = None, as_json: A
     if isinstance(found, MixedInk):
         of: str | int = found.number
         told = {**tell_mixed_ink(found), **_bands(found.optics)}
-        told["passes_hex"] = list(house.passes_on(found.optics, paper))
+        told["passes_hex"] = list(house.passes_on(found.optics, paper, transfer=found.transfer))
         told["weighings"] = [_timed(asdict(each)) for each in house.weighings(opened, found.number)]
         told["uses"] = [_timed(asdict(each)) for each in house.uses(opened, found.number)]
     else:
@@ -265,6 +265,27 @@ def weigh(
     _show(tell_mixed_ink(ink), as_json, [f"The pot of {ink.name} holds {weight_g:g} g{change}."])
 
 
+@shelf.command(short_help="Note which impression of a print an ink printed.")
+def used(
+    called: Annotated[str, typer.Argument(metavar="INK", help="A mixed ink's number or name.")],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The print's folder.")],
+    impression: Annotated[
+        str,
+        typer.Argument(metavar="IMPRESSION", help="The impression that was printed with it, by its name."),
+    ],
+    studio: Studio = None,
+    as_json: AsJson = False,
+) -> None:
+    """Note that a mixed ink printed an impression of a print; ``show`` tells where an ink was used."""
+    from blockwright import studio as house
+
+    opened = house.open_studio(studio)
+    ink = house.find_ink(opened, called)
+    title, name = _printed(folder, impression)
+    noted = house.note_use(opened, ink.number, folder=str(folder.resolve()), title=title, impression=name)
+    _show(tell_mixed_ink(noted), as_json, [f"{ink.name} printed {name} of {title}."])
+
+
 @shelf.command(short_help="Retire a pigment or mixed ink.")
 def retire(
     called: Called,
@@ -354,9 +375,26 @@ def _kind(found: "ShelfPigment | MixedInk") -> str:
 
 def _number(word: str, text: str) -> float:
     try:
-        return float(text)
+        return float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
     except ValueError:
         raise SettingsError(f"{word} is {text}; it must be a number, without a unit.") from None
+
+
+def _printed(folder: Path, impression: str) -> tuple[str, str]:
+    """The title of a print, and the name of its impression as it is spelled."""
+    from blockwright.decisions import read_decisions
+    from blockwright.project import make
+
+    title = read_decisions(folder).print.title or folder.resolve().name
+    names = [each.name for each in make(folder, upto="separation").stages[-1].value.impressions]
+    for name in names:
+        if name.casefold() == impression.strip().casefold():
+            return title, name
+    raise SettingsError(f"{folder} has no impression {impression}; there are {', '.join(names)}.")
+
+
+def _said(value: Any) -> str:
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
 
 
 def _parts(words: Sequence[str], paste: float) -> "tuple[Part, ...]":
@@ -414,7 +452,7 @@ def _show_lines(told: dict[str, Any]) -> Iterator[str]:
     for name, words in _WORDS.items():
         value = told.get(name)
         if value not in (None, "", []):
-            listed = "; ".join(str(each) for each in value) if isinstance(value, list) else value
+            listed = "; ".join(map(_said, value)) if isinstance(value, list) else value
             yield words.format(f"{value:g}" if isinstance(value, float) else listed)
     if told.get("on_shelf") is False:
         yield "not at hand"

@@ -13,7 +13,7 @@ SEEN_DELTA_E00 = 1.0
 """A difference under this (CIEDE2000) is not seen side by side. [CP]"""
 
 _LITERATURE = (
-    "These pigments are known from the literature, which gives hue trends, not the strength of the paint on "
+    "{} known from the literature, which gives hue trends, not the strength of the paint on "
     "your table. Mix a little, print a swatch, and let --correct tell what to add."
 )
 
@@ -56,7 +56,7 @@ def mix(
         typer.Option(
             "--over",
             metavar="COLOUR_OR_INK",
-            help="What lies beneath instead of bare paper: a colour or an ink.",
+            help="What lies beneath instead of bare paper: a colour, or one pass of an ink of the shelf.",
         ),
     ] = None,
     batch_g: Annotated[float, typer.Option("--batch-g", metavar="G", help="Grams of ink to mix.")] = 40.0,
@@ -89,7 +89,7 @@ def mix(
     chosen = mixing.chosen_pigments(pigments or ())
     ground = mixing.ground_of(paper or goal.paper_hex or mixing.PAPER, over)
     if correct is not None and swatch is not None and passes is not None:
-        seen = mixing.read_colour(swatch, name="--swatch")
+        seen = mixing.read_swatch(swatch)
         told = mixing.correct(
             goal, mixing.read_pot(correct), seen, chosen, ground, passes=passes, step_g=step_g
         )
@@ -127,8 +127,9 @@ def _mix_lines(told: dict[str, Any]) -> Iterator[str]:
     if told["other_lights_guessed"]:
         yield "Only the colour wanted is known, not its spectrum: differences under other lights are a guess."
     yield from _caution_lines(told["cautions"])
-    if told["from_literature"]:
-        yield _LITERATURE
+    if guessed := told["from_literature"]:
+        names = guessed[0] if len(guessed) == 1 else f"{', '.join(guessed[:-1])} and {guessed[-1]}"
+        yield _LITERATURE.format(f"{names[:1].upper()}{names[1:]} {'is' if len(guessed) == 1 else 'are'}")
     yield _MIXTURES
 
 

@@ -190,6 +190,74 @@ def import_(
     return _show(told, as_json, lines)
 
 
+@swatch_app.command("bowl", short_help="How much ink a pass takes, by weighing the bowl.")
+def bowl(
+    before: Annotated[
+        float, typer.Option("--before", metavar="G", help="The bowl with ink and brush before, g.")
+    ],
+    after: Annotated[float, typer.Option("--after", metavar="G", help="The same after the pulls, g.")],
+    area_cm2: Annotated[
+        float,
+        typer.Option(
+            "--area-cm2", metavar="CM2", help="The area of the impression; it stands on its ink's card."
+        ),
+    ],
+    pulls: Annotated[int, typer.Option("--pulls", metavar="N", help="How many pulls lie between.")] = 10,
+    as_json: AsJson = False,
+) -> int:
+    """Find how much ink one pass takes off the block, from the weight of the bowl before and after."""
+    from blockwright import swatches
+
+    found = swatches.weighed_laydown(before, after, pulls=pulls, area_mm2=100.0 * area_cm2)
+    lines = [
+        f"One pass takes {found:g} g of wet ink to the square metre.",
+        f"In print.toml: [inks] laydown_g_per_m2 = {found:g}",
+    ]
+    return _show({"laydown_g_per_m2": found}, as_json, lines)
+
+
+@swatch_app.command("damp", short_help="How colours look on a damp sheet, and when it has dried.")
+def damp(
+    colour: Annotated[
+        list[str], typer.Argument(metavar="COLOUR...", help="Colours, each #rrggbb or lab(L, a, b).")
+    ],
+    dry: Annotated[
+        str | None, typer.Option("--dry", metavar="COLOUR", help="One patch as it was measured dry.")
+    ] = None,
+    wet: Annotated[
+        str | None, typer.Option("--damp", metavar="COLOUR", help="The same patch, measured damp.")
+    ] = None,
+    wetness: Annotated[
+        float | None,
+        typer.Option(
+            "--wetness", metavar="W", help="Or how wet the sheet is: 0 dry, 1 a full film of water."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Tell how colours look on a damp sheet, and what a colour that is seen there dries to."""
+    from dataclasses import asdict
+
+    from blockwright.damp import damp_colours, measured_wetness
+
+    if (dry is None) != (wet is None) or (dry is not None and wetness is not None):
+        raise SettingsError("Give --dry and --damp of one patch, or --wetness, or neither for a full film.")
+    if dry is not None and wet is not None:
+        wetness = measured_wetness(dry, wet)
+    elif wetness is None:
+        wetness = 1.0
+    found = damp_colours(colour, wetness=wetness)
+    lines = [
+        f"The sheet is {wetness:g} wet: 0 is dry, 1 a full film of water, the most there can be.",
+        *(
+            f"{each.srgb_hex} looks {each.while_damp_hex} while damp; what looks {each.srgb_hex} damp "
+            f"dries to {each.when_dry_hex}."
+            for each in found
+        ),
+    ]
+    return _show({"wetness": wetness, "colours": [asdict(each) for each in found]}, as_json, lines)
+
+
 def _opened(where: str | None) -> "Ledger":
     from blockwright.studio import open_studio
 

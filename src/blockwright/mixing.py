@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.colour import colour_name, hex_to_lab, lab_to_hex
+from blockwright.colour import colour_name, lab_to_hex
 from blockwright.colour.correction import Correction, Pot, correction
 from blockwright.colour.films import overprinted
 from blockwright.colour.mixtures import pigments_of
@@ -18,7 +18,7 @@ from blockwright.colour.nearby import NearMiss, near_on_shelf
 from blockwright.colour.pigments import shipped_pigments
 from blockwright.colour.recipes import MOST_PIGMENTS, Matches, find_recipes
 from blockwright.colour.rounding import BATCH_G, SCALE_STEP_G, weighed_batch, whole_parts
-from blockwright.colour.wanted import Wanted, wanted_colour
+from blockwright.colour.wanted import Wanted, read_colour, wanted_colour
 from blockwright.model.errors import InkError, SettingsError
 from blockwright.model.inks import PASTE, MixedInk, Part, Pigment, Recipe
 from blockwright.model.units import Lab
@@ -28,7 +28,6 @@ PAPER = "#f6efdf"
 """The colour of a paper where none is named; the same as in a new print.toml."""
 
 _NUMBER = r"\s*([+-]?\d+(?:\.\d+)?)\s*"
-_LAB = re.compile(rf"lab\({_NUMBER},{_NUMBER},{_NUMBER}\)", re.IGNORECASE)
 _PLACE = re.compile(rf"{_NUMBER},{_NUMBER}")
 
 
@@ -51,20 +50,9 @@ def _inks_at_hand() -> tuple[MixedInk, ...]:
     return at_hand().inks
 
 
-def read_colour(text: str, *, name: str) -> Lab:
-    """CIELAB of a colour written as ``#rrggbb`` or ``lab(L, a, b)``.
-
-    Raises SettingsError, which calls the colour ``name``, when it is written otherwise.
-
-    >>> read_colour("lab(54, 12, 30)", name="--target")
-    (54.0, 12.0, 30.0)
-    """
-    if found := _LAB.fullmatch(text.strip()):
-        lightness, a, b = (float(group) for group in found.groups())
-        return lightness, a, b
-    if re.fullmatch(r"#[0-9a-fA-F]{6}", text.strip()):
-        return hex_to_lab(text.strip())
-    raise SettingsError(f"{name} is {text!r}; a colour is written #rrggbb or lab(L, a, b).")
+def read_swatch(text: str) -> Lab:
+    """CIELAB of a swatch's colour as written. Raises SettingsError."""
+    return read_colour(text, name="--swatch")
 
 
 def read_target(text: str) -> Target:
@@ -144,7 +132,7 @@ def ground_of(paper: str, over: str | None) -> NDArray[np.float64]:
     bare = wanted_colour(read_colour(paper, name="--paper"), name="The paper").reflectance
     if over is None:
         return bare
-    if over.startswith("#") or _LAB.fullmatch(over.strip()):
+    if over.strip().startswith(("#", "lab(")):
         return wanted_colour(read_colour(over, name="--over"), name="The colour beneath").reflectance
     inks = {ink.name: ink for ink in _inks_at_hand()}
     if not inks:

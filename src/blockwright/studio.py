@@ -12,8 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from blockwright import ledger
-from blockwright.colour.mixed_optics import condensed, mixed_optics
-from blockwright.colour.near_inks import NearInk, nearest_inks, nearest_on, passes_on
+from blockwright.colour.matched import colour_reflectance
+from blockwright.colour.mixed_optics import Film, condensed, mixed_film
+from blockwright.colour.nearby import NearInk, nearest_inks
+from blockwright.colour.passes import passes_on_paper
+from blockwright.colour.wanted import read_colour
 from blockwright.ledger import Ledger, TakenIn
 from blockwright.ledger.sheets import TABLES, read_sheet
 from blockwright.ledger.values import least_sure
@@ -37,14 +40,13 @@ __all__ = [
     "keep_measured",
     "list_inks",
     "list_pigments",
-    "nearest_inks",
     "nearest_on",
     "nearest_pigments",
     "note_use",
     "open_studio",
     "passes_on",
     "read_shelf",
-    "recipe_optics",
+    "recipe_film",
     "seed",
     "shelf_pigments",
     "show_ink",
@@ -158,6 +160,20 @@ def nearest_pigments(
     return tuple((pigments[near.ink.number], near) for near in nearest_on(alone, colour, paper=paper))
 
 
+def nearest_on(inks: Sequence[MixedInk], colour: str, *, paper: str) -> tuple[NearInk, ...]:
+    """Mixed inks by how near they come to a colour on a paper, both as they are typed; the nearest first.
+
+    Raises SettingsError when one is no colour.
+    """
+    wanted = read_colour(colour, name="The colour to compare with")
+    return nearest_inks(inks, wanted, colour_reflectance(paper))
+
+
+def passes_on(optics: Optics, paper_hex: str, *, transfer: Sequence[float] = (1.0,)) -> tuple[str, ...]:
+    """What one pass to four passes look like on a paper, as ``#rrggbb``. Raises SettingsError."""
+    return passes_on_paper(optics.k, optics.s, paper_hex, transfer=transfer)
+
+
 def find(studio: Ledger, called: str) -> ShelfPigment | MixedInk:
     """What stands on the shelf under a name or, for a mixed ink, under its number; retired or not.
 
@@ -267,15 +283,15 @@ def _same_patch(one: Swatch, other: Swatch) -> bool:
     )
 
 
-def recipe_optics(studio: Ledger, parts: Sequence[Part]) -> tuple[Optics, Origin]:
-    """The optics of a mixture of pigments on the shelf, and the origin of the pigment least surely known.
+def recipe_film(studio: Ledger, parts: Sequence[Part]) -> tuple[Film, Origin]:
+    """Optics and transfer of a mixture of pigments on the shelf; the origin of the one least surely known.
 
     What the shares leave of the whole is paste. Raises InkError when a pigment or a share cannot be.
     """
     with studio.reading() as connection:
         pigments = [ledger.pigment_named(connection, part.pigment).pigment for part in parts]
-    optics = mixed_optics([each.optics for each in pigments], [part.share for part in parts])
-    return optics, least_sure(each.origin for each in pigments)
+    film = mixed_film(pigments, [part.share for part in parts])
+    return film, least_sure(each.origin for each in pigments)
 
 
 def add_recipe(
@@ -294,7 +310,7 @@ def add_recipe(
     What the shares leave of the whole is paste. Raises InkError when the recipe is impossible.
     """
     paste = 1.0 - sum(part.share for part in parts)
-    optics, origin = recipe_optics(studio, parts)
+    (optics, transfer), origin = recipe_film(studio, parts)
     ink = MixedInk(
         number=0,
         name=name,
@@ -307,6 +323,7 @@ def add_recipe(
         made_on=made_on,
         place=place,
         notes=notes,
+        transfer=transfer,
     )
     return add_ink(studio, ink)
 
@@ -321,7 +338,7 @@ def add_ink(studio: Ledger, ink: MixedInk, *, at: datetime | None = None) -> Mix
 def edit_ink(studio: Ledger, number: int, **fields: Any) -> MixedInk:
     """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError.
 
-    Another recipe does not change what the ink looks like: give ``optics`` too (:func:`recipe_optics`).
+    Another recipe does not change what the ink looks like: give ``optics`` too (:func:`recipe_film`).
     """
     with studio.writing() as connection:
         changed = replace(ledger.ink_numbered(connection, number), **fields)
@@ -406,7 +423,7 @@ def import_tables(studio: Ledger, path: Path, *, at: datetime | None = None) -> 
             raise StudioError(f"{path} has none of the tables {names}.")
     sheets = [read_sheet(file.name, _content(file)) for file in files]
     with studio.writing() as connection:
-        return ledger.take_in(connection, sheets, mix=mixed_optics, at=at or _now())
+        return ledger.take_in(connection, sheets, mix=mixed_film, at=at or _now())
 
 
 def today() -> str:
@@ -416,15 +433,14 @@ def today() -> str:
 
 def _content(file: Path) -> bytes:
     try:
-        if file.stat().st_size > LARGEST_SHEET_BYTES:
-            raise StudioError(
-                f"{file} is too large for a table of inks; {LARGEST_SHEET_BYTES >> 20} MB is most."
-            )
-        return file.read_bytes()
+        # Not by its size on the disk, which a pipe or a device does not have.
+        with file.open("rb") as opened:
+            content = opened.read(LARGEST_SHEET_BYTES + 1)
     except OSError as error:
-        if isinstance(error, StudioError):
-            raise
         raise StudioError(f"{file} cannot be read ({error.strerror}).") from error
+    if len(content) > LARGEST_SHEET_BYTES:
+        raise StudioError(f"{file} is too large for a table of inks; {LARGEST_SHEET_BYTES >> 20} MB is most.")
+    return content
 
 
 def _matches(search: str, *texts: str) -> bool:

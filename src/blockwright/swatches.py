@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from blockwright.colour.srgb import (
 from blockwright.design import read_picture
 from blockwright.documents.paper import SHEETS_MM
 from blockwright.documents.swatch_sheet import write_swatch_sheet
+from blockwright.inks import laydown_g_per_m2
 from blockwright.inks.chart import correction_by_ids, correction_by_order, read_scanned_chart
 from blockwright.inks.reading import SheetReading, read_sheet, trusted_patches
 from blockwright.inks.scanner import ScannerCorrection, read_grid
@@ -128,12 +130,30 @@ def draw_sheet(
             f"{description.name} is there already and describes something else, perhaps a sheet that is "
             "printed and could then no longer be read. Choose another name."
         )
-    write_swatch_sheet(pdf, pages)
     try:
-        description.write_bytes(told)
+        # In a folder beside, first: a full disk or an interruption leaves the sheet of before as it was.
+        with TemporaryDirectory(dir=pdf.parent, prefix=".blockwright-") as beside:
+            drawn, written = Path(beside) / pdf.name, Path(beside) / description.name
+            write_swatch_sheet(drawn, pages)
+            written.write_bytes(told)
+            written.replace(description)
+            drawn.replace(pdf)
     except OSError as problem:
-        raise FolderError(f"{description.name} cannot be written: {problem.strerror}.") from problem
+        if isinstance(problem, FolderError):
+            raise
+        raise FolderError(f"{pdf.name} cannot be written: {problem.strerror}.") from problem
     return DrawnSheet(pdf, description, pages)
+
+
+def weighed_laydown(before_g: float, after_g: float, *, pulls: int, area_mm2: float) -> float:
+    """Grams of wet ink that one pass takes to the square metre, to a hundredth, by weighing the bowl.
+
+    Raises InkError when the bowl has not become lighter or a number is not above 0.
+
+    >>> weighed_laydown(183.4, 178.6, pulls=10, area_mm2=40_000)
+    12.0
+    """
+    return round(laydown_g_per_m2(before_g, after_g, pulls=pulls, area_mm2=area_mm2), 2)
 
 
 def read_scans(

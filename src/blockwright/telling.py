@@ -295,6 +295,7 @@ def tell_mixed_ink(ink: MixedInk) -> Told:
         "origin": ink.origin,
         "pot_g": ink.pot_g,
         "density_g_per_ml": ink.density_g_per_ml,
+        "transfer": list(ink.transfer),
         "made_on": ink.made_on,
         "place": ink.place,
         "notes": ink.notes,

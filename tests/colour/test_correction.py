@@ -110,6 +110,7 @@ def test_a_pot_too_strong_by_half_needs_paste() -> None:
 @pytest.mark.parametrize(
     ("pot", "told"),
     [
+        (Pot(((SHELF[0].name, 1e308),), 1e308), "1e\\+308 g of"),
         (Pot((), 10.0), "no pigment in it"),
         (Pot((("quinacridone rose", 0.0),), 10.0), "no pigment in it"),
         (Pot((("quinacridone rose", -1.0),), 10.0), "-1 g of quinacridone rose"),

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from blockwright.colour import delta_e00
+from blockwright.colour.films import overprinted
 from blockwright.colour.mixtures import recipe_reflectance
-from blockwright.colour.nearby import near_on_shelf
+from blockwright.colour.nearby import near_on_shelf, nearest_inks
 from blockwright.colour.optics import MIXTURE_DELTA_E00
 from blockwright.colour.pigments import starter_pigments
 from blockwright.colour.spectra import reflectance_to_lab
@@ -57,12 +58,22 @@ def test_a_retired_ink_is_not_offered() -> None:
     assert near_on_shelf([], rose(0.2, 1), PAPER) == ()
 
 
-def test_a_mixture_that_was_only_reckoned_is_less_sure_than_one_with_a_swatch() -> None:
+def test_a_mixture_that_is_reckoned_is_less_sure_than_one_known_by_its_swatch_only() -> None:
     parts = (Part(SHELF[0].name, 0.1), Part(SHELF[1].name, 0.1))
-    reckoned = replace(INKS[1], parts=parts)
-    seen = replace(reckoned, origin="measured")
-    sure = [near_on_shelf([each], rose(0.2, 1), PAPER)[0].uncertainty_delta_e00 for each in (seen, reckoned)]
+    reckoned = replace(INKS[1], parts=parts, origin="measured")
+    lost = replace(reckoned, parts=())
+    sure = [near_on_shelf([each], rose(0.2, 1), PAPER)[0].uncertainty_delta_e00 for each in (lost, reckoned)]
     assert sure[1] == pytest.approx(np.hypot(sure[0], MIXTURE_DELTA_E00))
+
+
+def test_later_passes_lay_down_what_the_ink_carries_over() -> None:
+    half = replace(INKS[1], transfer=(0.5,))
+    wanted = wanted_reflectance(
+        overprinted(half.optics.k, half.optics.s, PAPER, passes=3, transfer=half.transfer)
+    )
+    found = near_on_shelf([half], wanted, PAPER, passes=3)
+    assert found[0].delta_e00 == pytest.approx(0.0, abs=1e-9)
+    assert nearest_inks([INKS[1]], wanted.lab, PAPER, passes=3)[0].delta_e00 > 1.0
 
 
 def test_limits_that_cannot_be_are_refused() -> None:

@@ -7,7 +7,7 @@ from blockwright.colour import delta_e00
 from blockwright.colour.mixtures import recipe_reflectance
 from blockwright.colour.pigments import starter_pigments
 from blockwright.colour.recipes import find_recipes
-from blockwright.colour.rounding import masses_g, weighed_batch, whole_parts
+from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, masses_g, weighed_batch, whole_parts
 from blockwright.colour.spectra import reflectance_to_lab
 from blockwright.colour.wanted import wanted_colour
 from blockwright.model.errors import InkError
@@ -92,13 +92,31 @@ def test_whole_parts_are_the_fewest_that_keep_the_colour() -> None:
     assert loose.delta_e00 <= 3.0
 
 
+def test_what_is_clear_takes_the_place_of_paste() -> None:
+    one = recipe(("Indian red", 0.2), ("Hansa yellow", 0.3))
+    exact, paste = masses_g(one, SHELF, 38.8, clear_ml=1.0)
+    volumes = [mass / DENSITY[name] for mass, name in zip(exact, ("Indian red", "Hansa yellow"), strict=True)]
+    film = sum(volumes) + paste / PASTE_DENSITY_G_PER_ML + 1.0
+    assert [volume / film for volume in volumes] == pytest.approx([0.2, 0.3])
+    assert sum(exact) + paste == pytest.approx(38.8)
+    assert weighed_batch(one, SHELF, PAPER, batch_g=38.8, clear_ml=1.0).delta_e00 < 0.3
+    full = recipe(("Indian red", 1.0))
+    assert masses_g(full, SHELF, 38.8, clear_ml=1.0) == ((38.8,), 0.0), "there is no paste to leave out"
+
+
 def test_there_are_no_whole_parts_of_a_trace() -> None:
     assert whole_parts(recipe(("Hansa yellow", 0.3), ("Prussian blue", 0.0004)), SHELF, PAPER) is None
 
 
 @pytest.mark.parametrize(
     ("batch_g", "step_g", "told"),
-    [(0.0, 0.1, "above 0 g"), (40.0, 0.0, "steps of 0 g"), (1.0, 2.0, "steps of 2 g")],
+    [
+        (0.0, 0.1, "above 0 g"),
+        (40.0, 0.0, "steps of 0 g"),
+        (1.0, 2.0, "steps of 2 g"),
+        (40.0, 1e-300, "steps of 1e-300 g"),
+        (1e300, 0.1, "at most 100000000 g"),
+    ],
 )
 def test_a_scale_that_cannot_weigh_is_refused(batch_g: float, step_g: float, told: str) -> None:
     with pytest.raises(InkError, match=told):

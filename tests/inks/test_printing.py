@@ -12,12 +12,13 @@ from blockwright.colour import (
     layer_reflectance,
     reflectance_to_lab,
 )
+from blockwright.colour.films import film_thickness
 from blockwright.colour.mixtures import recipe_reflectance
 from blockwright.colour.pigments import starter_pigments
 from blockwright.inks import ink_print
 from blockwright.inks.choosing import MISSED_DELTA_E00
 from blockwright.model.design import Design, PaletteColour, Shape
-from blockwright.model.inks import MixedInk, Optics, PrintInks, Shelf
+from blockwright.model.inks import MixedInk, Optics, Part, PrintInks, Shelf
 from blockwright.model.separation import Separation
 from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.separation import separate
@@ -45,6 +46,22 @@ DESIGN, SEPARATION = print_of(OCHRE, RUST, INK)
 
 def inked(shelf: Shelf = SHELF, **settings: object) -> PrintInks:
     return ink_print(DESIGN, SEPARATION, shelf, InksTable.model_validate(settings))
+
+
+def test_a_recipe_the_swatches_and_the_film_agree_where_pigments_carry_over_differently() -> None:
+    """Each pigment has its own transfer factors; what the recipe predicts is what the ink then prints."""
+    factors = ((0.6, 0.4), (1.0,), (0.8,))
+    chosen = [each for each in SHELF.pigments if each.name in WEAK]
+    shelf = Shelf(tuple(replace(each, transfer=own) for each, own in zip(chosen, factors, strict=True)))
+    more = tuple(replace(each, passes=3) for each in SEPARATION.impressions)
+    made = ink_print(DESIGN, replace(SEPARATION, impressions=more), shelf, InksTable()).inks
+    assert any(ink.mixture for ink in made)
+    for ink in made:
+        assert ink.recipe is not None
+        film = film_thickness(3, transfer=ink.transfer)
+        seen = layer_reflectance(ink.optics.k, ink.optics.s, film, colour_reflectance(PAPER))
+        assert delta_e00(reflectance_to_lab(seen), ink.recipe.predicted_lab) < 1e-3
+        assert ink.delta_e00 == pytest.approx(ink.recipe.delta_e00, abs=1e-6)
 
 
 def codes(inks: PrintInks) -> list[str]:
@@ -101,6 +118,22 @@ def test_an_ink_is_shown_over_what_it_meets_in_the_trap() -> None:
         printed = layer_reflectance(below.optics.k, below.optics.s, 1.0, paper)
         seen = layer_reflectance(ink.optics.k, ink.optics.s, 1.0, printed)
         assert float(delta_e00(over_ink.lab[0], reflectance_to_lab(seen))) < 1e-6
+
+
+def test_what_is_unsure_of_the_ink_beneath_is_unsure_of_the_overprint() -> None:
+    """A clear ink over an unsure one is as unsure as the one beneath; over a sure one it is sure."""
+    design, separation = print_of(OCHRE, RUST, trap_mm=0.5)
+    clear = MixedInk(13, "clear", (), 0.5, Optics((0.0,) * 36, (0.0,) * 36), "measured", pot_g=500.0)
+    take = ({"colour": "ochre", "shelf": 12}, {"colour": "rust", "shelf": 13})
+    told = []
+    for spread in (0.0, 0.5):
+        shelf = Shelf(SHELF.pigments, (kept(spread=spread), clear))
+        settings = InksTable.model_validate({"take": take})
+        lower, upper = ink_print(design, separation, shelf, settings).inks
+        assert upper.swatches[1].uncertainty_delta_e00[0] == pytest.approx(lower.uncertainty_delta_e00)
+        assert upper.swatches[0].uncertainty_delta_e00 == (0.0,) * 4
+        told.append(upper.swatches[1].uncertainty_delta_e00[0])
+    assert told[1] > 5.0 * told[0] > 0.0
 
 
 def test_inks_taken_as_mixed_to_match_are_those_wanted() -> None:
@@ -183,6 +216,50 @@ def test_literature_is_said_to_be_unsure_and_measured_inks_are_not() -> None:
     assert "inks-unsure" not in codes(inked(Shelf(exact)))
 
 
+def test_an_unsure_ink_is_not_called_one_of_the_literature_when_it_is_from_a_swatch() -> None:
+    shelf = Shelf(SHELF.pigments, (kept(spread=0.8),))
+    take = ({"colour": "ochre", "shelf": 12},)
+    guessed, seen = inked(), inked(shelf, take=take, mix="to match")
+    told = [
+        next(each.message for each in inks.findings if each.code == "inks-unsure") for inks in (guessed, seen)
+    ]
+    assert "literature" in told[0]
+    assert told[1].startswith("1 of 3 inks may come out up to ")
+    assert "literature" not in told[1]
+    assert "calibration sheet" in told[1]
+
+
+def test_an_ink_of_the_shelf_that_misses_its_colour_is_told() -> None:
+    take = ({"colour": "rust", "shelf": 12},)
+    finding = next(each for each in inked(Shelf(SHELF.pigments, (kept(),)), take=take).findings)
+    assert (finding.code, finding.severity, finding.about[0]) == ("recipe-misses", "warn", ("colour", "rust"))
+    assert "(#a4502f) is missed by " in finding.message
+    assert "by old ochre, ink 12 of the shelf" in finding.message
+    impression = SEPARATION.impressions[1]
+    paper, own = colour_reflectance(PAPER), kept().optics
+    apart = [
+        float(delta_e00(reflectance_to_lab(layer_reflectance(own.k, own.s, n, paper)), impression.lab))
+        for n in (1, 2, 3, 4)
+    ]
+    assert f"by {apart[impression.passes - 1]:.1f} (CIEDE2000)" in finding.message
+    best = apart.index(min(apart)) + 1
+    assert best != impression.passes
+    assert f"In {best} passes it comes within {min(apart):.1f}." in finding.message
+    assert finding.about[1] == ("passes", best)
+    right = inked(Shelf(SHELF.pigments, (kept(),)), take=({"colour": "ochre", "shelf": 12},))
+    assert not [each for each in right.findings if each.about[:1] == (("colour", "ochre"),)]
+
+
+def test_only_an_ink_that_is_reckoned_from_pigments_has_the_error_of_a_mixture() -> None:
+    take = ({"colour": "ochre", "shelf": 12},)
+    two = (Part("Indian red", 0.3), Part("Hansa yellow", 0.2))
+    lost, reckoned = kept(), replace(kept(), parts=two, transfer=(0.5,))
+    first = [inked(Shelf(SHELF.pigments, (ink,)), take=take).inks[0] for ink in (lost, reckoned)]
+    assert [ink.mixture for ink in first] == [False, True]
+    assert [ink.transfer for ink in first] == [(1.0,), (0.5,)]
+    assert first[1].uncertainty_delta_e00 > 3.0 > first[0].uncertainty_delta_e00
+
+
 def test_a_pigment_that_fades_is_told_once_with_its_colours() -> None:
     fading = tuple(
         replace(each, lightfastness="Blue Wool 3") if each.name == "Indian red" else each
@@ -201,6 +278,21 @@ def test_cautions_are_those_of_the_pigments_that_are_used() -> None:
         assert ink.recipe is not None
         used = [part.pigment for part in ink.recipe.parts if part.pigment in hazardous]
         assert [caution.split(":")[0] for caution in ink.cautions] == used
+
+
+def test_a_batch_with_its_glycerin_and_stocks_is_the_recipe_by_volume() -> None:
+    """Reckoned anew from what stands on the card: 12 bowls of it, so that rounding is small."""
+    density = {each.name: each.density_g_per_ml for each in SHELF.pigments} | {"glycerin": 1.26}
+    for ink in inked(sheets=700, scale_g=0.01).inks:
+        assert ink.batch is not None
+        assert ink.recipe is not None
+        pure = {each.name: each.mass_g / each.thinned for each in ink.batch.measures}
+        pure["paste"] += sum(each.mass_g - each.mass_g / each.thinned for each in ink.batch.measures)
+        volumes = {name: mass / density.get(name, 1.0) for name, mass in pure.items()}
+        film = sum(volumes.values())
+        for part in ink.recipe.parts:
+            assert volumes[part.pigment] / film == pytest.approx(part.share, rel=0.02)
+        assert ink.batch.needed_ml == pytest.approx(film)
 
 
 def test_a_batch_weighs_what_the_edition_takes() -> None:

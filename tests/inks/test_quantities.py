@@ -4,23 +4,16 @@ import math
 
 import pytest
 
-from blockwright.colour.pigments import starter_pigments
 from blockwright.inks import (
     Need,
     covered_sheets,
     ink_needed_g,
     laydown_g_per_m2,
     pot_warning,
-    quantities,
 )
 from blockwright.model.errors import InkError
-from blockwright.model.inks import MixedInk, Optics, Part, Recipe
+from blockwright.model.inks import MixedInk, Optics
 
-SHELF = starter_pigments()
-DENSITY = {pigment.name: pigment.density_g_per_ml for pigment in SHELF}
-RECIPE = Recipe(
-    (Part("Indian red", 0.15), Part("Hansa yellow", 0.05)), 0.8, 2, (50.0, 0.0, 0.0), "#777777", 0.0, 0.0, 4.0
-)
 NEED = Need(area_mm2=200.0 * 150.0, passes=2, sheets=60)
 
 
@@ -39,35 +32,6 @@ def test_weighing_the_bowl_gives_back_what_was_laid_down() -> None:
     found = laydown_g_per_m2(150.0, 150.0 - 10 * 0.03 * 9.5, pulls=10, area_mm2=30_000)
     assert found == pytest.approx(9.5)
     assert ink_needed_g(Need(30_000, 1, 10), laydown=found) == pytest.approx(10 * 0.03 * 9.5)
-
-
-def test_components_add_up_by_weight_and_keep_the_recipe_by_volume() -> None:
-    found = quantities(RECIPE, SHELF, NEED)
-    assert found.printed_g == pytest.approx(43.2)
-    assert found.total_g == pytest.approx(43.2 * 1.2)
-    assert sum(each.mass_g for each in found.components) == pytest.approx(found.total_g)
-    by_name = {each.name: each for each in found.components}
-    assert list(by_name) == ["Indian red", "Hansa yellow", "paste", "glycerin"]
-    assert by_name["glycerin"].mass_g == pytest.approx(0.03 * found.total_g)
-    volumes = [by_name[name].volume_ml for name in ("Indian red", "Hansa yellow", "paste")]
-    assert [volume / sum(volumes) for volume in volumes] == pytest.approx([0.15, 0.05, 0.8])
-    for name, density in DENSITY.items():
-        if name in by_name:
-            assert by_name[name].mass_g == pytest.approx(density * by_name[name].volume_ml)
-    assert found.volume_ml == pytest.approx(sum(volumes) + by_name["glycerin"].volume_ml)
-
-
-def test_paste_is_flour_and_water() -> None:
-    found = quantities(RECIPE, SHELF, NEED)
-    paste = next(each for each in found.components if each.name == "paste")
-    assert found.flour_g + found.water_ml == pytest.approx(paste.mass_g)
-    assert found.flour_g / found.water_ml == pytest.approx(20.0 / 250.0)
-
-
-def test_reserve_and_glycerin_can_be_left_out() -> None:
-    found = quantities(RECIPE, SHELF, NEED, reserve_share=0.0, glycerin_share=0.0)
-    assert found.total_g == found.printed_g
-    assert "glycerin" not in [each.name for each in found.components]
 
 
 def test_a_pot_that_will_not_last_is_told() -> None:
@@ -115,10 +79,6 @@ def test_weighings_and_shares_that_cannot_be_are_refused() -> None:
         laydown_g_per_m2(100.0, 90.0, pulls=0, area_mm2=100.0)
     with pytest.raises(InkError, match="before, in g, is -1"):
         laydown_g_per_m2(-1.0, -2.0, pulls=10, area_mm2=100.0)
-    with pytest.raises(InkError, match="reserve is -1"):
-        quantities(RECIPE, SHELF, NEED, reserve_share=-1.0)
-    with pytest.raises(InkError, match="glycerin is 1"):
-        quantities(RECIPE, SHELF, NEED, glycerin_share=1.0)
     with pytest.raises(InkError, match="0 g or more, not -5"):
         covered_sheets(-5.0, NEED)
     with pytest.raises(InkError, match="ink of one pass, in g/m2, is 0"):

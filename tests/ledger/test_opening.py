@@ -26,6 +26,7 @@ from blockwright import ledger
 from blockwright.ledger import opening, place
 from blockwright.ledger.opening import open_to_read
 from blockwright.ledger.place import find_place
+from blockwright.ledger.refusals import in_plain_words
 from blockwright.ledger.schema import REVISIONS, metadata
 from blockwright.model.errors import BlockwrightError, InkError, StudioError
 
@@ -359,6 +360,14 @@ def fill(studio: ledger.Ledger) -> None:
     with studio.writing() as connection:
         for _ in range(100):
             ledger.add_ink(connection, sea_ink(), at=MONDAY)
+
+
+def test_a_disk_that_fails_is_told_in_plain_words() -> None:
+    failed = sqlite3.OperationalError("disk I/O error")
+    failed.sqlite_errorcode = sqlite3.SQLITE_IOERR_WRITE
+    told = r"^studio\.db cannot be read or written by the disk, which may be full or failing"
+    with pytest.raises(StudioError, match=told), in_plain_words("studio.db"):
+        raise failed
 
 
 def test_a_full_disk_is_told_and_what_was_there_stays(tmp_path: Path) -> None:

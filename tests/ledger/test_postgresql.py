@@ -15,7 +15,7 @@ from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_pigments, opened, s
 from sqlalchemy import text
 
 from blockwright import ledger
-from blockwright.colour.mixed_optics import mixed_optics
+from blockwright.colour.mixed_optics import mixed_film
 from blockwright.ledger.schema import metadata
 from blockwright.ledger.sheets import read_sheet
 from blockwright.model.errors import InkError, StudioError
@@ -98,12 +98,12 @@ def test_a_server_keeps_what_a_file_keeps(server: str, tmp_path: Path) -> None:
         tables = ledger.written_sheets(connection)
     sheets = [read_sheet(name, content.encode()) for name, content in tables.items()]
     with studio.writing() as connection:
-        told = ledger.take_in(connection, sheets, mix=mixed_optics, at=MONDAY)
+        told = ledger.take_in(connection, sheets, mix=mixed_film, at=MONDAY)
     assert [(each.added, each.changed) for each in told] == [(0, 0)] * 5
 
     bad = read_sheet("list.csv", b"ink,parts\nmoss,0.5 ochre\nmauve,0.5 mauve\n")
     with pytest.raises(InkError, match="line 3"), studio.writing() as connection:
-        ledger.take_in(connection, [bad], mix=mixed_optics, at=MONDAY)
+        ledger.take_in(connection, [bad], mix=mixed_film, at=MONDAY)
     assert everything(studio) == everything(file)
 
     again = ledger.open_ledger(server, first_pigments=list)

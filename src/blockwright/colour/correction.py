@@ -25,7 +25,7 @@ from blockwright.colour.matching import best_alone, descend
 from blockwright.colour.mixtures import as_hex, as_lab, film_parts, listed, pigments_of
 from blockwright.colour.optics import FILM_VARIATION
 from blockwright.colour.recipes import REACHED_DELTA_E00
-from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, SCALE_STEP_G
+from blockwright.colour.rounding import LEAST_STEP_G, MOST_BATCH_G, PASTE_DENSITY_G_PER_ML, SCALE_STEP_G
 from blockwright.colour.slopes import quadratic_form
 from blockwright.colour.smooth import smooth_reflectance
 from blockwright.colour.spectra import reflectance_to_lab, reflectance_to_xyz, weights
@@ -286,13 +286,15 @@ def _check(pot: Pot, pigments: Sequence[Pigment], most_added: int, most_growth: 
     if not pot.pigments_g:
         raise InkError("The pot has no pigment in it; a correction starts from what was mixed.")
     for name, mass in (*pot.pigments_g, ("paste", pot.paste_g)):
-        if not 0.0 <= mass < float("inf"):
-            raise InkError(f"The pot has {mass:g} g of {name}; an amount is 0 g or more.")
+        if not 0.0 <= mass <= MOST_BATCH_G:
+            raise InkError(
+                f"The pot has {mass:g} g of {name}; an amount is 0 g or more, at most {MOST_BATCH_G:.0f}."
+            )
     if not any(mass > 0.0 for _, mass in pot.pigments_g):
         raise InkError("The pot has no pigment in it; a correction starts from what was mixed.")
     if not 1 <= most_added <= 3:
         raise InkError(f"A correction adds 1 to 3 pigments, not {most_added}.")
     if not most_growth > 1.0:
         raise InkError(f"A pot grows to more than 1 times what it was, not {most_growth:g}.")
-    if not 0.0 < step_g <= pot.total_g:
+    if not LEAST_STEP_G <= step_g <= pot.total_g:
         raise InkError(f"A scale that shows steps of {step_g:g} g does not weigh {pot.total_g:g} g.")

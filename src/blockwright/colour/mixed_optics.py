@@ -5,10 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.colour.films import mixed
+from blockwright.colour.films import film_thickness, mixed
 from blockwright.colour.inks import to_arrays
 from blockwright.model.errors import InkError
-from blockwright.model.inks import Optics
+from blockwright.model.inks import Optics, Pigment
+
+Film = tuple[Optics, tuple[float, ...]]
+"""The optics of one pass, and what each later pass lays down as a part of the first."""
 
 _NOTHING = 1e-9
 """Directions shorter than this part of the longest say nothing: rounding of the decomposition."""
@@ -56,6 +59,40 @@ def condensed(optics: Optics) -> Optics:
     kept = lengths > _NOTHING * lengths[0]
     directions = lengths[kept, None] * axes[kept]
     return Optics(optics.k, optics.s, _rows(directions[:, :count]), _rows(directions[:, count:]))
+
+
+def mixed_transfer(transfers: Sequence[Sequence[float]], shares: Sequence[float]) -> tuple[float, ...]:
+    """What each later pass of a mixture lays down as a part of the first: the mean by share [CP].
+
+    One film carries all its pigments over, so that theirs, which were found apart, become one. ``shares`` as
+    for :func:`mixed_optics`. The last factor holds for all later passes.
+
+    >>> [round(each, 6) for each in mixed_transfer([(0.9, 0.5), (0.6,)], [0.2, 0.1])]
+    [0.8, 0.533333]
+    """
+    count = max(len(each) for each in transfers)
+    held = [[each[min(place, len(each) - 1)] for place in range(count)] for each in transfers]
+    whole = sum(shares)
+    return tuple(
+        sum(each[place] * share for each, share in zip(held, shares, strict=True)) / whole
+        for place in range(count)
+    )
+
+
+def mixed_film(pigments: Sequence[Pigment], shares: Sequence[float], *, passes: int = 1) -> Film:
+    """Optics of one pass of a mixture and its transfer factors, true to its recipe in so many ``passes``.
+
+    A recipe carries every pigment over by its own factors, a film of the mixture has one set of them
+    (:func:`mixed_transfer`). Where they differ, the amounts are such that nothing is lost in the passes that
+    are planned. Raises InkError as :func:`mixed_optics`.
+    """
+    if len(pigments) != len(shares) or not pigments or not all(share > 0.0 for share in shares):
+        return mixed_optics([each.optics for each in pigments], shares), (1.0,)  # which refuses
+    transfer = mixed_transfer([each.transfer for each in pigments], shares)
+    whole = film_thickness(passes, transfer=transfer)
+    own = [film_thickness(passes, transfer=each.transfer) / whole for each in pigments]
+    amounts = [share * part for share, part in zip(shares, own, strict=True)]
+    return mixed_optics([each.optics for each in pigments], amounts), transfer
 
 
 def _parts_of(

@@ -34,6 +34,12 @@ _FEWEST_STEPS = 5
 
 _THINNINGS = (10, 100, 1000)
 
+MOST_BATCH_G = 1e8
+"""More is not mixed; a larger number is a slip of the hand."""
+
+LEAST_STEP_G = 0.0001
+"""The finest step that a scale shows, an analytical balance."""
+
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
@@ -72,21 +78,38 @@ class WholeParts:
     delta_e00: float
 
 
-def masses_g(recipe: Recipe, pigments: Sequence[Pigment], batch_g: float) -> tuple[tuple[float, ...], float]:
+def masses_g(
+    recipe: Recipe, pigments: Sequence[Pigment], batch_g: float, *, clear_ml: float = 0.0
+) -> tuple[tuple[float, ...], float]:
     """The exact grams of each pigment and of the paste in a batch.
 
-    Raises InkError when the batch is not above 0 or a pigment is not there.
+    ``clear_ml`` of something clear, such as glycerin, come into it besides and take the place of as much
+    paste, so that the film is the recipe's; as far as the recipe has paste. Raises InkError when the batch is
+    not above 0 or a pigment is not there.
     """
-    if not 0.0 < batch_g < float("inf"):
-        raise InkError(f"A batch of {batch_g:g} g cannot be mixed; it is above 0 g.")
+    if not 0.0 < batch_g <= MOST_BATCH_G:
+        raise InkError(
+            f"A batch of {batch_g:g} g cannot be mixed; it is above 0 g and at most {MOST_BATCH_G:.0f} g."
+        )
     check_parts(recipe.parts)
     chosen = pigments_of(recipe.parts, pigments)
     heavy = [
         part.share * pigment.density_g_per_ml for part, pigment in zip(recipe.parts, chosen, strict=True)
     ]
     paste = recipe.paste_share * PASTE_DENSITY_G_PER_ML
-    scale = batch_g / (sum(heavy) + paste)
-    return tuple(scale * each for each in heavy), scale * paste
+    clear_g = clear_ml * PASTE_DENSITY_G_PER_ML
+    scale = min((batch_g + clear_g) / (sum(heavy) + paste), batch_g / sum(heavy))
+    return tuple(scale * each for each in heavy), max(0.0, scale * paste - clear_g)
+
+
+def stock_volume_ml(mass_g: float, *, thinned: int, density_g_per_ml: float) -> float:
+    """The volume of a pigment as it is weighed, pure or as a stock of one gram in ``thinned`` with paste.
+
+    >>> round(stock_volume_ml(1.0, thinned=10, density_g_per_ml=2.0), 6)
+    0.95
+    """
+    pure = mass_g / thinned
+    return pure / density_g_per_ml + (mass_g - pure) / PASTE_DENSITY_G_PER_ML
 
 
 def weighed_batch(
@@ -96,16 +119,18 @@ def weighed_batch(
     *,
     batch_g: float = BATCH_G,
     step_g: float = SCALE_STEP_G,
+    clear_ml: float = 0.0,
 ) -> Batch:
     """The recipe rounded to what a scale shows: of all ways up and down the one that moves the colour least.
 
     What is too little to weigh is taken from a stock thinned with paste 1 in 10, 100 or 1000 by weight, as
-    far as the recipe has paste for it. ``ground`` is what the recipe is printed over, shape (36,).
+    far as the recipe has paste for it. ``ground`` is what the recipe is printed over, shape (36,);
+    ``clear_ml`` as of :func:`masses_g`, not weighed here.
 
     Raises InkError when batch or step is not above 0, or a pigment is not there.
     """
-    exact, paste = masses_g(recipe, pigments, batch_g)
-    if not 0.0 < step_g <= batch_g:
+    exact, paste = masses_g(recipe, pigments, batch_g, clear_ml=clear_ml)
+    if not LEAST_STEP_G <= step_g <= batch_g:
         raise InkError(f"A scale that shows steps of {step_g:g} g does not weigh a batch of {batch_g:g} g.")
     factors = _thinnings(exact, paste, step_g)
     wanted = reflectance_to_lab(recipe_reflectance(recipe.parts, recipe.passes, pigments, ground))
@@ -115,7 +140,7 @@ def weighed_batch(
         told = tuple(count * step_g for count in steps)
         pure = tuple(mass / by for mass, by in zip(told, factors, strict=True))
         added = max(0.0, round((batch_g - sum(told)) / step_g) * step_g)
-        all_paste = added + sum(told) - sum(pure)
+        all_paste = added + sum(told) - sum(pure) + clear_ml * PASTE_DENSITY_G_PER_ML
         moved = _moved(recipe, pigments, ground, pure, all_paste, wanted)
         if best is None or moved < best[0]:
             best = (moved, told, added)

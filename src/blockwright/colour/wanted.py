@@ -1,5 +1,6 @@
 """A colour that an ink is to have: known as a reflectance, or as a colour only."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,9 +9,13 @@ from numpy.typing import ArrayLike, NDArray
 from blockwright.colour.bands import checked_bands
 from blockwright.colour.smooth import smooth_reflectance
 from blockwright.colour.spectra import reflectance_to_lab
-from blockwright.colour.srgb import lab_to_xyz
-from blockwright.model.errors import InkError
+from blockwright.colour.srgb import hex_to_lab, lab_to_xyz
+from blockwright.model.errors import InkError, SettingsError
 from blockwright.model.units import Lab
+
+_NUMBER = r"\s*([+-]?\d+(?:\.\d+)?)\s*"
+_LAB = re.compile(rf"lab\({_NUMBER},{_NUMBER},{_NUMBER}\)", re.IGNORECASE)
+_THREE = re.compile(rf"{_NUMBER}[,\s]{_NUMBER}[,\s]{_NUMBER}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,6 +29,26 @@ class Wanted:
     lab: Lab
     reflectance: NDArray[np.float64]
     spectrum_known: bool
+
+
+def read_colour(text: str, *, name: str) -> Lab:
+    """CIELAB of a colour as it is written: ``#rrggbb``, ``lab(L, a, b)`` or the three numbers alone.
+
+    Raises SettingsError, which calls the colour ``name``, when it is written otherwise or L is not 0 to 100.
+
+    >>> read_colour("lab(54, 12, 30)", name="--target"), read_colour("54 12 -3.5", name="--like")
+    ((54.0, 12.0, 30.0), (54.0, 12.0, -3.5))
+    """
+    said = text.strip()
+    if re.fullmatch(r"#[0-9a-fA-F]{6}", said):
+        return hex_to_lab(said)
+    found = _LAB.fullmatch(said) or _THREE.fullmatch(said)
+    lightness, a, b = (float(group) for group in found.groups()) if found else (-1.0, 0.0, 0.0)
+    if not 0.0 <= lightness <= 100.0:
+        raise SettingsError(
+            f"{name} is {text!r}; a colour is written #rrggbb or lab(L, a, b), with L from 0 to 100."
+        )
+    return lightness, a, b
 
 
 def wanted_colour(lab: Lab, *, name: str = "The wanted colour") -> Wanted:

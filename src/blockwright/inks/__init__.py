@@ -3,12 +3,10 @@
 from blockwright.inks.printing import ink_print
 from blockwright.inks.quantities import (
     Need,
-    Quantities,
     covered_sheets,
     ink_needed_g,
     laydown_g_per_m2,
     pot_warning,
-    quantities,
 )
 from blockwright.inks.reading import read_sheet
 from blockwright.inks.sheet import lay_out_sheet, plan_sheet
@@ -17,7 +15,6 @@ from blockwright.inks.swatch_fit import find_inks
 
 __all__ = [
     "Need",
-    "Quantities",
     "covered_sheets",
     "find_inks",
     "ink_needed_g",
@@ -26,7 +23,6 @@ __all__ = [
     "laydown_g_per_m2",
     "plan_sheet",
     "pot_warning",
-    "quantities",
     "read_sheet",
     "read_table",
 ]

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, weighed_batch
+from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, stock_volume_ml, weighed_batch
 from blockwright.inks.choosing import Chosen
 from blockwright.inks.quantities import GLYCERIN_DENSITY_G_PER_ML, Need, ink_needed_g, pot_warning
 from blockwright.model.findings import Facts, Finding
@@ -25,20 +25,31 @@ def batch_of(
         pot_g = None if choice.taken is None else choice.taken.pot_g
         return Batch(total_g, total_g / density, pot_g=pot_g)
     glycerin_g = _rounded(total_g * settings.glycerin_percent / 100.0, settings.scale_g)
+    glycerin_ml = glycerin_g / GLYCERIN_DENSITY_G_PER_ML
     weighed = weighed_batch(
-        choice.recipe, choice.pigments, paper, batch_g=total_g - glycerin_g, step_g=settings.scale_g
+        choice.recipe,
+        choice.pigments,
+        paper,
+        batch_g=total_g - glycerin_g,
+        step_g=settings.scale_g,
+        clear_ml=glycerin_ml,
     )
     densities = {each.name: each.density_g_per_ml for each in choice.pigments}
     measures = [
-        Measure(each.name, each.mass_g, each.mass_g / densities[each.name], each.thinned)
+        Measure(
+            each.name,
+            each.mass_g,
+            stock_volume_ml(each.mass_g, thinned=each.thinned, density_g_per_ml=densities[each.name]),
+            each.thinned,
+        )
         for each in weighed.components
     ]
     measures.append(Measure(PASTE, weighed.paste_g, weighed.paste_g / PASTE_DENSITY_G_PER_ML))
     if glycerin_g > 0.0:
-        measures.append(Measure(GLYCERIN, glycerin_g, glycerin_g / GLYCERIN_DENSITY_G_PER_ML))
+        measures.append(Measure(GLYCERIN, glycerin_g, glycerin_ml))
     return Batch(
-        needed_g=sum(each.mass_g for each in measures),
-        needed_ml=sum(each.volume_ml for each in measures),
+        needed_g=round(sum(each.mass_g for each in measures), 6),
+        needed_ml=round(sum(each.volume_ml for each in measures), 6),
         measures=tuple(measures),
         rounding_delta_e00=weighed.delta_e00,
     )

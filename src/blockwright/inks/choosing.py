@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from blockwright.colour import colour_reflectance, delta_e00, layer_reflectance, reflectance_to_lab
-from blockwright.colour.mixed_optics import mixed_optics
+from blockwright.colour.mixed_optics import mixed_film
+from blockwright.colour.nearby import is_mixture, nearest_inks
 from blockwright.colour.recipes import Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.model.design import Design
@@ -102,7 +103,8 @@ def _choose(
 ) -> tuple[Chosen, list[Finding]]:
     if asked.taken is not None:
         ink = asked.taken
-        return Chosen(ink.name, ink.origin, ink.optics, mixture=len(ink.parts) != 1, taken=ink), []
+        choice = Chosen(ink.name, ink.origin, ink.optics, ink.transfer, is_mixture(ink), taken=ink)
+        return choice, _taken_findings(design, impression, ink)
     if settings.mix == "to match" or not asked.pigments:
         optics = Optics(impression.ink.k, impression.ink.s)
         return Chosen(impression.ink.name, "matched", optics), _match_findings(design, impression)
@@ -110,12 +112,12 @@ def _choose(
     recipe = found.recipes[0]
     named = {each.name: each for each in asked.pigments}
     own = tuple(named[part.pigment] for part in recipe.parts)
-    optics = mixed_optics([each.optics for each in own], [part.share for part in recipe.parts])
+    optics, transfer = mixed_film(own, [part.share for part in recipe.parts], passes=impression.passes)
     choice = Chosen(
         impression.ink.name,
         surest_of([each.origin for each in own]),
         optics,
-        transfer=max((each.transfer for each in own), key=len),
+        transfer=transfer,
         mixture=len(own) > 1,
         recipe=recipe,
         pigments=own,
@@ -140,6 +142,26 @@ def _search(
         least_paste_share=settings.least_paste_percent / 100.0,
         most_recipes=1,
     )
+
+
+def _taken_findings(design: Design, impression: Impression, ink: MixedInk) -> list[Finding]:
+    """What to say when an ink of the shelf misses the colour that it is taken for."""
+    paper = colour_reflectance(design.paper_hex)
+    (planned,) = nearest_inks([ink], impression.lab, paper, passes=impression.passes)
+    if planned.delta_e00 <= MISSED_DELTA_E00:
+        return []
+    message = f"{impression.name[:1].upper()}{impression.name[1:]} ({impression.srgb_hex}) is missed by "
+    message += f"{planned.delta_e00:.1f} (CIEDE2000) by {ink.name}, ink {ink.number} of the shelf. "
+    about: Facts = (("colour", impression.name),)
+    (best,) = nearest_inks([ink], impression.lab, paper)
+    if best.passes != impression.passes and best.delta_e00 < planned.delta_e00 - 1.0:
+        times = "1 pass" if best.passes == 1 else f"{best.passes} passes"
+        message += f"In {times} it comes within {best.delta_e00:.1f}."
+        about = (*about, ("passes", best.passes))
+    else:
+        message += "Take another ink, have one mixed by recipe, or recolour it."
+    place = design.shapes[impression.shapes[0]].at if impression.shapes else None
+    return [Finding("recipe-misses", "warn", message, place, about)]
 
 
 def _match_findings(design: Design, impression: Impression) -> list[Finding]:

@@ -17,7 +17,7 @@ from blockwright.colour.films import film_thickness
 from blockwright.colour.inks import to_arrays
 from blockwright.colour.layers import layer_reflectance
 from blockwright.colour.nearby import near_on_shelf
-from blockwright.colour.optics import MIXTURE_DELTA_E00, InkOptics, uncertainty_delta_e00, with_film_variation
+from blockwright.colour.optics import MIXTURE_DELTA_E00, uncertainty_delta_e00, with_film_variation
 from blockwright.colour.passes import MOST_PASSES
 from blockwright.inks.batches import batch_of, pot_findings
 from blockwright.inks.choosing import Chosen, choose_inks, wanted_of
@@ -91,7 +91,7 @@ def _seen(
     grounds = [over_paper]
     if below is not None:
         beneath = separation.impressions[below]
-        grounds.append(_swatches(choice, beneath.name, _printed(chosen[below], beneath.passes, paper)))
+        grounds.append(_swatches(choice, beneath.name, paper, over=(chosen[below], beneath.passes)))
     planned = impression.passes - 1
     taken = choice.taken
     hazards = {each.name: each.hazard for each in choice.pigments if each.hazard}
@@ -165,11 +165,12 @@ def _unsure(inks: tuple[PrintInk, ...]) -> list[Finding]:
         return []
     worst = max(ink.uncertainty_delta_e00 for ink in unsure)
     count = f"{len(unsure)} of {len(inks)} inks" if len(inks) > 1 else "The ink"
-    message = (
-        f"{count} may come out up to {worst:.0f} (CIEDE2000) from what is predicted: their pigments are "
+    message = f"{count} may come out up to {worst:.0f} (CIEDE2000) from what is predicted"
+    if any(ink.origin == "literature" for ink in unsure):
+        message += ": the literature tells the hue of a pigment, not its strength"
+    message += (
+        ". Print a calibration sheet with your own paints, or print a swatch of each ink before the edition."
     )
-    message += "known from the literature, which gives hue and not strength. Print a calibration sheet with "
-    message += "your own paints, or mix by a swatch."
     return [Finding("inks-unsure", "note", message)]
 
 
@@ -179,21 +180,34 @@ def _printed(choice: Chosen, passes: int, ground: NDArray[np.float64]) -> NDArra
     return layer_reflectance(choice.optics.k, choice.optics.s, film, ground)
 
 
-def _swatches(choice: Chosen, name: str, ground: NDArray[np.float64]) -> Swatches:
+def _swatches(
+    choice: Chosen, name: str, paper: NDArray[np.float64], *, over: tuple[Chosen, int] | None = None
+) -> Swatches:
+    """An ink in one to four passes on the paper, or over another ink in its passes on it."""
+    ground = paper if over is None else _printed(*over, paper)
     seen = passes_over(choice.optics.k, choice.optics.s, ground, transfer=choice.transfer)
-    known = with_film_variation(to_arrays([choice.name], [choice.optics]))
     films = [film_thickness(count, transfer=choice.transfer) for count in range(1, MOST_PASSES + 1)]
     return Swatches(
         name,
         tuple(srgb_to_hex(each) for each in reflectance_to_display(seen).srgb),
         tuple((float(light), float(a), float(b)) for light, a, b in reflectance_to_lab(seen)),
-        tuple(_off(known, ground, film, mixture=choice.mixture) for film in films),
+        tuple(_off(choice, film, paper, over) for film in films),
     )
 
 
-def _off(known: InkOptics, ground: NDArray[np.float64], film: float, *, mixture: bool) -> float:
-    """How far off a film of an ink may look, CIEDE2000."""
-    own = uncertainty_delta_e00(
-        known, lambda k, s: layer_reflectance(k[..., 0, :], s[..., 0, :], film, ground)
-    )
-    return float(np.hypot(own, MIXTURE_DELTA_E00 if mixture else 0.0))
+def _off(choice: Chosen, film: float, paper: NDArray[np.float64], over: tuple[Chosen, int] | None) -> float:
+    """How far off a film of an ink may look, CIEDE2000; what is uncertain of an ink beneath is in it."""
+    lain = [(choice, film)]
+    if over is not None:
+        lower, passes = over
+        lain.append((lower, film_thickness(passes, transfer=lower.transfer)))
+    known = with_film_variation(to_arrays([each.name for each, _ in lain], [each.optics for each, _ in lain]))
+
+    def seen(k: NDArray[np.float64], s: NDArray[np.float64]) -> NDArray[np.float64]:
+        light = paper
+        for place in reversed(range(len(lain))):
+            light = layer_reflectance(k[..., place, :], s[..., place, :], lain[place][1], light)
+        return light
+
+    mixtures = MIXTURE_DELTA_E00 * np.sqrt(sum(each.mixture for each, _ in lain))
+    return float(np.hypot(uncertainty_delta_e00(known, seen), mixtures))

@@ -4,14 +4,11 @@ No figure for the ink of one impression is published: weigh the bowl before and 
 what you find (:func:`laydown_g_per_m2`).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor, isfinite
 
-from blockwright.colour.mixtures import check_parts, pigments_of
-from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML
 from blockwright.model.errors import InkError
-from blockwright.model.inks import MixedInk, Pigment, Recipe
+from blockwright.model.inks import MixedInk
 
 LAYDOWN_G_PER_M2 = 12.0
 """Wet ink that one pass takes off the block, grams to the square metre [mem]; calibrate by weighing."""
@@ -19,14 +16,8 @@ LAYDOWN_G_PER_M2 = 12.0
 RESERVE_SHARE = 0.2
 """What is mixed beyond what is printed, as a part of it: bowl, brush, proofs [CP]."""
 
-GLYCERIN_SHARE = 0.03
-"""Glycerin as a part of the ink by weight; it slows drying [CP]."""
-
 GLYCERIN_DENSITY_G_PER_ML = 1.26
 """Density of glycerin at room temperature [mem]."""
-
-FLOUR_G, WATER_ML = 20.0, 250.0
-"""Rice paste: so much flour to so much water [pub: a practitioner's recipe]."""
 
 _MM2_PER_M2 = 1e6
 
@@ -35,7 +26,6 @@ _ABOVE_NOUGHT = {
     "after_g": "The weight of the bowl after, in g,",
     "area_mm2": "The area of the impression, in mm2,",
     "laydown": "The ink of one pass, in g/m2,",
-    "density": "The density of a pigment, in g/ml,",
 }
 """What each number that must be above 0 is called."""
 
@@ -52,35 +42,6 @@ class Need:
     passes: int
     sheets: int
     coverage: float = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Component:
-    """One component of a batch by weight and by volume."""
-
-    name: str
-    mass_g: float
-    volume_ml: float
-
-
-@dataclass(frozen=True, slots=True)
-class Quantities:
-    """A batch for an edition: pigments in the order of the recipe, then paste, then glycerin.
-
-    ``printed_g`` goes onto the sheets, ``total_g`` is with the reserve; ``flour_g`` and ``water_ml`` make the
-    paste.
-    """
-
-    components: tuple[Component, ...]
-    printed_g: float
-    total_g: float
-    flour_g: float
-    water_ml: float
-
-    @property
-    def volume_ml(self) -> float:
-        """The volume of all of it."""
-        return sum(each.volume_ml for each in self.components)
 
 
 def laydown_g_per_m2(before_g: float, after_g: float, *, pulls: int, area_mm2: float) -> float:
@@ -113,47 +74,6 @@ def ink_needed_g(need: Need, *, laydown: float = LAYDOWN_G_PER_M2) -> float:
     _check_need(need, laydown)
     printed = need.area_mm2 * need.coverage * need.passes * need.sheets / _MM2_PER_M2 * laydown
     return round(printed, 9)
-
-
-def quantities(
-    recipe: Recipe,
-    pigments: Sequence[Pigment],
-    need: Need,
-    *,
-    laydown: float = LAYDOWN_G_PER_M2,
-    reserve_share: float = RESERVE_SHARE,
-    glycerin_share: float = GLYCERIN_SHARE,
-) -> Quantities:
-    """What to mix of a recipe for an edition.
-
-    Glycerin is ``glycerin_share`` of the whole by weight; the rest is pigments and paste in the volumes of
-    the recipe, by each pigment's density. Raises InkError when a number is outside its range or a pigment of
-    the recipe is not there.
-    """
-    if not 0.0 <= reserve_share < 10.0:
-        raise InkError(f"The reserve is {reserve_share:g}; it is 0 or more, 0.2 being a fifth on top.")
-    if not 0.0 <= glycerin_share < 1.0:
-        raise InkError(f"The share of glycerin is {glycerin_share:g}; it is 0 or more and less than 1.")
-    printed = ink_needed_g(need, laydown=laydown)
-    total = printed * (1.0 + reserve_share)
-    check_parts(recipe.parts)
-    densities = [pigment.density_g_per_ml for pigment in pigments_of(recipe.parts, pigments)]
-    for density in densities:
-        _check_above(density=density)
-    heavy = [part.share * density for part, density in zip(recipe.parts, densities, strict=True)]
-    paste_heavy = recipe.paste_share * PASTE_DENSITY_G_PER_ML
-    scale = total * (1.0 - glycerin_share) / (sum(heavy) + paste_heavy)
-    paste_g, glycerin_g = scale * paste_heavy, total * glycerin_share
-    components = [
-        Component(part.pigment, scale * mass, scale * part.share)
-        for part, mass in zip(recipe.parts, heavy, strict=True)
-    ]
-    components.append(Component("paste", paste_g, paste_g / PASTE_DENSITY_G_PER_ML))
-    if glycerin_g:
-        components.append(Component("glycerin", glycerin_g, glycerin_g / GLYCERIN_DENSITY_G_PER_ML))
-    # A millilitre of water weighs a gram.
-    flour_part = FLOUR_G / (FLOUR_G + WATER_ML)
-    return Quantities(tuple(components), printed, total, paste_g * flour_part, paste_g * (1.0 - flour_part))
 
 
 def covered_sheets(pot_g: float, need: Need, *, laydown: float = LAYDOWN_G_PER_M2) -> int:

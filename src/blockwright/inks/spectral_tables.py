@@ -145,13 +145,15 @@ def _table(text: str, file: str) -> TextTable:
 
 def _text(path: Path) -> str:
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise InkError(
-                f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB; that is no table of swatches."
-            )
-        raw = path.read_bytes()
+        # Not by its size on the disk, which a pipe or a device does not have.
+        with path.open("rb") as file:
+            raw = file.read(MOST_BYTES + 1)
     except OSError as problem:
-        raise InkError(f"{path.name} cannot be read: {problem.strerror}.") from problem
+        raise InkError(f"{path.name or path} cannot be read: {problem.strerror}.") from problem
+    if len(raw) > MOST_BYTES:
+        raise InkError(
+            f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB; that is no table of swatches."
+        )
     if raw[:2] in {b"\xff\xfe", b"\xfe\xff"}:
         return raw.decode("utf-16", "replace")
     try:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from blockwright.ledger.values import BAND_COUNT, HIGHEST_NUMBER, LIGHTFASTNESS, ORIGINS
+from blockwright.ledger.values import BAND_COUNT, HEAVIEST_POT_G, HIGHEST_NUMBER, LIGHTFASTNESS, ORIGINS
 from blockwright.model.inks import Part
 
 Write = Callable[[Any], str]
@@ -145,6 +145,7 @@ FASTNESS = Kind(str, _one_of(LIGHTFASTNESS, "ASTM I to ASTM V or Blue Wool 1 to 
 POSITIVE = Kind(_number, _number_in(0.0, math.inf, "a number above 0", open_below=True), numeric=True)
 NOT_NEGATIVE = Kind(_number, _number_in(0.0, math.inf, "a number, 0 or more"), numeric=True)
 ANY_NUMBER = Kind(_number, _number_in(-math.inf, math.inf, "a number"), numeric=True)
+GRAMS = Kind(_number, _number_in(0.0, HEAVIEST_POT_G, f"grams, 0 to {HEAVIEST_POT_G:.0f}"), numeric=True)
 PASTE = Kind(_number, _number_in(0.0, 1.0, "a share of the ink, 0 to below 1"), numeric=True)
 REFLECTANCE = Kind(_number, _number_in(0.0, 1.0, "a reflectance, 0 to 1"), numeric=True)
 FACTORS = Kind(_write_numbers, _factors, numeric=True)

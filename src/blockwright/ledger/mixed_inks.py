@@ -13,6 +13,7 @@ from blockwright.ledger.pigments import pigment_id
 from blockwright.ledger.schema import mixed_ink_parts, mixed_inks, pigments, uses, weighings
 from blockwright.ledger.values import (
     HIGHEST_NUMBER,
+    bands_read,
     check_ink,
     check_weight,
     database_name,
@@ -167,6 +168,7 @@ def _columns(ink: MixedInk) -> dict[str, Any]:
         "optics": optics_kept(ink.optics),
         "origin": ink.origin,
         "density_g_per_ml": ink.density_g_per_ml,
+        "transfer": list(ink.transfer),
         "made_on": day_kept(ink.made_on),
         "place": ink.place,
         "notes": ink.notes,
@@ -192,4 +194,5 @@ def _read(
         notes=row["notes"],
         used_in=tuple(used),
         retired=row["retired"],
+        transfer=bands_read(row["transfer"], f"the transfer of {name}", database) or (1.0,),
     )

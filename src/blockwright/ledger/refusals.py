@@ -24,6 +24,8 @@ _SENTENCES = {
     sqlite3.SQLITE_CANTOPEN: "{name} cannot be opened; its folder must be there, and be one to write in.",
     sqlite3.SQLITE_CORRUPT: _DAMAGED,
     sqlite3.SQLITE_NOTADB: _DAMAGED,
+    sqlite3.SQLITE_IOERR: "{name} cannot be read or written by the disk, which may be full or failing; "
+    "nothing was written into it.",
     sqlite3.SQLITE_FULL: "The disk is full; nothing was written into {name}, and nothing in it is lost.",
 }
 

@@ -80,6 +80,7 @@ mixed_inks = Table(
     _needed("optics", JSON),
     _needed("origin", String(20)),
     _needed("density_g_per_ml", Float(53)),
+    _needed("transfer", JSON),
     Column("made_on", Date),
     _needed("place", Text),
     _needed("notes", Text),

@@ -101,8 +101,9 @@ INKS = _table(
         "parts": cells.PARTS,
         "paste_share": cells.PASTE,
         "origin": cells.ORIGIN,
-        "pot_g": cells.NOT_NEGATIVE,
+        "pot_g": cells.GRAMS,
         "density_g_per_ml": cells.POSITIVE,
+        "transfer": cells.FACTORS,
         "made_on": cells.DAY,
         "place": cells.TEXT,
         "retired": cells.YES,
@@ -135,9 +136,7 @@ SWATCHES = _table(
     ground_reflectance="ground_",
 )
 
-WEIGHINGS = _table(
-    "weighings.csv", {"weighed_ink": cells.WHOLE, "weight_g": cells.NOT_NEGATIVE, "at": cells.TIME}
-)
+WEIGHINGS = _table("weighings.csv", {"weighed_ink": cells.WHOLE, "weight_g": cells.GRAMS, "at": cells.TIME})
 
 USES = _table(
     "uses.csv",

@@ -27,7 +27,7 @@ from blockwright.model.errors import InkError
 from blockwright.model.inks import MixedInk, Optics, Part, Pigment
 from blockwright.model.shelf import ShelfPigment, Swatch, Use, Weighing
 
-MixOptics = Callable[[Sequence[Optics], Sequence[float]], Optics]
+Mix = Callable[[Sequence[Pigment], Sequence[float]], tuple[Optics, tuple[float, ...]]]
 """The optics of a mixture, from those of its pigments and their shares."""
 
 
@@ -57,9 +57,7 @@ def written_sheets(connection: Connection) -> dict[str, str]:
     return {table.file_name: sheets.write_sheet(table, rows[table]) for table in sheets.TABLES}
 
 
-def take_in(
-    connection: Connection, given: Sequence[Sheet], *, mix: MixOptics, at: datetime
-) -> tuple[TakenIn, ...]:
+def take_in(connection: Connection, given: Sequence[Sheet], *, mix: Mix, at: datetime) -> tuple[TakenIn, ...]:
     """Take tables in, in one transaction of the caller; pigments first, whatever the order they are given in.
 
     A line changes what bears its name or number; a column that is left out leaves what is there. Weighings,
@@ -114,6 +112,7 @@ def _ink_row(ink: MixedInk) -> dict[str, Any]:
         "origin": ink.origin,
         "pot_g": ink.pot_g,
         "density_g_per_ml": ink.density_g_per_ml,
+        "transfer": ink.transfer,
         "made_on": ink.made_on,
         "place": ink.place,
         "retired": ink.retired,
@@ -207,7 +206,7 @@ def _take_pigments(connection: Connection, sheet: Sheet) -> TakenIn:
 
 
 def _take_inks(
-    connection: Connection, sheet: Sheet, mix: MixOptics, at: datetime
+    connection: Connection, sheet: Sheet, mix: Mix, at: datetime
 ) -> tuple[TakenIn, list[tuple[int, Row]]]:
     """What became of the lines, and the number of the ink that each of them is of."""
     inks = all_inks(connection)
@@ -245,7 +244,7 @@ def _only(sheet: Sheet, row: Row, named: Mapping[str, Sequence[MixedInk]]) -> Mi
 
 
 def _ink(
-    sheet: Sheet, row: Row, before: MixedInk | None, pigments: Mapping[str, Pigment], mix: MixOptics
+    sheet: Sheet, row: Row, before: MixedInk | None, pigments: Mapping[str, Pigment], mix: Mix
 ) -> MixedInk:
     name, number = row.values["ink"], row.values.get("number") or 0
     parts = _changes(row, {"parts": ()}).get("parts", before.parts if before else ())
@@ -256,18 +255,22 @@ def _ink(
     same = before is not None and (parts, paste) == (before.parts, before.paste_share)
     optics = _optics(sheet, row, before.optics if before and (same or not parts) else None)
     mixed = optics is None
+    transfer: tuple[float, ...] = (1.0,)
     if optics is None:
         if not parts:
             told = f"{name} needs a recipe in the column parts, or its K and S in 36 bands."
             raise sheet.refusal(row, "parts", told)
         try:
-            optics = mix([pigments[each.pigment].optics for each in parts], [each.share for each in parts])
+            optics, transfer = mix([pigments[each.pigment] for each in parts], [each.share for each in parts])
         except InkError as error:
             raise sheet.refusal(row, "parts", str(error)) from None
     origin = least_sure(pigments[each.pigment].origin for each in parts) if mixed else "literature"
-    start = before or MixedInk(number, name, parts, paste, optics, origin)
     own = {"density_g_per_ml": 1.0, "made_on": None, "place": "", "retired": False, "notes": ""}
-    given = {"origin": origin} if mixed else _changes(row, {"origin": origin})
+    given = _changes(row, {"origin": origin, "transfer": (1.0,)})
+    if mixed:
+        # Transfer that was measured of the ink itself stands before what follows from its pigments.
+        given = {"origin": origin, "transfer": row.values.get("transfer") or transfer}
+    start = before or MixedInk(number, name, parts, paste, optics, origin)
     given |= _changes(row, own)
     return replace(start, name=name, parts=parts, paste_share=paste, optics=optics, **given)
 

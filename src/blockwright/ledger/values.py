@@ -33,6 +33,10 @@ _SHARES_WITHIN = 1e-6
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
+HEAVIEST_POT_G = 100_000.0
+"""No pot holds more; a heavier one is a slip of the hand."""
+
+
 def check_name(name: str, what: str) -> None:
     """See that a name can be kept, and told apart from a number. Raises InkError.
 
@@ -75,10 +79,7 @@ def check_pigment(kept: ShelfPigment) -> None:
         allowed = "ASTM I to ASTM V or Blue Wool 1 to Blue Wool 8"
         given = f"The lightfastness of {pigment.name} is {pigment.lightfastness!r}"
         raise InkError(f"{given}; it is {allowed}, or not known.")
-    if not pigment.transfer:
-        raise InkError(f"{pigment.name} has no transfer factor; 1 lays down as much as the first pass.")
-    for factor in pigment.transfer:
-        check_positive(factor, f"A transfer factor of {pigment.name}", unit="first passes")
+    _check_transfer(pigment.transfer, pigment.name)
 
 
 def check_ink(ink: MixedInk) -> None:
@@ -87,6 +88,7 @@ def check_ink(ink: MixedInk) -> None:
     check_optics(ink.optics, ink.name)
     _check_origin(ink.origin, ink.name)
     check_positive(ink.density_g_per_ml, f"The density of {ink.name}", unit="g/ml")
+    _check_transfer(ink.transfer, ink.name)
     check_date(ink.made_on, ink.name)
     if not 0.0 <= ink.paste_share < 1.0:
         raise InkError(f"The paste in {ink.name} is {ink.paste_share:g} of it; 0 to below 1 is possible.")
@@ -106,10 +108,20 @@ def check_ink(ink: MixedInk) -> None:
         check_weight(ink.pot_g, ink.name)
 
 
+def _check_transfer(transfer: Sequence[float], name: str) -> None:
+    if not transfer:
+        raise InkError(f"{name} has no transfer factor; 1 lays down as much as the first pass.")
+    for factor in transfer:
+        check_positive(factor, f"A transfer factor of {name}", unit="first passes")
+
+
 def check_weight(weight_g: float, name: str) -> None:
     """See that a pot can hold so much. Raises InkError."""
-    if not 0.0 <= weight_g < math.inf:
-        raise InkError(f"The pot of {name} weighs {weight_g:g} g; it is 0 g or more, without the pot itself.")
+    if not 0.0 <= weight_g <= HEAVIEST_POT_G:
+        raise InkError(
+            f"The pot of {name} weighs {weight_g:g} g; it is 0 g to {HEAVIEST_POT_G:.0f} g, without the pot "
+            "itself."
+        )
 
 
 def check_swatch(swatch: Swatch) -> None:

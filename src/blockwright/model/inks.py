@@ -85,8 +85,8 @@ class MixedInk:
     """An ink of the shelf, mixed and kept in a pot. ``number`` is the shelf's own, and never used again.
 
     ``parts`` may be empty where the recipe is lost; ``optics`` are those found from its swatch, or computed
-    from the recipe's pigments. ``pot_g`` is what the pot holds now, None when it was never weighed.
-    ``made_on`` is a date, YYYY-MM-DD.
+    from the recipe's pigments; ``transfer`` as of a pigment. ``pot_g`` is what the pot holds now, None when
+    it was never weighed. ``made_on`` is a date, YYYY-MM-DD.
     """
 
     number: int
@@ -102,6 +102,7 @@ class MixedInk:
     notes: str = ""
     used_in: tuple[str, ...] = ()
     retired: bool = False
+    transfer: tuple[float, ...] = (1.0,)
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,7 @@ def upgrade() -> None:
         _needed("optics", sa.JSON),
         _needed("origin", sa.String(20)),
         _needed("density_g_per_ml", number),
+        _needed("transfer", sa.JSON),
         sa.Column("made_on", sa.Date),
         _needed("place", text),
         _needed("notes", text),
