@@ -50,7 +50,7 @@ def test_one_object_for_a_program(capsys: Capture) -> None:
             "uncertainty_delta_e00",
         } <= set(recipe)
         assert sum(each["parts"] for each in recipe["components"]) == pytest.approx(100.0, abs=0.01)
-        assert recipe["components"][-1]["name"] == "paste"
+        assert recipe["components"][-1]["name"] == "rice paste"
         assert recipe["batch"]["total_g"] == pytest.approx(40.0, abs=0.3)
     assert found["recipes"][0]["delta_e00"] < 0.1
 
@@ -58,7 +58,7 @@ def test_one_object_for_a_program(capsys: Capture) -> None:
 def test_words_and_weights_for_a_printmaker(capsys: Capture) -> None:
     text = said(capsys, "--target", "lab(40, -20, -10)", "--batch-g", "60")
     assert text.startswith("Wanted: ")
-    for word in (" g  paste", "60.0 g  in all", "true to about ±", "lamp or shop light", "--correct"):
+    for word in (" g  rice paste", "60.0 g  in all", "true to about ±", "lamp or shop light", "--correct"):
         assert word in text
     assert "hue trends, not the strength" in text
     alone = said(capsys, "--target", OCHRE, "--pigments", "Indian red")
@@ -84,7 +84,7 @@ def test_pigments_are_chosen_by_name_or_index(capsys: Capture) -> None:
     words = ("--pigments", "pv19, burnt umber", "--pigments", "PY35", "--most", "2", "--passes", "2")
     found = told(capsys, "--target", OCHRE, *words)
     names = {each["name"] for recipe in found["recipes"] for each in recipe["components"]}
-    assert names <= {"quinacridone rose", "burnt umber", "cadmium yellow", "paste"}
+    assert names <= {"quinacridone rose", "burnt umber", "cadmium yellow", "rice paste"}
     assert {recipe["passes"] for recipe in found["recipes"]} == {2}
     assert max(len(recipe["components"]) for recipe in found["recipes"]) <= 3
     assert [each["name"] for each in found["cautions"]] == ["burnt umber", "cadmium yellow"]

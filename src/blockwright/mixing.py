@@ -97,7 +97,7 @@ def read_pot(text: str) -> Pot:
                 f"--correct has {piece.strip()!r}; write what the pot holds as NAME=GRAMS, commas between."
             ) from None
         masses[name.strip()] = masses.get(name.strip(), 0.0) + mass_g
-    paste_g = masses.pop(PASTE, 0.0)
+    paste_g = masses.pop(PASTE, 0.0) + masses.pop("paste", 0.0)
     return Pot(tuple(masses.items()), paste_g)
 
 

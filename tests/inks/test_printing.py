@@ -287,7 +287,7 @@ def test_a_batch_with_its_glycerin_and_stocks_is_the_recipe_by_volume() -> None:
         assert ink.batch is not None
         assert ink.recipe is not None
         pure = {each.name: each.mass_g / each.thinned for each in ink.batch.measures}
-        pure["paste"] += sum(each.mass_g - each.mass_g / each.thinned for each in ink.batch.measures)
+        pure["rice paste"] += sum(each.mass_g - each.mass_g / each.thinned for each in ink.batch.measures)
         volumes = {name: mass / density.get(name, 1.0) for name, mass in pure.items()}
         film = sum(volumes.values())
         for part in ink.recipe.parts:
@@ -301,7 +301,7 @@ def test_a_batch_weighs_what_the_edition_takes() -> None:
         assert ink.batch is not None
         assert ink.batch.needed_g == pytest.approx(12.0 * 1.2, abs=0.3)
         names = [measure.name for measure in ink.batch.measures]
-        assert names[-2:] == ["paste", "glycerin"]
+        assert names[-2:] == ["rice paste", "glycerin"]
         assert ink.batch.measures[-1].mass_g == pytest.approx(0.03 * 12.0 * 1.2, abs=0.05)
         steps = [measure.mass_g / 0.1 for measure in ink.batch.measures]
         assert steps == pytest.approx([round(step) for step in steps], abs=1e-6)

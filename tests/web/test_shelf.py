@@ -90,7 +90,7 @@ def test_a_colour_brings_the_nearest_first_and_says_how_near(app: AskedApp, grey
 def test_a_colour_that_is_none_is_said_beside_its_field(app: AskedApp, grey: MixedInk) -> None:
     answer = app.browser.get("/shelf", params={"near": "reddish <b>"})
     assert answer.status_code == 200
-    assert "is no colour" in answer.text
+    assert "a colour is written #rrggbb" in answer.text
     assert "<b>" not in answer.text
     assert _names(answer.text, "inks") == ["1 · sea grey"]
 
@@ -108,7 +108,7 @@ def test_a_pot_is_weighed(app: AskedApp, grey: MixedInk) -> None:
     ("field", "value", "says"),
     [
         (None, "heavy", words.card_pot_number),
-        (None, "-1", "0 g or more"),
+        (None, "-1", "it is 0 g to"),
         ("made_on", "yesterday", "no date"),
         ("name", "12", "cannot be the name"),
         ("optics", "0", words.not_a_field),

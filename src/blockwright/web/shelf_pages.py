@@ -12,7 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from blockwright import studio
 from blockwright.ledger import Ledger
 from blockwright.ledger.values import LIGHTFASTNESS
-from blockwright.model.errors import BlockwrightError, InkError, StudioError
+from blockwright.model.errors import BlockwrightError, InkError, SettingsError, StudioError
 from blockwright.model.inks import PASTE, MixedInk, Optics
 from blockwright.model.settings import PrintTable
 from blockwright.model.shelf import ShelfPigment
@@ -70,7 +70,7 @@ def _ink_tile(ink: MixedInk, off: str = "") -> Tile:
         f"ink-{ink.number}",
         f"{ink.number} · {ink.name}",
         " · ".join(each for each in (off, said) if each),
-        _hexes(ink.optics, (1.0,)),
+        _hexes(ink.optics, ink.transfer),
         ink.retired,
     )
 
@@ -105,7 +105,7 @@ def _off(delta_e00: float, passes: int) -> str:
 def _tiles(
     asked: Asked, pigments: Sequence[ShelfPigment], inks: Sequence[MixedInk]
 ) -> tuple[list[Tile], list[Tile]]:
-    """The wall: mixed inks and pigments, nearest first where a colour is asked for. Raises InkError."""
+    """The wall: mixed inks and pigments, nearest first where a colour is asked for. Raises SettingsError for one that is none."""
     if asked.near:
         near = studio.nearest_on(inks, asked.near, paper=PAPER)
         alone = studio.nearest_pigments(pigments, asked.near, paper=PAPER)
@@ -131,7 +131,7 @@ def _wall(asked: Asked) -> dict[str, Any]:
     refusal = None
     try:
         ink_tiles, pigment_tiles = _tiles(asked, pigments, inks)
-    except InkError as error:
+    except (InkError, SettingsError) as error:
         refusal = str(error)
         ink_tiles, pigment_tiles = _tiles(Asked(asked.find, "", asked.retired), pigments, inks)
     return {
@@ -189,7 +189,7 @@ def _ink(called: int) -> dict[str, Any]:
         parts.append((PASTE, ink.paste_share))
     return {
         "ink": ink,
-        "swatches": shown_passes(_hexes(ink.optics, (1.0,))),
+        "swatches": shown_passes(_hexes(ink.optics, ink.transfer)),
         "paper": PAPER,
         "pot": "" if ink.pot_g is None else words.figure(ink.pot_g, 3),
         "weighed": [
