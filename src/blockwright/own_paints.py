@@ -2,20 +2,23 @@
 
 from collections.abc import Container, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from blockwright import studio
 from blockwright.hashing import file_hash
 from blockwright.inks.swatch_fit import FoundInk
-from blockwright.ledger import Ledger
 from blockwright.model.errors import InkError
 from blockwright.model.inks import Pigment
 from blockwright.model.shelf import ShelfPigment, Swatch
 from blockwright.model.swatches import PatchPlace, SwatchPlan
 from blockwright.swatches import ImportedTable, ReadSwatches
 
+if TYPE_CHECKING:
+    from blockwright.ledger import Ledger
+
 
 def keep_read(
-    shelf: Ledger, read: ReadSwatches, *, names: Container[str] | None = None, source: str | None = None
+    shelf: "Ledger", read: ReadSwatches, *, names: Container[str] | None = None, source: str | None = None
 ) -> tuple[ShelfPigment, ...]:
     """Keep inks that scans of a calibration sheet tell of, with a swatch for each patch of one ink alone.
 
@@ -27,7 +30,7 @@ def keep_read(
     return studio.keep_measured(shelf, found, list(_scanned_swatches(read, {each.name for each in found})))
 
 
-def keep_imported(shelf: Ledger, imported: ImportedTable, table: Path) -> tuple[ShelfPigment, ...]:
+def keep_imported(shelf: "Ledger", imported: ImportedTable, table: Path) -> tuple[ShelfPigment, ...]:
     """Keep the inks that a measured table tells of. Raises InkError when it tells of none, or StudioError."""
     if imported.found is None:
         raise InkError(

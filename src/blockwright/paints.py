@@ -11,13 +11,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from blockwright.ledger import Ledger
 from blockwright.model.errors import BlockwrightError, FolderError, InkError, SettingsError
 from blockwright.model.home import home_folder
 from blockwright.model.shelf import ShelfPigment
 from blockwright.model.swatches import SwatchPage
 
 if TYPE_CHECKING:
+    from blockwright.ledger import Ledger
     from blockwright.swatches import ReadPage, ReadSwatches
 
 FOLDER_NAME = "sheets"
@@ -162,7 +162,7 @@ def source_of(sheet: KeptSheet) -> str:
     return f"calibration sheet {sheet.number}, scanned"
 
 
-def keep_paint(shelf: Ledger, sheet: KeptSheet, name: str) -> ShelfPigment:
+def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str) -> ShelfPigment:
     """Keep a paint as the scans of a sheet tell it, with its swatches: a new pigment, or one better known.
 
     Raises InkError when the scans tell nothing of it.

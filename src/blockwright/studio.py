@@ -9,7 +9,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from blockwright import ledger
 from blockwright.colour.matched import colour_reflectance
@@ -17,13 +17,15 @@ from blockwright.colour.mixed_optics import Film, condensed, mixed_film
 from blockwright.colour.nearby import NearInk, nearest_inks
 from blockwright.colour.passes import passes_on_paper
 from blockwright.colour.wanted import read_colour
-from blockwright.ledger import Ledger, TakenIn
 from blockwright.ledger.sheets import TABLES, read_sheet
 from blockwright.ledger.values import least_sure
 from blockwright.model.errors import InkError, StudioError
 from blockwright.model.home import DATABASE_NAME, home_folder
 from blockwright.model.inks import MixedInk, Optics, Origin, Part, Pigment, Shelf
 from blockwright.model.shelf import ShelfPigment, Swatch, Use, Weighing
+
+if TYPE_CHECKING:
+    from blockwright.ledger import Ledger, TakenIn
 
 __all__ = [
     "NearInk",
@@ -75,7 +77,7 @@ def seed(pigments: Sequence[Pigment], *, at_hand: Collection[str] | None = None)
     )
 
 
-def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]] | None = None) -> Ledger:
+def open_studio(where: Where = None, *, pigments: Callable[[], Sequence[Pigment]] | None = None) -> "Ledger":
     """Open the studio's database. A new one begins with ``pigments``, the program's own if not given.
 
     The home folder is made when it is not there; a folder that was named is not. Raises StudioError when the
@@ -125,7 +127,7 @@ def read_shelf(where: Where = None) -> Shelf:
     )
 
 
-def list_pigments(studio: Ledger, search: str = "", *, retired: bool = False) -> tuple[ShelfPigment, ...]:
+def list_pigments(studio: "Ledger", search: str = "", *, retired: bool = False) -> tuple[ShelfPigment, ...]:
     """Pigments by name, those in whose name, Colour Index name or notes the words of ``search`` stand."""
     with studio.reading() as connection:
         found = ledger.all_pigments(connection)
@@ -137,7 +139,7 @@ def list_pigments(studio: Ledger, search: str = "", *, retired: bool = False) ->
     )
 
 
-def list_inks(studio: Ledger, search: str = "", *, retired: bool = False) -> tuple[MixedInk, ...]:
+def list_inks(studio: "Ledger", search: str = "", *, retired: bool = False) -> tuple[MixedInk, ...]:
     """Mixed inks by number, those in whose name, parts, place or notes the words of ``search`` stand."""
     with studio.reading() as connection:
         found = ledger.all_inks(connection)
@@ -174,7 +176,7 @@ def passes_on(optics: Optics, paper_hex: str, *, transfer: Sequence[float] = (1.
     return passes_on_paper(optics.k, optics.s, paper_hex, transfer=transfer)
 
 
-def find(studio: Ledger, called: str) -> ShelfPigment | MixedInk:
+def find(studio: "Ledger", called: str) -> ShelfPigment | MixedInk:
     """What stands on the shelf under a name or, for a mixed ink, under its number; retired or not.
 
     A name is first that of a pigment. Raises InkError when there is none, or several mixed inks bear it.
@@ -196,7 +198,7 @@ def find(studio: Ledger, called: str) -> ShelfPigment | MixedInk:
     return named[0]
 
 
-def find_ink(studio: Ledger, called: str) -> MixedInk:
+def find_ink(studio: "Ledger", called: str) -> MixedInk:
     """A mixed ink by its number or name. Raises InkError as :func:`find`, and for a pigment."""
     found = find(studio, called)
     if isinstance(found, ShelfPigment):
@@ -204,19 +206,21 @@ def find_ink(studio: Ledger, called: str) -> MixedInk:
     return found
 
 
-def show_pigment(studio: Ledger, name: str) -> ShelfPigment:
+def show_pigment(studio: "Ledger", name: str) -> ShelfPigment:
     """One pigment by its name. Raises InkError that proposes names when there is none."""
     with studio.reading() as connection:
         return ledger.pigment_named(connection, name)
 
 
-def show_ink(studio: Ledger, number: int) -> MixedInk:
+def show_ink(studio: "Ledger", number: int) -> MixedInk:
     """One mixed ink by its number. Raises InkError when there is none."""
     with studio.reading() as connection:
         return ledger.ink_numbered(connection, number)
 
 
-def add_pigment(studio: Ledger, pigment: Pigment, *, on_shelf: bool = True, notes: str = "") -> ShelfPigment:
+def add_pigment(
+    studio: "Ledger", pigment: Pigment, *, on_shelf: bool = True, notes: str = ""
+) -> ShelfPigment:
     """Keep a new pigment. Raises InkError when it is impossible or its name is taken."""
     kept = ShelfPigment(replace(pigment, optics=condensed(pigment.optics)), on_shelf=on_shelf, notes=notes)
     with studio.writing() as connection:
@@ -224,7 +228,7 @@ def add_pigment(studio: Ledger, pigment: Pigment, *, on_shelf: bool = True, note
         return ledger.pigment_named(connection, pigment.name)
 
 
-def edit_pigment(studio: Ledger, name: str, **fields: Any) -> ShelfPigment:
+def edit_pigment(studio: "Ledger", name: str, **fields: Any) -> ShelfPigment:
     """Change fields of a pigment: those of Pigment but the name, ``on_shelf``, ``notes`` and ``retired``.
 
     Raises InkError when it is not there or a value is impossible.
@@ -239,7 +243,7 @@ def edit_pigment(studio: Ledger, name: str, **fields: Any) -> ShelfPigment:
 
 
 def keep_measured(
-    studio: Ledger, found: Sequence[Pigment], swatches: Sequence[Swatch] = ()
+    studio: "Ledger", found: Sequence[Pigment], swatches: Sequence[Swatch] = ()
 ) -> tuple[ShelfPigment, ...]:
     """Keep pigments as their swatches tell of them, with these swatches: all of it, or nothing.
 
@@ -283,7 +287,7 @@ def _same_patch(one: Swatch, other: Swatch) -> bool:
     )
 
 
-def recipe_film(studio: Ledger, parts: Sequence[Part]) -> tuple[Film, Origin]:
+def recipe_film(studio: "Ledger", parts: Sequence[Part]) -> tuple[Film, Origin]:
     """Optics and transfer of a mixture of pigments on the shelf; the origin of the one least surely known.
 
     What the shares leave of the whole is paste. Raises InkError when a pigment or a share cannot be.
@@ -295,7 +299,7 @@ def recipe_film(studio: Ledger, parts: Sequence[Part]) -> tuple[Film, Origin]:
 
 
 def add_recipe(
-    studio: Ledger,
+    studio: "Ledger",
     name: str,
     parts: Sequence[Part],
     *,
@@ -328,14 +332,14 @@ def add_recipe(
     return add_ink(studio, ink)
 
 
-def add_ink(studio: Ledger, ink: MixedInk, *, at: datetime | None = None) -> MixedInk:
+def add_ink(studio: "Ledger", ink: MixedInk, *, at: datetime | None = None) -> MixedInk:
     """Keep a mixed ink whose optics are known; it is given a new number. Raises InkError when impossible."""
     with studio.writing() as connection:
         condensed_ink = replace(ink, optics=condensed(ink.optics))
         return ledger.add_ink(connection, condensed_ink, at=at or _now())
 
 
-def edit_ink(studio: Ledger, number: int, **fields: Any) -> MixedInk:
+def edit_ink(studio: "Ledger", number: int, **fields: Any) -> MixedInk:
     """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError.
 
     Another recipe does not change what the ink looks like: give ``optics`` too (:func:`recipe_film`).
@@ -346,21 +350,21 @@ def edit_ink(studio: Ledger, number: int, **fields: Any) -> MixedInk:
         return ledger.ink_numbered(connection, number)
 
 
-def weigh(studio: Ledger, number: int, weight_g: float, *, at: datetime | None = None) -> MixedInk:
+def weigh(studio: "Ledger", number: int, weight_g: float, *, at: datetime | None = None) -> MixedInk:
     """Note what the pot of a mixed ink holds, in grams without the pot. Raises InkError."""
     with studio.writing() as connection:
         ledger.add_weighing(connection, Weighing(number, weight_g, at or _now()))
         return ledger.ink_numbered(connection, number)
 
 
-def weighings(studio: Ledger, number: int) -> tuple[Weighing, ...]:
+def weighings(studio: "Ledger", number: int) -> tuple[Weighing, ...]:
     """All weighings of a mixed ink, the earliest first."""
     with studio.reading() as connection:
         return ledger.all_weighings(connection, number)
 
 
 def note_use(
-    studio: Ledger, number: int, *, folder: str, title: str, impression: str, at: datetime | None = None
+    studio: "Ledger", number: int, *, folder: str, title: str, impression: str, at: datetime | None = None
 ) -> MixedInk:
     """Note that a mixed ink printed an impression of a print. Raises InkError."""
     with studio.writing() as connection:
@@ -368,25 +372,25 @@ def note_use(
         return ledger.ink_numbered(connection, number)
 
 
-def uses(studio: Ledger, number: int) -> tuple[Use, ...]:
+def uses(studio: "Ledger", number: int) -> tuple[Use, ...]:
     """Where a mixed ink was used, the earliest first."""
     with studio.reading() as connection:
         return ledger.all_uses(connection, number)
 
 
-def add_swatch(studio: Ledger, swatch: Swatch) -> Swatch:
+def add_swatch(studio: "Ledger", swatch: Swatch) -> Swatch:
     """Keep a swatch; it is given a number. Raises InkError when it is impossible, or of nothing there."""
     with studio.writing() as connection:
         return ledger.add_swatch(connection, swatch)
 
 
-def swatches_of(studio: Ledger, of: str | int) -> tuple[Swatch, ...]:
+def swatches_of(studio: "Ledger", of: str | int) -> tuple[Swatch, ...]:
     """The swatches of a pigment (by name) or of a mixed ink (by number)."""
     with studio.reading() as connection:
         return ledger.all_swatches(connection, of)
 
 
-def export_tables(studio: Ledger, folder: Path) -> tuple[Path, ...]:
+def export_tables(studio: "Ledger", folder: Path) -> tuple[Path, ...]:
     """Write everything in the database as tables for a spreadsheet into a folder; none there is overwritten.
 
     Raises StudioError when a table is there already or the folder cannot be written.
@@ -409,7 +413,7 @@ def export_tables(studio: Ledger, folder: Path) -> tuple[Path, ...]:
     return tuple(files)
 
 
-def import_tables(studio: Ledger, path: Path, *, at: datetime | None = None) -> tuple[TakenIn, ...]:
+def import_tables(studio: "Ledger", path: Path, *, at: datetime | None = None) -> "tuple[TakenIn, ...]":
     """Take in a table, or all that lie in a folder: every line of them, or none.
 
     A line changes what bears its name or number; columns that are left out leave what is there. A mixed ink

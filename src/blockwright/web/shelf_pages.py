@@ -3,14 +3,13 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from blockwright import studio
-from blockwright.ledger import Ledger
 from blockwright.ledger.values import LIGHTFASTNESS
 from blockwright.model.errors import BlockwrightError, InkError, SettingsError, StudioError
 from blockwright.model.inks import PASTE, MixedInk, Optics
@@ -21,6 +20,9 @@ from blockwright.web.acts import Form, number
 from blockwright.web.ink_cards import delta, grams, in_passes, recipe_said, shown_passes
 from blockwright.web.pages import changed, refused
 from blockwright.web.showing import show, show_sentence, wants_part
+
+if TYPE_CHECKING:
+    from blockwright.ledger import Ledger
 
 router = APIRouter()
 
@@ -105,7 +107,7 @@ def _off(delta_e00: float, passes: int) -> str:
 def _tiles(
     asked: Asked, pigments: Sequence[ShelfPigment], inks: Sequence[MixedInk]
 ) -> tuple[list[Tile], list[Tile]]:
-    """The wall: mixed inks and pigments, nearest first where a colour is asked for. Raises SettingsError for one that is none."""
+    """The wall, nearest first where a colour is asked for. Raises SettingsError when that is none."""
     if asked.near:
         near = studio.nearest_on(inks, asked.near, paper=PAPER)
         alone = studio.nearest_pigments(pigments, asked.near, paper=PAPER)
@@ -298,7 +300,7 @@ def _changes(form: Form, fields: tuple[str, ...]) -> tuple[dict[str, Any], str]:
     return {field: value or (None if field in _UNKNOWN_WHEN_EMPTY else "")}, "did_change"
 
 
-def names_at_hand(shelf: Ledger) -> list[str]:
+def names_at_hand(shelf: "Ledger") -> list[str]:
     """The names of the pigments that are at hand."""
     kept = sorted(studio.list_pigments(shelf), key=_place)
     return [each.pigment.name for each in kept if each.on_shelf and not each.retired]
