@@ -253,6 +253,16 @@ def _kill(pids: list[int]) -> None:
             os.kill(pid, signal.SIGKILL)
 
 
+def _are_gone(pids: list[int]) -> bool:
+    """Whether processes have ended; a busy machine takes its time over it."""
+    for pid in pids:
+        with suppress(OSError):
+            state = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0]
+            if state not in "ZX":
+                return False
+    return True
+
+
 def _work_hard(page: Page, house: House, folder: Path) -> list[int]:
     """Decide something, and have the work on it under way and without an end."""
     _set(page, "#set-separation-trap_mm", "0.8")
@@ -275,6 +285,7 @@ def test_a_job_is_stopped_and_gone_on_with(chromium: Browser, own_house: House, 
         expect(page.locator("#again")).to_be_visible()
         assert _trap(made_print) == 0.9
         _kill(pids)  # a spare one is held as well
+        until(page, lambda: _are_gone(pids), "the workers gone")
         page.locator("#again").click()
         settled(page, made_print)
         expect(page.locator("#again")).to_have_count(0)

@@ -228,7 +228,8 @@ def _tab_through(page: Page) -> list[str]:
 
 
 def _tab_to(page: Page, selector: str) -> None:
-    """Press Tab until the focus is there."""
+    """Press Tab until the focus is there; what is still being made is waited for."""
+    page.wait_for_selector(selector, state="attached")
     for _ in range(MOST_TABS):
         if page.evaluate("wanted => Boolean(document.activeElement?.matches(wanted))", selector):
             return
