@@ -199,3 +199,17 @@ def test_a_print_that_is_only_sketched_has_its_sheets_already(new_print: Path) -
     version, sheet = smallest(tiles, new_print, "under-01")
     assert version.version == tiles.describe(new_print, "proof").version
     assert len(np.unique(sheet.reshape(-1, 3), axis=0)) > 10
+
+
+def test_sheets_are_shown_as_wanted_until_their_inks_are_found(made_print: Path) -> None:
+    """An edit makes other impressions first and other inks after; meanwhile no sheet is missing."""
+    tiles = Tiles()
+    found = tiles.describe(made_print, "after-02")
+    with_inks = tiles.tile(made_print, "after-02", 0, 0, 0, found.version)
+    shutil.rmtree(made_print / "out" / "inks")
+    wanted = tiles.describe(made_print, "after-02")
+    assert wanted.version != found.version
+    # This print's inks are taken as mixed to match, so that both look alike.
+    assert tiles.tile(made_print, "after-02", 0, 0, 0, wanted.version) == with_inks
+    # Tiles from before are still there for a page that asks late.
+    assert Tiles.tile(tiles, made_print, "after-01", 0, 0, 0, found.version)

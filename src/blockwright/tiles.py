@@ -52,6 +52,7 @@ from blockwright.proof.windows import (
     paint_alone,
     paint_shapes,
     paint_under,
+    printed_with,
 )
 
 MOST_PIXELS_PER_MM = 24.0
@@ -59,6 +60,10 @@ MOST_PIXELS_PER_MM = 24.0
 
 _PRINTS = 2
 """Prints whose values are kept: the one that is open, and the one from before an edit or in another tab."""
+
+_VIEWS = 8
+"""Views of them that are kept, which share their values: after an edit come other shapes, then other
+impressions, then other inks, and a page may still ask for tiles from before."""
 
 _TILE_BYTES = 64 * 1024 * 1024
 """Painted tiles that are kept, bytes: some hundreds."""
@@ -149,7 +154,9 @@ class Tiles:
     """Tiles of any print; one of these serves a whole program."""
 
     def __init__(self) -> None:
-        self._views: _Recent[str, _View] = _Recent(_PRINTS)
+        self._views: _Recent[str, _View] = _Recent(_VIEWS)
+        self._designs: _Recent[str, DesignIndex] = _Recent(_PRINTS)
+        self._sheets: _Recent[tuple[str, str], PrintIndex] = _Recent(_PRINTS)
         self._painted: _Recent[tuple[str, str, int, int, int], bytes] = _Recent(_TILE_BYTES, len)
         self._hashes: _Recent[tuple[str, int, int], str] = _Recent(64)
         self._sources: _Recent[tuple[str, str], TileSource] = _Recent(64)
@@ -229,16 +236,35 @@ class Tiles:
                 if view := self._views.get(version):
                     return version, view
                 try:
-                    design = _read(at["design"], designed, Design)
-                    separation = _read(at["separation"], separated, Separation) if separated else None
-                    inks = _read(at["inks"], inked, PrintInks).inks if inked else None
+                    index = self._design_index(at["design"], designed)
+                    sheets = self._print_index(at["separation"], separated, designed, index)
+                    inks = _read(at["inks"], inked, PrintInks).inks if inked else ()
                 except _Replaced:
                     continue
-                index = index_design(design)
-                view = _View(index, _sheets_of(index, separation, inks))
+                view = _View(index, _inked(sheets, index.design.paper_hex, inks))
                 self._views.put(version, view)
                 return version, view
         raise TileError("This print is just being made anew; look again in a moment.")
+
+    def _design_index(self, stage: Path, designed: str) -> DesignIndex:
+        """The design made ready, once for all that is printed of it."""
+        index = self._designs.get(designed)
+        if index is None:
+            index = index_design(_read(stage, designed, Design))
+            self._designs.put(designed, index)
+        return index
+
+    def _print_index(
+        self, stage: Path, separated: str | None, designed: str, index: DesignIndex
+    ) -> PrintIndex | None:
+        """The impressions made ready, printed as wanted, once for all inks; None while there are none."""
+        if separated is None:
+            return None
+        sheets = self._sheets.get((designed, separated))
+        if sheets is None:
+            sheets = index_print(index, _read(stage, separated, Separation))
+            self._sheets.put((designed, separated), sheets)
+        return sheets
 
     def _value_hash(self, stage: Path) -> str | None:
         """The hash of a stage's value, as the note in its folder tells it; None while there is none."""
@@ -295,17 +321,11 @@ class Tiles:
             raise TileError("The picture of this print has to be cut up again; look at it anew.") from error
 
 
-def _sheets_of(
-    index: DesignIndex, separation: Separation | None, inks: Sequence[PrintInk] | None
-) -> PrintIndex | None:
-    if separation is None or inks is None:
-        return None
-    return index_print(index, separation, inks) if _fit(separation, inks) else None
-
-
-def _fit(separation: Separation, inks: Sequence[PrintInk]) -> bool:
-    """Whether the inks are of these impressions: after an edit they may still be those of before."""
-    return [ink.impression for ink in inks] == [each.number for each in separation.impressions]
+def _inked(sheets: PrintIndex | None, paper_hex: str, inks: Sequence[PrintInk]) -> PrintIndex | None:
+    """The sheets printed with their inks; as wanted while these are still those of before an edit."""
+    if sheets is None or [ink.impression for ink in inks] != [each.number for each in sheets.impressions]:
+        return sheets
+    return printed_with(sheets, paper_hex, inks)
 
 
 class _Replaced(Exception):

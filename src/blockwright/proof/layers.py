@@ -6,16 +6,16 @@ import numpy as np
 
 from blockwright.colour.films import film_thickness
 from blockwright.model.inks import PrintInk
-from blockwright.model.separation import Impression, Separation
+from blockwright.model.separation import Impression
 from blockwright.proof.light import Layer
 
 
-def layers_of(separation: Separation, inks: Sequence[PrintInk]) -> tuple[Layer, ...]:
-    """One layer for each impression in printing order; ``inks`` are those of these impressions.
+def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tuple[Layer, ...]:
+    """One layer for each impression in printing order; ``inks`` are theirs.
 
     Raises ValueError when the inks are not of these impressions.
     """
-    if [ink.impression for ink in inks] != [each.number for each in separation.impressions]:
+    if [ink.impression for ink in inks] != [each.number for each in impressions]:
         raise ValueError("the inks are of other impressions")
     return tuple(
         Layer(
@@ -23,7 +23,7 @@ def layers_of(separation: Separation, inks: Sequence[PrintInk]) -> tuple[Layer, 
             np.array(ink.optics.s),
             film_thickness(impression.passes, transfer=ink.transfer),
         )
-        for impression, ink in zip(separation.impressions, inks, strict=True)
+        for impression, ink in zip(impressions, inks, strict=True)
     )
 
 

@@ -65,7 +65,7 @@ def progress_pictures(
     Pictures are uint8 sRGB of shape (height, width, 3), each one the caller's own, without margins. A part of
     a pixel that is left over at the right and lower edge is cut off.
     """
-    sheet = _Sheet(design, layers_of(separation, inks), dpi=dpi)
+    sheet = _Sheet(design, layers_of(separation.impressions, inks), dpi=dpi)
     yield 0, sheet.picture.copy()
     for place, impression in enumerate(separation.impressions):
         sheet.print(impression, place)

@@ -90,7 +90,7 @@ def _as_lab(values: NDArray[np.float64]) -> Lab:
 def _prove_shapes(
     design: Design, separation: Separation, inks: Sequence[PrintInk]
 ) -> tuple[tuple[ShapeProof, ...], list[Finding]]:
-    paper, layers = colour_reflectance(design.paper_hex), layers_of(separation, inks)
+    paper, layers = colour_reflectance(design.paper_hex), layers_of(separation.impressions, inks)
     stacks = _stacks(design, separation.impressions)
     seen = {
         stack: _predict(paper, [layers[i] for i in stack], [inks[i] for i in stack]) for stack in set(stacks)

@@ -5,7 +5,7 @@ coverage and the same layers of ink. Windows that meet join without a seam, hatc
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -17,7 +17,7 @@ from blockwright.colour import colour_reflectance
 from blockwright.geometry.prepared import Painted, PreparedAreas, Window, paint_prepared, prepare_areas
 from blockwright.model.design import Design
 from blockwright.model.inks import PrintInk
-from blockwright.model.separation import Separation
+from blockwright.model.separation import Impression, Separation
 from blockwright.proof.layers import layers_of, wanted_layer
 from blockwright.proof.light import SheetLight, Stacks
 
@@ -61,7 +61,8 @@ class PrintIndex:
 
     ``areas`` has one area for each impression in printing order, traps included; ``own`` the shapes of each
     without traps. ``stacks`` is printed with the inks of the print, ``wanted`` with inks mixed to match.
-    ``whole`` tells that the separation is of this very design.
+    ``impressions`` come without their areas and shapes. ``whole`` tells that the separation is of this very
+    design.
     """
 
     areas: PreparedAreas
@@ -69,6 +70,7 @@ class PrintIndex:
     stacks: Stacks
     wanted: Stacks
     whole: bool
+    impressions: tuple[Impression, ...]
 
 
 def index_design(design: Design) -> DesignIndex:
@@ -88,20 +90,33 @@ def index_design(design: Design) -> DesignIndex:
     )
 
 
-def index_print(index: DesignIndex, separation: Separation, inks: Sequence[PrintInk]) -> PrintIndex:
-    """Make the impressions of a design ready for their windows, printed with these inks."""
+def index_print(
+    index: DesignIndex, separation: Separation, inks: Sequence[PrintInk] | None = None
+) -> PrintIndex:
+    """Make the impressions of a design ready for their windows, printed with these inks.
+
+    Without ``inks`` they are printed as wanted.
+    """
     impressions, paper = separation.impressions, colour_reflectance(index.design.paper_hex)
     listed = sum(len(each.shapes) for each in impressions) + len(separation.paper_shapes)
     numbers = (number for each in impressions for number in each.shapes)
     whole = listed == len(index.regions) and max(numbers, default=-1) < len(index.regions)
     own = [_together(index.regions[list(each.shapes) if whole else []]) for each in impressions]
-    return PrintIndex(
+    wanted = Stacks(paper, [wanted_layer(each) for each in impressions])
+    made = PrintIndex(
         areas=prepare_areas([each.area for each in impressions]),
         own=prepare_areas(own),
-        stacks=Stacks(paper, layers_of(separation, inks)),
-        wanted=Stacks(paper, [wanted_layer(each) for each in impressions]),
+        stacks=wanted,
+        wanted=wanted,
         whole=whole,
+        impressions=tuple(replace(each, area=MultiPolygon(), shapes=()) for each in impressions),
     )
+    return made if inks is None else printed_with(made, index.design.paper_hex, inks)
+
+
+def printed_with(index: PrintIndex, paper_hex: str, inks: Sequence[PrintInk]) -> PrintIndex:
+    """The same impressions printed with these inks. Raises ValueError when they are of others."""
+    return replace(index, stacks=Stacks(colour_reflectance(paper_hex), layers_of(index.impressions, inks)))
 
 
 def paint_shapes(index: DesignIndex, window: Window) -> Picture:
@@ -259,4 +274,5 @@ __all__ = [
     "paint_alone",
     "paint_shapes",
     "paint_under",
+    "printed_with",
 ]
