@@ -65,26 +65,52 @@ def _gather(pixels, flat, labels, table, running, far, cells, count):  # type: i
 
 
 @njit(cache=True, nogil=True)
+def _links(guide, inside):  # type: ignore[no-untyped-def]
+    """The inside cells, and which of their neighbours above, below, left and right heat flows to: a bit each."""
+    height, width = inside.shape
+    where = np.empty((np.count_nonzero(inside), 3), dtype=np.int32)
+    count = 0
+    for y in range(height):
+        for x in range(width):
+            if not inside[y, x]:
+                continue
+            linked, bit = 0, 1
+            for dy, dx in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+                v, u = y + dy, x + dx
+                if 0 <= v < height and 0 <= u < width and inside[v, u]:
+                    step = 0.0
+                    for c in range(3):
+                        step += (guide[v, u, c] - guide[y, x, c]) ** 2
+                    if step <= _STEP * _STEP:
+                        linked |= bit
+                bit *= 2
+            where[count, 0], where[count, 1], where[count, 2] = y, x, linked
+            count += 1
+    return where
+
+
+@njit(cache=True, nogil=True)
 def _diffuse(cells, guide, inside, steps):  # type: ignore[no-untyped-def]
     """Heat flow among neighbouring inside cells, but not where the guide's colour steps between them."""
-    height, width = inside.shape
-    now = cells.copy()
+    where = _links(guide, inside)
+    colours = cells.shape[2]
+    now, before = cells.copy(), cells.copy()
     for _ in range(steps):
-        before = now.copy()
-        for y in range(height):
-            for x in range(width):
-                if not inside[y, x]:
-                    continue
-                for dy, dx in ((-1, 0), (1, 0), (0, -1), (0, 1)):
-                    v, u = y + dy, x + dx
-                    if 0 <= v < height and 0 <= u < width and inside[v, u]:
-                        step = 0.0
-                        for c in range(3):
-                            step += (guide[v, u, c] - guide[y, x, c]) ** 2
-                        if step > _STEP * _STEP:
-                            continue
-                        for c in range(cells.shape[2]):
-                            now[y, x, c] += 0.2 * (before[v, u, c] - before[y, x, c])
+        now, before = before, now
+        for i in range(len(where)):
+            y, x, linked = where[i, 0], where[i, 1], where[i, 2]
+            for c in range(colours):
+                own = before[y, x, c]
+                heat = own
+                if linked & 1:
+                    heat += 0.2 * (before[y - 1, x, c] - own)
+                if linked & 2:
+                    heat += 0.2 * (before[y + 1, x, c] - own)
+                if linked & 4:
+                    heat += 0.2 * (before[y, x - 1, c] - own)
+                if linked & 8:
+                    heat += 0.2 * (before[y, x + 1, c] - own)
+                now[y, x, c] = heat
     return now
 
 
