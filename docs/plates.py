@@ -136,6 +136,17 @@ def transfer_sheet(mill: Path) -> Image.Image:
     return plate
 
 
+def inks(mill: Path) -> Image.Image:
+    """Two pages of ink cards."""
+    pages = _pages(mill / "out" / "inks" / "cards.pdf")[2:4]
+    width, lefts = _columns(len(pages))
+    drawn = [_drawn(page, width) for page in pages]
+    plate = _ground(drawn[0].height + 2 * MARGIN_PX)
+    for left, picture in zip(lefts, drawn, strict=True):
+        _lay(plate, picture, left, MARGIN_PX)
+    return plate
+
+
 def face(mill: Path) -> Image.Image:
     """The drawing of the last face: the key block."""
     last_face = _told(mill, "blocks")["boards"][-1]["faces"][-1]["name"]
@@ -174,6 +185,7 @@ PLATES: dict[str, Callable[[Path], Image.Image]] = {
     "board.jpg": board,
     "packet.jpg": packet,
     "transfer-sheet.jpg": transfer_sheet,
+    "inks.jpg": inks,
     "face.jpg": face,
     "progressive.jpg": progressive,
     "app.jpg": app,

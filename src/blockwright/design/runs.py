@@ -66,7 +66,7 @@ def _gather(pixels, flat, labels, table, running, far, cells, count):  # type: i
 
 @njit(cache=True, nogil=True)
 def _links(guide, inside):  # type: ignore[no-untyped-def]
-    """The inside cells, and which of their neighbours above, below, left and right heat flows to: a bit each."""
+    """The inside cells, and to which neighbours above, below, left and right heat flows: a bit for each."""
     height, width = inside.shape
     where = np.empty((np.count_nonzero(inside), 3), dtype=np.int32)
     count = 0
