@@ -1,6 +1,7 @@
 """Design in a browser: a shape is clicked and dealt with, colours are set, findings are answered."""
 
 import io
+import re
 from pathlib import Path
 
 import browsing
@@ -8,7 +9,7 @@ import numpy as np
 import pytest
 from browsing import Visit, click_mm, drawn, settled, until
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from blockwright.decisions import read_decisions
 from blockwright.web import words
@@ -60,6 +61,27 @@ def test_a_click_chooses_a_shape_and_it_is_recoloured_before_ones_eyes(
     until(design, lambda: _is(_seen_at(design, IN_BLUE), NEW), "the new colour on the sheet")
     settled(design, made_print)
     expect(design.locator("#edits")).to_contain_text(NEW)
+
+
+def test_a_shape_that_is_chosen_while_the_page_is_fetched_anew_stays_chosen(design: Page) -> None:
+    """The answer that was asked for before the choice knows nothing of it."""
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        if held:
+            route.continue_()
+        else:
+            held.append(route)
+
+    design.route(re.compile(r"/design(\?.*)?$"), hold)
+    design.evaluate("document.body.dispatchEvent(new Event('print-changed'))")
+    until(design, lambda: held, "the page asked for anew")
+    design.locator("#colour-2").press("Enter")
+    expect(design.locator("#shape-name")).to_be_visible()
+    with design.expect_response(lambda answer: "/design?at=" in answer.url):
+        held[0].continue_()
+    expect(design.locator("#shape-name")).to_be_visible()
+    design.unroute_all()
 
 
 def test_a_shape_is_given_to_its_neighbour(design: Page, made_print: Path) -> None:

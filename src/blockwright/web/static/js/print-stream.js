@@ -70,10 +70,10 @@ class PrintStream extends HTMLElement {
     try {
       do {
         this.#again = false;
-        await htmx.ajax("GET", location.pathname + location.search, {
-          target: "#station",
-          swap: "outerMorph",
-        });
+        const address = location.pathname + location.search;
+        await htmx.ajax("GET", address, { target: "#station", swap: "outerMorph" });
+        // What was chosen meanwhile, such as a shape, stands in the address and not in what was fetched.
+        if (address !== location.pathname + location.search) this.#again = true;
         // What was fetched may have been written while the work went on that has ended since.
         if (this.#work) this.#tellWork(this.#work);
       } while (this.#again);
