@@ -202,7 +202,8 @@ class Watch:
         context.on("weberror", lambda error: self.wrong.append(f"error: {error.error}"))
 
     def _asked(self, request: Request) -> None:
-        if not request.url.startswith((self.own + "/", "data:", "blob:")):
+        # The browser's own viewer of PDF files is a part of it that comes as an extension.
+        if not request.url.startswith((self.own + "/", "data:", "blob:", "chrome-extension:")):
             self.wrong.append(f"asked elsewhere: {request.url}")
 
     def _said(self, said: ConsoleMessage) -> None:

@@ -292,6 +292,8 @@ def test_the_whole_way_without_a_mouse(visit: Visit, tmp_path: Path) -> None:
         page.wait_for_url(re.compile(f"/{station}"))
     expect(page.locator("#open-packet")).to_be_visible()
     _tab_to(page, "#open-packet")
+    # A PDF names no picture for its tab, so that the browser asks for the usual one.
+    visit.watch.awaits(r"404.*/favicon\.ico")
     with page.context.expect_event("request", lambda asked: asked.url.endswith("/packet.pdf")):
         page.keyboard.press("Enter")
 
