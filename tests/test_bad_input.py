@@ -437,3 +437,21 @@ def test_any_damage_ends_with_a_result_or_a_sentence(
             assert caught.err.splitlines()[-1].endswith(".")
     assert seen[0] + seen[1] >= 9, "some damage does not matter"
     assert seen[2] >= 21
+
+
+def test_ctrl_c_while_the_program_loads_is_a_sentence() -> None:
+    """Loading takes most of a second; an interrupt in it comes out of the import."""
+    stopped = (
+        "import builtins, sys\n"
+        "load = builtins.__import__\n"
+        "def interrupted(name, *rest):\n"
+        "    if name == 'blockwright.cli':\n"
+        "        raise KeyboardInterrupt\n"
+        "    return load(name, *rest)\n"
+        "from blockwright.start import main\n"
+        "builtins.__import__ = interrupted\n"
+        "main()\n"
+    )
+    ended = subprocess.run([sys.executable, "-c", stopped], capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout) == (130, "")
+    assert ended.stderr == "Stopped before anything was done.\n"

@@ -1,13 +1,12 @@
 """The command line: each command reads its words and calls one function of :mod:`blockwright.project`."""
 
-import json
 import os
 import re
 import shlex
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Annotated, Any, TextIO
+from typing import Annotated, Any
 
 import typer
 from typer.exceptions import TyperException
@@ -16,6 +15,7 @@ from typer.main import get_command
 from blockwright import __version__
 from blockwright.cli_inks import shelf
 from blockwright.cli_mix import mix
+from blockwright.cli_saying import AsJson, count, say, show
 from blockwright.cli_swatch import swatch_app
 from blockwright.model.errors import BlockwrightError, SettingsError
 from blockwright.model.findings import is_accepted
@@ -33,31 +33,12 @@ app = typer.Typer(
 )
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The print folder.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
 
 _SEVERITY_WORDS = {"stop": "STOP", "warn": "look", "note": "note"}
 """How a finding is announced, the gravest first."""
 
 _MOST_KINDS = 8
 """Kinds of finding that the summary of a run shows; ``check`` shows every one."""
-
-
-def _print(text: str, stream: TextIO) -> None:
-    # A folder's name need not be text that the terminal can show.
-    known = stream.encoding or "utf-8"
-    print(text.encode(known, "backslashreplace").decode(known), file=stream, flush=True)
-
-
-def _say(text: str) -> None:
-    _print(text, sys.stderr)
-
-
-def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> None:
-    _print(json.dumps(told, indent=1) if as_json else "\n".join(lines), sys.stdout)
-
-
-def _count(number: int, one: str, many: str | None = None) -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def _plain_mm(length_mm: float) -> str:
@@ -68,11 +49,11 @@ def _plain_mm(length_mm: float) -> str:
 def _duration(minutes: float) -> str:
     """A working time as one would say it: the longer it is, the less it is known to the minute."""
     if minutes < 60:
-        return _count(max(1, round(minutes)), "minute")
+        return count(max(1, round(minutes)), "minute")
     if minutes < 600:
         hours, rest = divmod(10 * round(minutes / 10), 60)
-        return f"{hours} h {rest} min" if rest else _count(hours, "hour")
-    return _count(round(minutes / 60), "hour")
+        return f"{hours} h {rest} min" if rest else count(hours, "hour")
+    return count(round(minutes / 60), "hour")
 
 
 def _finding_line(finding: dict[str, Any], alike: int = 0) -> str:
@@ -113,18 +94,18 @@ def _word(folder: Path) -> str:
 def _figure_lines(figures: dict[str, dict[str, Any]]) -> Iterator[str]:
     if design := figures.get("design"):
         size = f"{_plain_mm(design['width_mm'])} x {_plain_mm(design['height_mm'])} mm"
-        yield f"{_count(design['colours'], 'colour')} in {_count(design['shapes'], 'shape')}, {size}."
+        yield f"{count(design['colours'], 'colour')} in {count(design['shapes'], 'shape')}, {size}."
     if separation := figures.get("separation"):
-        yield f"{_count(separation['impressions'], 'impression')}."
+        yield f"{count(separation['impressions'], 'impression')}."
     if inks := figures.get("inks"):
         mixed = [
             f"{inks['mixed']} to mix by recipe" if inks["mixed"] else "",
             f"{inks['from_shelf']} from the shelf" if inks["from_shelf"] else "",
             f"{left} to mix by eye" if (left := inks["inks"] - inks["mixed"] - inks["from_shelf"]) else "",
         ]
-        yield f"{_count(inks['inks'], 'ink')}: {', '.join(filter(None, mixed)) or 'none'}."
+        yield f"{count(inks['inks'], 'ink')}: {', '.join(filter(None, mixed)) or 'none'}."
     if blocks := figures.get("blocks"):
-        yield f"{_count(blocks['faces'], 'face')} on {_count(blocks['boards'], 'board')}."
+        yield f"{count(blocks['faces'], 'face')} on {count(blocks['boards'], 'board')}."
     if cutting := figures.get("cutting"):
         yield f"About {_duration(cutting['hand_min'])} of carving, at the rates in print.toml."
     if proof := figures.get("proof"):
@@ -136,7 +117,7 @@ def _figure_lines(figures: dict[str, dict[str, Any]]) -> Iterator[str]:
                 else f"differs from the design by {proof['median_delta_e00']:.1f} in the "
                 f"middle and {proof['p95_delta_e00']:.1f} at its worst twentieth (CIEDE2000)"
             )
-            + "; predicted, not measured."
+            + f"; predicted, not measured, give or take {proof['median_uncertainty_delta_e00']:.0f}."
         )
 
 
@@ -165,10 +146,10 @@ def _width_mm(word: str) -> float:
 def _make(folder: Path, *, upto: str | None, lock: bool, as_json: bool, extra: dict[str, Any]) -> int:
     from blockwright import project
 
-    made = project.make(folder, upto=upto, lock=lock, say=_say)
+    made = project.make(folder, upto=upto, lock=lock, say=say)
     told = made.told()
     told["findings"] = _without_accepted(told["findings"], folder)
-    _show({**extra, **told}, as_json, list(_told_make(told, folder)))
+    show({**extra, **told}, as_json, list(_told_make(told, folder)))
     return STOPPED if made.stopped else DONE
 
 
@@ -198,7 +179,7 @@ def demo(
     from blockwright.decisions import FILE_NAME
 
     if not (folder / FILE_NAME).is_file():
-        project.create_demo(folder, say=_say)
+        project.create_demo(folder, say=say)
     return _make(folder, upto=None, lock=False, as_json=as_json, extra={"demo": True})
 
 
@@ -222,9 +203,9 @@ def new(
     from blockwright.decisions import FILE_NAME
 
     width_mm = None if width is None else _width_mm(width)
-    settings = project.create(folder, picture=picture, width_mm=width_mm, title=title, say=_say)
+    settings = project.create(folder, picture=picture, width_mm=width_mm, title=title, say=say)
     told = {"folder": str(folder), "width_mm": settings.print.width_mm, "title": settings.print.title}
-    _show(
+    show(
         told,
         as_json,
         [
@@ -256,14 +237,14 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
     """Tell every finding, with its place; the exit code is 1 when one must stop the work."""
     from blockwright import project
 
-    made = project.make(folder, upto="proof", say=_say)
+    made = project.make(folder, upto="proof", say=say)
     every = [{"stage": name, **told} for name, f in made.findings for told in findings_told([f])]
     findings = _without_accepted(every, folder)
     lines = [_finding_line(finding) for finding in _ranked(findings)] or ["Nothing to look at."]
     if left := len(every) - len(findings):
-        lines.append(f"{_count(left, 'finding')} left as {'it is' if left == 1 else 'they are'}.")
+        lines.append(f"{count(left, 'finding')} left as {'it is' if left == 1 else 'they are'}.")
     told = {"folder": str(folder), "stopped": made.stopped, "findings": findings, "accepted": left}
-    _show(told, as_json, lines)
+    show(told, as_json, lines)
     return STOPPED if made.stopped else DONE
 
 
@@ -297,7 +278,7 @@ def _tell_step(folder: Path, sentence: str, as_json: bool) -> int:
 
     back, forward = history.steps(folder)
     told = {"folder": str(folder), "done": sentence, "undo": back, "redo": forward}
-    _show(told, as_json, [sentence, f"Next: blockwright make {_word(folder)}"])
+    show(told, as_json, [sentence, f"Next: blockwright make {_word(folder)}"])
     return DONE
 
 
@@ -349,16 +330,16 @@ def run(words: Sequence[str]) -> int:
     try:
         return _run(words)
     except BlockwrightError as error:
-        _say(_one_line(str(error)))
+        say(_one_line(str(error)))
         return UNUSABLE
     except TyperException as error:
-        _say(_usage(error))
+        say(_usage(error))
         return UNUSABLE
     except (KeyboardInterrupt, typer.Abort):
-        _say("Stopped. Stages that were finished are kept.")
+        say("Stopped. Stages that were finished are kept.")
         return INTERRUPTED
     except MemoryError:
-        _say("There is not enough memory for this picture; save it smaller.")
+        say("There is not enough memory for this picture; save it smaller.")
         return UNUSABLE
     except BrokenPipeError:
         # Whoever read our words has heard enough, as `| head` does; nothing is wrong with the work.
@@ -366,7 +347,7 @@ def run(words: Sequence[str]) -> int:
         return DONE
     except OSError as error:
         name = f" ({error.filename})" if error.filename else ""
-        _say(_one_line(f"The disk refused: {error.strerror or error}{name}. Nothing finished is lost."))
+        say(_one_line(f"The disk refused: {error.strerror or error}{name}. Nothing finished is lost."))
         return UNUSABLE
 
 

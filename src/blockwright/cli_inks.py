@@ -1,7 +1,5 @@
 """The commands of the shelf: each reads its words and calls one function of :mod:`blockwright.studio`."""
 
-import json
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -9,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from blockwright.cli_saying import AsJson, Studio, count
+from blockwright.cli_saying import show as tell
 from blockwright.model.errors import SettingsError
 from blockwright.telling import tell_mixed_ink, tell_pigment
 
@@ -28,16 +28,6 @@ shelf = typer.Typer(
     help="The pigments and mixed inks of the studio, in its database. Each of these commands takes --json.",
 )
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
-Studio = Annotated[
-    str | None,
-    typer.Option(
-        "--studio",
-        metavar="URL_OR_FILE",
-        help="The studio's database: a file, or the address of a PostgreSQL server; "
-        "left out, studio.db in the program's own folder.",
-    ),
-]
 Called = Annotated[
     str, typer.Argument(metavar="NAME", help="A pigment's name, or a mixed ink's number or name.")
 ]
@@ -86,13 +76,13 @@ def list_(
         ]
         lines = [
             f"{each.ink.number:>5}  {each.ink.name}: {each.delta_e00:.1f} away (CIEDE2000) "
-            f"in {_count(each.passes, 'pass', 'passes')}, {each.srgb_hex}"
+            f"in {count(each.passes, 'pass', 'passes')}, {each.srgb_hex}"
             for each in near
         ]
-        _show({"studio": opened.name, "inks": told}, as_json, lines or ["There is no mixed ink to compare."])
+        tell({"studio": opened.name, "inks": told}, as_json, lines or ["There is no mixed ink to compare."])
         return
     pigments = house.list_pigments(opened, search or "", retired=retired)
-    _show(
+    tell(
         {
             "studio": opened.name,
             "pigments": [tell_pigment(each) for each in pigments],
@@ -123,7 +113,7 @@ def show(called: Called, paper: Paper = PAPER, studio: Studio = None, as_json: A
         told = {**tell_pigment(found), **_bands(pigment.optics)}
         told["passes_hex"] = list(house.passes_on(pigment.optics, paper, transfer=pigment.transfer))
     told["swatches"] = [asdict(each) for each in house.swatches_of(opened, of)]
-    _show({"studio": opened.name, **told}, as_json, list(_show_lines(told)))
+    tell({"studio": opened.name, **told}, as_json, list(_show_lines(told)))
 
 
 @shelf.command(short_help="Add a mixed ink from its recipe, or a pigment.")
@@ -180,7 +170,7 @@ def add(
         source = f"taken to be as {known.name} ({known.source})"
         own = replace(known, name=name, source=source, density_g_per_ml=weight or known.density_g_per_ml)
         kept = house.add_pigment(opened, own, notes=notes or "")
-        _show(tell_pigment(kept), as_json, [f"{name} stands on the shelf, with the colour of {known.name}."])
+        tell(tell_pigment(kept), as_json, [f"{name} stands on the shelf, with the colour of {known.name}."])
         return
     ink = house.add_recipe(
         opened,
@@ -192,7 +182,7 @@ def add(
         place=place or "",
         notes=notes or "",
     )
-    _show(tell_mixed_ink(ink), as_json, [f"{name} stands on the shelf as number {ink.number}."])
+    tell(tell_mixed_ink(ink), as_json, [f"{name} stands on the shelf as number {ink.number}."])
 
 
 @shelf.command(short_help="Change what is known of a pigment or mixed ink.")
@@ -244,7 +234,7 @@ def edit(
     else:
         emptied = {name: fields[name] or None for name in ("lightfastness", "hazard") if name in fields}
         told = tell_pigment(house.edit_pigment(opened, found.pigment.name, **(fields | emptied)))
-    _show(told, as_json, [f"{told['name']} is changed."])
+    tell(told, as_json, [f"{told['name']} is changed."])
 
 
 @shelf.command(short_help="Note what a pot holds.")
@@ -262,7 +252,7 @@ def weigh(
     before = house.find_ink(opened, called)
     ink = house.weigh(opened, before.number, weight_g)
     change = "" if before.pot_g is None else f", {weight_g - before.pot_g:+.1f} g since the last weighing"
-    _show(tell_mixed_ink(ink), as_json, [f"The pot of {ink.name} holds {weight_g:g} g{change}."])
+    tell(tell_mixed_ink(ink), as_json, [f"The pot of {ink.name} holds {weight_g:g} g{change}."])
 
 
 @shelf.command(short_help="Note which impression of a print an ink printed.")
@@ -283,7 +273,7 @@ def used(
     ink = house.find_ink(opened, called)
     title, name = _printed(folder, impression)
     noted = house.note_use(opened, ink.number, folder=str(folder.resolve()), title=title, impression=name)
-    _show(tell_mixed_ink(noted), as_json, [f"{ink.name} printed {name} of {title}."])
+    tell(tell_mixed_ink(noted), as_json, [f"{ink.name} printed {name} of {title}."])
 
 
 @shelf.command(short_help="Retire a pigment or mixed ink.")
@@ -303,7 +293,7 @@ def retire(
         told = tell_mixed_ink(house.edit_ink(opened, found.number, retired=not back))
     else:
         told = tell_pigment(house.edit_pigment(opened, found.pigment.name, retired=not back))
-    _show(told, as_json, [f"{told['name']} is {'in use again' if back else 'retired'}."])
+    tell(told, as_json, [f"{told['name']} is {'in use again' if back else 'retired'}."])
 
 
 @shelf.command("import", short_help="Take in tables from a spreadsheet.")
@@ -322,7 +312,7 @@ def import_(
         f"{each.table}: {each.added} added, {each.changed} changed, {each.known} as they were."
         for each in taken
     ]
-    _show({"tables": [asdict(each) for each in taken]}, as_json, lines)
+    tell({"tables": [asdict(each) for each in taken]}, as_json, lines)
 
 
 @shelf.command(short_help="Write everything as tables for a spreadsheet.")
@@ -335,7 +325,7 @@ def export(
     from blockwright import studio as house
 
     files = house.export_tables(house.open_studio(studio), folder)
-    _show({"files": [str(file) for file in files]}, as_json, [f"{file} is written." for file in files])
+    tell({"files": [str(file) for file in files]}, as_json, [f"{file} is written." for file in files])
 
 
 _WORDS = {
@@ -354,17 +344,6 @@ _WORDS = {
     "notes": "notes: {}",
 }
 """How what is told of a pigment or an ink is said, in this order."""
-
-
-def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> None:
-    text = json.dumps(told, indent=1) if as_json else "\n".join(lines)
-    # A name need not be text that the terminal can show.
-    known = sys.stdout.encoding or "utf-8"
-    print(text.encode(known, "backslashreplace").decode(known), flush=True)
-
-
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
 
 
 def _kind(found: "ShelfPigment | MixedInk") -> str:

@@ -1,12 +1,11 @@
 """The command ``mix``: which pigments, how much paste and how many passes make a wanted colour."""
 
-import json
-import sys
 from collections.abc import Iterable, Iterator
 from typing import Annotated, Any
 
 import typer
 
+from blockwright.cli_saying import show
 from blockwright.model.errors import SettingsError
 
 SEEN_DELTA_E00 = 1.0
@@ -99,7 +98,7 @@ def mix(
             goal, chosen, ground, passes=passes, most_pigments=most, batch_g=batch_g, step_g=step_g
         )
         lines = list(_mix_lines(told))
-    sys.stdout.write((json.dumps(told, indent=1) if as_json else "\n".join(lines)) + "\n")
+    show(told, as_json, lines)
     return 0
 
 

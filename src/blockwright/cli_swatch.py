@@ -1,14 +1,13 @@
 """The commands about swatches: each reads its words and calls one function of :mod:`blockwright.swatches`."""
 
-import json
 import re
-import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from blockwright.cli_saying import AsJson, Studio, count, show
 from blockwright.model.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -22,31 +21,10 @@ swatch_app = typer.Typer(
     help="Make inks known: draw a calibration sheet, read its scan, read measured tables.",
 )
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
 Keep = Annotated[bool, typer.Option("--keep", help="Keep the inks that were found on the studio's shelf.")]
-Studio = Annotated[
-    str | None,
-    typer.Option(
-        "--studio",
-        metavar="URL_OR_FILE",
-        help="The studio's database, where it is not the usual one: a file or a PostgreSQL address.",
-    ),
-]
 SheetFile = Annotated[
     Path, typer.Option("--sheet", metavar="FILE", help="The file that was written beside the sheet's PDF.")
 ]
-
-
-def _show(told: dict[str, Any], as_json: bool, lines: Sequence[str]) -> int:
-    text = json.dumps(told, indent=1) if as_json else "\n".join(lines)
-    # A name need not be text that the terminal can show.
-    known = sys.stdout.encoding or "utf-8"
-    print(text.encode(known, "backslashreplace").decode(known), flush=True)
-    return 0
-
-
-def _count(number: int, one: str, many: str | None = None) -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 @swatch_app.command("sheet", short_help="Draw a calibration sheet to print inks on.")
@@ -79,7 +57,7 @@ def sheet(
         bool, typer.Option("--print-black", help="The black ground comes out of the office printer.")
     ] = False,
     as_json: AsJson = False,
-) -> int:
+) -> None:
     """Draw a calibration sheet at true size: print the inks into its boxes, then scan it."""
     from blockwright import swatches
 
@@ -94,10 +72,10 @@ def sheet(
     )
     rows = len(drawn.pages[0].plan.rows)
     lines = [
-        f"{drawn.pdf}: {_count(rows, 'row')} on {_count(len(drawn.pages), 'page')}. Print it at 100 %.",
+        f"{drawn.pdf}: {count(rows, 'row')} on {count(len(drawn.pages), 'page')}. Print it at 100 %.",
         f"Keep {drawn.description}: the scan is read with it.",
     ]
-    return _show(swatches.tell_drawn(drawn), as_json, lines)
+    show(swatches.tell_drawn(drawn), as_json, lines)
 
 
 @swatch_app.command("read", short_help="Read scans of a calibration sheet.")
@@ -136,7 +114,7 @@ def read(
     keep: Keep = False,
     where: Studio = None,
     as_json: AsJson = False,
-) -> int:
+) -> None:
     """Read scans or photos of a calibration sheet: the colour of every patch, and the inks they tell of."""
     from blockwright import swatches
 
@@ -145,12 +123,12 @@ def read(
     told = swatches.tell_read(done)
     lines = [*_page_lines(told), *_ink_lines(told), *told["notes"]]
     if keep:
-        from blockwright.own_paints import keep_read
+        from blockwright.paints import keep_read
 
         kept = keep_read(_opened(where), done)
         told["kept"] = [each.pigment.name for each in kept]
         lines.append(_kept_line(told["kept"]))
-    return _show(told, as_json, lines)
+    show(told, as_json, lines)
 
 
 @swatch_app.command("import", short_help="Read a spectrophotometer's table.")
@@ -169,7 +147,7 @@ def import_(
     keep: Keep = False,
     where: Studio = None,
     as_json: AsJson = False,
-) -> int:
+) -> None:
     """Read a table of measured samples; with a calibration sheet, find the inks that they tell of."""
     from blockwright import swatches
 
@@ -182,12 +160,12 @@ def import_(
     ]
     lines = [*(_ink_lines(told) if sheet_file is not None else samples), *told["notes"]]
     if keep:
-        from blockwright.own_paints import keep_imported
+        from blockwright.paints import keep_imported
 
         kept = keep_imported(_opened(where), done, table)
         told["kept"] = [each.pigment.name for each in kept]
         lines.append(_kept_line(told["kept"]))
-    return _show(told, as_json, lines)
+    show(told, as_json, lines)
 
 
 @swatch_app.command("bowl", short_help="How much ink a pass takes, by weighing the bowl.")
@@ -204,7 +182,7 @@ def bowl(
     ],
     pulls: Annotated[int, typer.Option("--pulls", metavar="N", help="How many pulls lie between.")] = 10,
     as_json: AsJson = False,
-) -> int:
+) -> None:
     """Find how much ink one pass takes off the block, from the weight of the bowl before and after."""
     from blockwright import swatches
 
@@ -213,7 +191,7 @@ def bowl(
         f"One pass takes {found:g} g of wet ink to the square metre.",
         f"In print.toml: [inks] laydown_g_per_m2 = {found:g}",
     ]
-    return _show({"laydown_g_per_m2": found}, as_json, lines)
+    show({"laydown_g_per_m2": found}, as_json, lines)
 
 
 @swatch_app.command("damp", short_help="How colours look on a damp sheet, and when it has dried.")
@@ -234,7 +212,7 @@ def damp(
         ),
     ] = None,
     as_json: AsJson = False,
-) -> int:
+) -> None:
     """Tell how colours look on a damp sheet, and what a colour that is seen there dries to."""
     from dataclasses import asdict
 
@@ -255,7 +233,7 @@ def damp(
             for each in found
         ),
     ]
-    return _show({"wetness": wetness, "colours": [asdict(each) for each in found]}, as_json, lines)
+    show({"wetness": wetness, "colours": [asdict(each) for each in found]}, as_json, lines)
 
 
 def _opened(where: str | None) -> "Ledger":
@@ -309,7 +287,7 @@ def _page_lines(told: dict[str, Any]) -> Iterator[str]:
     for page in told["pages"]:
         yield (
             f"{page['scan']}: sheet {page['number']}, page {page['page']}; "
-            f"{_count(len(page['patches']), 'patch', 'patches')} read at {page['pixels_per_mm']:.0f} pixels "
+            f"{count(len(page['patches']), 'patch', 'patches')} read at {page['pixels_per_mm']:.0f} pixels "
             f"to the mm, light uneven by {page['light_fall_percent']:.0f} %."
         )
     if scanner := told["scanner"]:
@@ -328,7 +306,7 @@ def _ink_lines(told: dict[str, Any]) -> Iterator[str]:
         ground = "paper and black" if ink["over_black"] else "paper only: its scattering is a guess"
         yield (
             f"{ink['name']} ({ink['origin']}): by passes {passes}; a prediction is off by about "
-            f"{ink['uncertainty_delta_e00']:.1f} (CIEDE2000). {_count(ink['patches'], 'patch', 'patches')} "
+            f"{ink['uncertainty_delta_e00']:.1f} (CIEDE2000). {count(ink['patches'], 'patch', 'patches')} "
             f"over {ground}; a later pass lays down {later} of the first."
         )
     for mixture in told["mixtures"]:

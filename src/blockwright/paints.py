@@ -5,20 +5,24 @@ it, and the last scan of each of its pages.
 """
 
 import shutil
-from collections.abc import Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from blockwright import studio
+from blockwright.hashing import file_hash
 from blockwright.model.errors import BlockwrightError, FolderError, InkError, SettingsError
 from blockwright.model.home import home_folder
-from blockwright.model.shelf import ShelfPigment
-from blockwright.model.swatches import SwatchPage
+from blockwright.model.inks import Pigment
+from blockwright.model.shelf import ShelfPigment, Swatch
+from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
 
 if TYPE_CHECKING:
+    from blockwright.inks.swatch_fit import FoundInk
     from blockwright.ledger import Ledger
-    from blockwright.swatches import ReadPage, ReadSwatches
+    from blockwright.swatches import ImportedTable, ReadPage, ReadSwatches
 
 FOLDER_NAME = "sheets"
 PDF_NAME, _DESCRIPTION = "sheet.pdf", "sheet.json"
@@ -171,7 +175,67 @@ def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str) -> ShelfPigment:
     ink = next((each for each in read.found.inks if each.name == name), None) if read else None
     if read is None or ink is None:
         raise InkError(f"The scans of sheet {sheet.number} tell nothing of {name}.")
-    from blockwright.own_paints import keep_read
-
     (kept,) = keep_read(shelf, read, names={name}, source=source_of(sheet))
     return kept
+
+
+def keep_read(
+    shelf: "Ledger", read: "ReadSwatches", *, names: Container[str] | None = None, source: str | None = None
+) -> tuple[ShelfPigment, ...]:
+    """Keep inks that scans of a calibration sheet tell of, with a swatch for each patch of one ink alone.
+
+    All that were found, or those of ``names``; ``source`` is what the shelf says of where they are known
+    from. All of it is kept, or nothing. Raises InkError or StudioError, one plain sentence.
+    """
+    told = source or "calibration sheet, " + ", ".join(each.scan.name for each in read.pages)
+    found = [_pigment(ink, told) for ink in read.found.inks if names is None or ink.name in names]
+    return studio.keep_measured(shelf, found, list(_scanned_swatches(read, {each.name for each in found})))
+
+
+def keep_imported(shelf: "Ledger", imported: "ImportedTable", table: Path) -> tuple[ShelfPigment, ...]:
+    """Keep the inks that a measured table tells of. Raises InkError when it tells of none, or StudioError."""
+    if imported.found is None:
+        raise InkError(
+            f"{table.name} tells of samples, not of inks; with --sheet they are taken for the patches of a "
+            "calibration sheet, and the inks can be kept."
+        )
+    return studio.keep_measured(shelf, [_pigment(ink, table.name) for ink in imported.found.inks])
+
+
+def _pigment(ink: "FoundInk", source: str) -> Pigment:
+    return Pigment(
+        name=ink.name,
+        colour_index=None,
+        optics=ink.optics,
+        origin=ink.origin,
+        source=source,
+        transfer=ink.transfer,
+    )
+
+
+def _scanned_swatches(read: "ReadSwatches", names: set[str]) -> Iterator[Swatch]:
+    """A swatch for each patch that shows one of these inks by itself."""
+    today = studio.today()
+    for page in read.pages:
+        sha256 = file_hash(page.scan)
+        for patch in page.reading.patches:
+            name = _alone(page.reading.page.plan, patch.patch)
+            if name in names and not patch.cut_off:
+                yield Swatch(
+                    of=name,
+                    passes=patch.patch.passes,
+                    ground="black" if patch.patch.ground == "black" else "white",
+                    origin="scanned",
+                    lab=patch.lab,
+                    made_on=today,
+                    file_name=page.scan.name,
+                    file_sha256=sha256,
+                )
+
+
+def _alone(plan: SwatchPlan, place: PatchPlace) -> str:
+    """The ink of a patch that is printed with one ink only; otherwise nothing."""
+    if place.kind != "ink" or place.row is None:
+        return ""
+    parts = plan.rows[place.row].parts
+    return parts[0][0] if len(parts) == 1 else ""

@@ -247,6 +247,7 @@ def tell_proof(proof: Proof, predicted_hex: Sequence[str]) -> Told:
         "figures": {
             "median_delta_e00": proof.median_delta_e00,
             "p95_delta_e00": proof.p95_delta_e00,
+            "median_uncertainty_delta_e00": proof.median_uncertainty_delta_e00,
             "register_risk_percent": proof.register_risk_percent,
         },
         "findings": findings_told(proof.findings),

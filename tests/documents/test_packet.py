@@ -115,6 +115,16 @@ def test_the_packet_says_everything_in_its_order(tmp_path: Path) -> None:
     assert "trap_mm 0.5" in "".join(texts[14:])
 
 
+def test_what_is_found_about_the_inks_is_told(tmp_path: Path) -> None:
+    packet = make_packet(sample())
+    inks = replace(packet.inks, findings=(Finding("recipe-misses", "warn", "Tide is missed by 4.2."),))
+    proof = replace(packet.proof, median_uncertainty_delta_e00=9.4)
+    write_packet(tmp_path / "packet.pdf", replace(packet, inks=inks, proof=proof))
+    cover, *more = texts_of(tmp_path / "packet.pdf")
+    assert any("Tide is missed by 4.2." in text for text in (cover, more[0]))
+    assert "give or take 9 for what is not known of the inks" in cover
+
+
 def test_a_stencil_packet_carries_the_cautions_of_blasting(tmp_path: Path) -> None:
     path = tmp_path / "packet.pdf"
     write_packet(path, make_packet(make_print(method="stencil", count=2)))

@@ -224,7 +224,7 @@ def test_an_unsure_ink_is_not_called_one_of_the_literature_when_it_is_from_a_swa
         next(each.message for each in inks.findings if each.code == "inks-unsure") for inks in (guessed, seen)
     ]
     assert "literature" in told[0]
-    assert told[1].startswith("1 of 3 inks may come out up to ")
+    assert told[1].startswith("1 of 3 inks may well come out ")
     assert "literature" not in told[1]
     assert "calibration sheet" in told[1]
 

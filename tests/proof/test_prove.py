@@ -140,6 +140,7 @@ def test_percentiles_are_by_area_and_the_worst_is_pointed_out_first() -> None:
     proof = proved(design, Separation((), (0, 1, 2), (), 0, 0))
     assert proof.median_delta_e00 == pytest.approx(0.0, abs=1e-6)
     assert proof.p95_delta_e00 == pytest.approx(proof.shapes[1].delta_e00)
+    assert proof.median_uncertainty_delta_e00 == proof.shapes[0].uncertainty
     assert [f.code for f in proof.findings] == ["colour-far-off", "colour-far-off"]
     assert [f.at for f in proof.findings] == [design.shapes[2].at, design.shapes[1].at]
     assert all(f.severity == "warn" for f in proof.findings)

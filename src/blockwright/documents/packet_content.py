@@ -65,7 +65,7 @@ class Packet:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """The findings that are not left as they are, the gravest first, else in the order of the stages."""
-        stages = (self.design, self.separation, self.blocks, self.cut, self.proof)
+        stages = (self.design, self.separation, self.inks, self.blocks, self.cut, self.proof)
         accepted = self.settings.print.accept
         found = [
             each

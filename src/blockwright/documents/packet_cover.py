@@ -62,7 +62,8 @@ def _figures(packet: Packet) -> list[Rich]:
             "Predicted for the inks of this packet, not measured: by area the print comes within ",
             strong(f"{proof.median_delta_e00:.1f}"),
             " of the design at the median and"
-            f" {proof.p95_delta_e00:.1f} over nineteen parts in twenty (ΔE00).",
+            f" {proof.p95_delta_e00:.1f} over nineteen parts in twenty (ΔE00), give or take "
+            f"{proof.median_uncertainty_delta_e00:.0f} for what is not known of the inks.",
         ),
         f"A drift of {packet.settings.proof.drift_mm:g} mm shows at {proof.register_risk_percent:.0f} % "
         "of the edges between colours.",

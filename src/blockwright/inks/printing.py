@@ -165,7 +165,7 @@ def _unsure(inks: tuple[PrintInk, ...]) -> list[Finding]:
         return []
     worst = max(ink.uncertainty_delta_e00 for ink in unsure)
     count = f"{len(unsure)} of {len(inks)} inks" if len(inks) > 1 else "The ink"
-    message = f"{count} may come out up to {worst:.0f} (CIEDE2000) from what is predicted"
+    message = f"{count} may well come out {worst:.0f} (CIEDE2000) from what is predicted"
     if any(ink.origin == "literature" for ink in unsure):
         message += ": the literature tells the hue of a pigment, not its strength"
     message += (

@@ -23,10 +23,14 @@ class ShapeProof:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """The predicted print. Percentiles are by area; the risk is a share of the common edges' length."""
+    """The predicted print. Percentiles are by area; the risk is a share of the common edges' length.
+
+    ``median_uncertainty_delta_e00`` is how far off the prediction may be over the middle of the area.
+    """
 
     shapes: tuple[ShapeProof, ...]
     median_delta_e00: float
     p95_delta_e00: float
     register_risk_percent: float
     findings: tuple[Finding, ...] = ()
+    median_uncertainty_delta_e00: float = 0.0

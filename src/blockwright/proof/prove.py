@@ -184,12 +184,14 @@ def prove(design: Design, separation: Separation, inks: Sequence[PrintInk], sett
     areas = [shape.area_mm2 for shape in shapes]
     differences = [shape.delta_e00 for shape in shapes]
     median, p95 = np.quantile(differences, [0.5, 0.95], weights=areas, method="inverted_cdf").tolist()
+    unsure = [shape.uncertainty for shape in shapes]
     risk = risk_percent(separation, gaping_edges(separation, drift_mm=settings.drift_mm))
     return Proof(
         shapes=shapes,
         median_delta_e00=median,
         p95_delta_e00=p95,
         register_risk_percent=risk,
+        median_uncertainty_delta_e00=float(np.quantile(unsure, 0.5, weights=areas, method="inverted_cdf")),
         findings=(
             *_colour_findings(design, separation, inks, shapes),
             *_register_findings(design, separation, settings.drift_mm, risk),
