@@ -22,9 +22,11 @@ FAR_SIDE_MM = 0.02  # how exactly the hidden side of a trap is kept
 def areas_of(
     regions: NDArray[np.object_], rank: list[int], *, trap_mm: float, inks: int
 ) -> tuple[MultiPolygon, ...]:
+    ranks = np.array(rank, dtype=np.int64)
     return printing_areas(
         regions,
-        rank=np.array(rank, dtype=np.int64),
+        covers=ranks == np.arange(inks)[:, None],
+        rank=ranks,
         trap_mm=np.full(inks, trap_mm),
         edges=shared_edges(regions),
     )
@@ -62,6 +64,37 @@ def test_a_straight_edge_gets_exactly_its_trap() -> None:
     assert dark.area == pytest.approx(20 * 12.0)
 
 
+def _from_to_mm(area: MultiPolygon) -> list[float]:
+    """Where each part begins and ends, from left to right."""
+    return sorted(x for part in area.geoms for x in part.bounds[::2])
+
+
+def test_an_impression_of_several_colours_runs_under_what_it_does_not_print() -> None:
+    # Light, middle, dark, middle: the first impression prints the light and the dark, the second the middle.
+    regions = np.array(strips(10.0, 10.0, 10.0, 10.0))
+    rank = np.array([0, 1, 2, 1])
+    covers = np.array([[True, False, True, False], [False, True, False, True]])
+    first, second = printing_areas(
+        regions, covers=covers, rank=rank, trap_mm=np.array([0.5, 0.4]), edges=shared_edges(regions)
+    )
+    assert _from_to_mm(first) == pytest.approx([0.0, 10.5, 20.0, 30.0], abs=FAR_SIDE_MM)
+    assert _from_to_mm(second) == pytest.approx([10.0, 20.4, 29.6, 40.0], abs=FAR_SIDE_MM)
+
+
+def test_nothing_runs_under_a_shape_that_it_prints() -> None:
+    regions = np.array(strips(10.0, 10.0))
+    covers = np.array([[True, True], [False, True]])
+    below, above = printing_areas(
+        regions,
+        covers=covers,
+        rank=np.array([0, 1]),
+        trap_mm=np.array([0.5, 0.5]),
+        edges=shared_edges(regions),
+    )
+    assert below.equals(shapely.union_all(regions))
+    assert above.equals(regions[1])
+
+
 def test_no_trap_towards_paper_or_a_lighter_ink() -> None:
     areas = areas_of(np.array(strips(10.0, 10.0, 10.0)), [0, -1, 1], trap_mm=0.5, inks=2)
     assert [area.area for area in areas] == pytest.approx([200.0, 200.0])
@@ -70,7 +103,11 @@ def test_no_trap_towards_paper_or_a_lighter_ink() -> None:
 def test_the_trap_of_each_ink_is_its_own() -> None:
     regions = np.array(strips(10.0, 10.0, 10.0))
     areas = printing_areas(
-        regions, rank=np.array([0, 1, 2]), trap_mm=np.array([0.3, 1.2, 9.0]), edges=shared_edges(regions)
+        regions,
+        covers=np.eye(3, dtype=np.bool_),
+        rank=np.array([0, 1, 2]),
+        trap_mm=np.array([0.3, 1.2, 9.0]),
+        edges=shared_edges(regions),
     )
     assert [area.bounds[2] for area in areas] == pytest.approx([10.3, 21.2, 30.0], abs=FAR_SIDE_MM)
 
@@ -118,7 +155,7 @@ def test_same_input_same_bytes() -> None:
 
 def test_what_is_remembered_from_before_an_edit_is_what_is_found_anew() -> None:
     def forget() -> None:
-        for remembered in (traps._half_width_mm, traps._band, traps._run_under):
+        for remembered in (traps._half_width_mm, traps._band, traps._run_under, traps._with_traps):
             remembered.cache_clear()
 
     regions = voronoi_coverage(12, 60)

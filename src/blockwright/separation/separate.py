@@ -1,32 +1,24 @@
-"""From a design's shapes to impressions in printing order: one ink a colour, paper left bare."""
-
-from dataclasses import dataclass
+"""From a design's shapes to impressions in printing order: their areas with traps, and what they come to."""
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon
 
 from blockwright.colour import (
     colour_reflectance,
     delta_e00,
-    hex_to_lab,
-    ink_for_colour,
     layer_reflectance,
     reflectance_to_lab,
 )
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
-from blockwright.model.separation import Impression, Ink, Kind, Separation
+from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import SeparationTable
-from blockwright.model.units import PointMm
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.order import NamedColours, by_lightness, printing_order
 from blockwright.separation.paper import PaperRule
+from blockwright.separation.plan import Coloured, Planned, one_a_colour
 from blockwright.separation.traps import printing_areas
-
-KEY_MEAN_WIDTH_MM = 3.0
-"""The darkest colour counts as the key block when its shapes are on average narrower than this, mm [CP]."""
 
 MANY_IMPRESSIONS = 20
 """More impressions than this are pointed out [CP]: every one wets the sheet again and can drift."""
@@ -35,35 +27,19 @@ SMALL_IMPRESSION_MM2 = 5.0
 """An impression that prints less than this is pointed out, mm2 [CP]."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Work:
-    """What the steps below share: the design as arrays, and its printed colours from light to dark."""
-
-    design: Design
-    regions: NDArray[np.object_]
-    colour: NDArray[np.int64]
-    area_mm2: NDArray[np.float64]
-    printed: tuple[int, ...]
-
-    def place(self, palette_colour: int) -> PointMm:
-        """A point inside the largest shape of a colour."""
-        shapes = np.flatnonzero(self.colour == palette_colour)
-        return self.design.shapes[int(shapes[np.argmax(self.area_mm2[shapes])])].at
-
-
 def _opening(name: str) -> str:
     """A name as the first words of a sentence; the printmaker's own capitals stay."""
     return name[:1].upper() + name[1:]
 
 
-def _prepare(design: Design, rule: PaperRule) -> tuple[_Work, list[Finding]]:
+def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
     """Sort the colours into printed ones and paper."""
     regions = np.array([shape.region for shape in design.shapes], dtype=object)
     colour = np.array([shape.colour for shape in design.shapes], dtype=np.int64)
     used = [int(c) for c in np.unique(colour)]
     reasons = {c: rule.reason(design.palette[c]) for c in used}
     printed = by_lightness(design, (c for c in used if reasons[c] is None))
-    work = _Work(design, regions, colour, shapely.area(regions), tuple(printed))
+    work = Coloured(design, regions, colour, shapely.area(regions), tuple(printed))
     findings = [
         Finding(
             code="lighter-than-paper",
@@ -100,66 +76,68 @@ def _passes_and_traps(
     return passes, traps, findings
 
 
-def _kind(work: _Work, palette_colour: int) -> Kind:
-    """The key block carries the line work and is the darkest."""
-    if palette_colour != work.printed[-1]:
-        return "colour"
-    own = work.regions[work.colour == palette_colour]
-    mean_width_mm = 2.0 * float(shapely.area(own).sum()) / float(shapely.length(own).sum())
-    return "key" if mean_width_mm < KEY_MEAN_WIDTH_MM else "colour"
+def _covered(work: Coloured, planned: tuple[Planned, ...]) -> NDArray[np.bool_]:
+    """Which impression prints which shape, traps left out: (impressions, shapes)."""
+    covers = np.zeros((len(planned), len(work.regions)), dtype=np.bool_)
+    for row, each in zip(covers, planned, strict=True):
+        row[list(each.shapes)] = True
+    return covers
 
 
 def _impressions(
-    work: _Work,
-    order: list[int],
-    passes: dict[int, int],
-    traps: dict[int, float],
-    areas: dict[int, MultiPolygon],
+    planned: tuple[Planned, ...], areas: tuple[shapely.MultiPolygon, ...]
 ) -> tuple[Impression, ...]:
-    made = []
-    for number, c in enumerate(order, start=1):
-        colour = work.design.palette[c]
-        k, s = ink_for_colour(colour.srgb_hex, work.design.paper_hex, passes=passes[c])
-        made.append(
-            Impression(
-                number=number,
-                name=colour.name,
-                kind=_kind(work, c),
-                ink=Ink(name=colour.name, k=k, s=s),
-                passes=passes[c],
-                shapes=tuple(int(i) for i in np.flatnonzero(work.colour == c)),
-                area=areas[c],
-                trap_mm=traps[c],
-                srgb_hex=colour.srgb_hex,
-                lab=colour.lab,
-            )
+    return tuple(
+        Impression(
+            number=number,
+            name=each.name,
+            kind=each.kind,
+            ink=each.ink,
+            passes=each.passes,
+            shapes=each.shapes,
+            area=area,
+            trap_mm=each.trap_mm,
+            srgb_hex=each.srgb_hex,
+            lab=each.lab,
         )
-    return tuple(made)
+        for number, (each, area) in enumerate(zip(planned, areas, strict=True), start=1)
+    )
 
 
-def _edge_lengths(
-    edges: SharedEdges, number_of_shape: NDArray[np.int64]
-) -> tuple[tuple[int, int, float], ...]:
-    """Length of common edge for every pair of impressions; number 0 is paper."""
-    pair = np.sort(np.stack([number_of_shape[edges.first], number_of_shape[edges.second]], axis=1), axis=1)
-    counted = (pair[:, 0] > 0) & (pair[:, 0] != pair[:, 1])
-    pairs, where = np.unique(pair[counted], axis=0, return_inverse=True)
-    lengths = np.bincount(where.ravel(), weights=edges.length_mm[counted], minlength=len(pairs))
-    return tuple((int(a), int(b), float(mm)) for (a, b), mm in zip(pairs, lengths, strict=True))
+def _edge_lengths(edges: SharedEdges, covers: NDArray[np.bool_]) -> tuple[tuple[int, int, float], ...]:
+    """Length of common edge for every pair of impressions that can move apart there.
+
+    At an edge those are, of the impressions that print only one side, the last on either side; where one side
+    has all that the other has, nothing can gape.
+    """
+    patterns, which = np.unique(covers, axis=1, return_inverse=True)
+    which = which.ravel()
+    sides = np.stack([which[edges.first], which[edges.second]], axis=1)
+    met, row = np.unique(np.sort(sides, axis=1), axis=0, return_inverse=True)
+    length_mm = np.bincount(row.ravel(), weights=edges.length_mm, minlength=len(met))
+    found: dict[tuple[int, int], float] = {}
+    for (one, other), mm in zip(met.tolist(), length_mm.tolist(), strict=True):
+        only_one = np.flatnonzero(patterns[:, one] & ~patterns[:, other])
+        only_other = np.flatnonzero(patterns[:, other] & ~patterns[:, one])
+        if len(only_one) and len(only_other):
+            pair = sorted((int(only_one[-1]) + 1, int(only_other[-1]) + 1))
+            found[pair[0], pair[1]] = found.get((pair[0], pair[1]), 0.0) + mm
+    return tuple((a, b, mm) for (a, b), mm in sorted(found.items()))
 
 
-def _differences(work: _Work, impressions: tuple[Impression, ...]) -> NDArray[np.float64]:
-    """CIEDE2000 between every palette colour and what is printed or left for it."""
-    paper = colour_reflectance(work.design.paper_hex)
-    predicted = np.tile(hex_to_lab(work.design.paper_hex), (len(work.design.palette), 1))
-    for impression in impressions:
-        colour = int(work.colour[impression.shapes[0]])
-        seen = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
-        predicted[colour] = reflectance_to_lab(seen)
-    return delta_e00(predicted, [colour.lab for colour in work.design.palette])
+def _differences(
+    work: Coloured, planned: tuple[Planned, ...], covers: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """CIEDE2000 between every shape's colour and what is printed or left for it."""
+    patterns, which = np.unique(covers, axis=1, return_inverse=True)
+    seen = np.tile(colour_reflectance(work.design.paper_hex), (patterns.shape[1], 1))
+    for row, each in zip(patterns, planned, strict=True):
+        seen[row] = layer_reflectance(each.ink.k, each.ink.s, float(each.passes), seen[row])
+    wanted = np.array([colour.lab for colour in work.design.palette])
+    return delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[work.colour])
 
 
-def _remarks(work: _Work, impressions: tuple[Impression, ...]) -> list[Finding]:
+def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Finding]:
     """What a careful colleague would say about the impressions."""
     remarks = []
     if not impressions:
@@ -172,8 +150,7 @@ def _remarks(work: _Work, impressions: tuple[Impression, ...]) -> list[Finding]:
         message += "Merge near colours, or ask for fewer ([design] colours)."
         remarks.append(Finding(code="many-impressions", severity="warn", message=message))
     for impression in impressions:
-        colour = int(work.colour[impression.shapes[0]])
-        place, name = work.place(colour), _opening(impression.name)
+        place, name = work.largest(np.array(impression.shapes)), _opening(impression.name)
         about = (("colour", impression.name),)
         if impression.area.area < SMALL_IMPRESSION_MM2:
             message = (
@@ -197,26 +174,23 @@ def separate(design: Design, settings: SeparationTable) -> Separation:
     order, order_findings = printing_order(named, work.printed, settings.order)
     passes, traps, decision_findings = _passes_and_traps(named, settings)
 
-    rank_of = np.full(len(design.palette), -1, dtype=np.int64)
-    rank_of[list(work.printed)] = np.arange(len(work.printed))
-    number_of = np.zeros(len(design.palette), dtype=np.int64)
-    number_of[order] = np.arange(1, len(order) + 1)
-    edges = shared_edges(work.regions)
+    planned = one_a_colour(work, order, passes, traps)
+    covers, edges = _covered(work, planned), shared_edges(work.regions)
     areas = printing_areas(
         work.regions,
-        rank=rank_of[work.colour],
-        trap_mm=np.array([traps[c] for c in work.printed], dtype=np.float64),
+        covers=covers,
+        rank=work.rank,
+        trap_mm=np.array([each.trap_mm for each in planned], dtype=np.float64),
         edges=edges,
     )
-    impressions = _impressions(work, order, passes, traps, dict(zip(work.printed, areas, strict=True)))
-    differences = _differences(work, impressions)
-    of_shapes = differences[work.colour]
+    impressions = _impressions(planned, areas)
+    differences = _differences(work, planned, covers)
     return Separation(
         impressions=impressions,
-        paper_shapes=tuple(int(i) for i in np.flatnonzero(rank_of[work.colour] < 0)),
-        edges_mm=_edge_lengths(edges, number_of[work.colour]),
-        median_delta_e00=float(np.quantile(of_shapes, 0.5, weights=work.area_mm2, method="inverted_cdf")),
-        max_delta_e00=float(of_shapes.max()),
+        paper_shapes=tuple(int(i) for i in np.flatnonzero(~covers.any(axis=0))),
+        edges_mm=_edge_lengths(edges, covers),
+        median_delta_e00=float(np.quantile(differences, 0.5, weights=work.area_mm2, method="inverted_cdf")),
+        max_delta_e00=float(differences.max()),
         findings=(
             *findings,
             *order_findings,

@@ -177,14 +177,19 @@ def _touched(band: NDArray[np.object_], regions: NDArray[np.object_]) -> NDArray
 
 
 @lru_cache(maxsize=_AREAS_KEPT)
-def _run_under(own: _Told, growth: _Growth, darker: _Told) -> MultiPolygon:
-    """Shapes of one ink with what of their band lies in darker shapes, which are all that it reaches."""
+def _run_under(growth: _Growth, darker: _Told) -> NDArray[np.object_]:
+    """What of a band lies in darker shapes, which are all that it reaches."""
     # Dissolving first leaves no seam between neighbouring dark shapes that would have to be closed again.
     ground = _dissolve(darker.value)
     band = _band(growth)
     left, right = shapely.STRtree(ground).query(band, predicate="intersects")
-    trap = _polygons(shapely.intersection(band[left], ground[right]))
-    return _attached(_dissolve(np.concatenate([own.value, trap])), own.value)
+    return _polygons(shapely.intersection(band[left], ground[right]))
+
+
+@lru_cache(maxsize=_AREAS_KEPT)
+def _with_traps(own: _Told, traps: tuple[_Told, ...]) -> MultiPolygon:
+    """Shapes of one impression with their traps."""
+    return _attached(_dissolve(np.concatenate([own.value, *(each.value for each in traps)])), own.value)
 
 
 def _attached(parts: NDArray[np.object_], own: NDArray[np.object_]) -> MultiPolygon:
@@ -196,15 +201,19 @@ def _attached(parts: NDArray[np.object_], own: NDArray[np.object_]) -> MultiPoly
 def printing_areas(
     regions: NDArray[np.object_],
     *,
+    covers: NDArray[np.bool_],
     rank: NDArray[np.int64],
     trap_mm: NDArray[np.float64],
     edges: SharedEdges,
 ) -> tuple[MultiPolygon, ...]:
-    """The area of every printed colour with its traps, mm, in the order of the ranks.
+    """The area of every impression with its traps, mm.
 
-    ``regions`` are the shapes of a coverage; ``rank`` gives each shape's colour, counted from the lightest
-    (0) to the darkest, -1 for bare paper; ``trap_mm`` has one trap a rank; ``edges`` are the shapes' common
-    edges. Each area holds its own shapes whole, and no part of a lighter shape or of the paper.
+    ``regions`` are the shapes of a coverage; ``covers`` tells which impression prints which of them
+    (impressions, shapes); ``rank`` gives each shape's colour, counted from the lightest (0) to the darkest,
+    -1 for bare paper; ``trap_mm`` has one trap an impression; ``edges`` are the shapes' common edges.
+
+    From each shape that it prints an impression runs under darker ones that it does not print. Each area
+    holds its own shapes whole, and no part of the paper.
 
     What was worked out is remembered in the process: after an edit only what it touches is done again.
     """
@@ -214,22 +223,30 @@ def printing_areas(
     def told(places: NDArray[np.int64]) -> _Told:
         return _Told(_digest(*(known[k] for k in places)), regions[places])
 
-    def area_of(colour: int) -> MultiPolygon:
-        own = np.flatnonzero(rank == colour)
-        downhill = ((of_first == colour) & (of_second > colour)) | (
-            (of_second == colour) & (of_first > colour)
+    def trap_from(covered: NDArray[np.bool_], colour: int, widest_mm: float) -> _Told | None:
+        """What runs under darker shapes from the shapes of one colour."""
+        one, other = covered[edges.first], covered[edges.second]
+        chosen = np.flatnonzero(
+            (one & ~other & (of_first == colour) & (of_second > colour))
+            | (other & ~one & (of_second == colour) & (of_first > colour))
         )
-        chosen = np.flatnonzero(downhill)
-        trap = float(trap_mm[colour])
-        if not (trap > 0.0 and len(chosen)):
-            return _attached(_dissolve(regions[own]), regions[own])
+        if not len(chosen):
+            return None
         dark = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
         met, place = np.unique(dark, return_inverse=True)
-        ends, reach = edges.ends[chosen], _reaches(regions[met], [known[k] for k in met], trap)[place]
+        ends, reach = edges.ends[chosen], _reaches(regions[met], [known[k] for k in met], widest_mm)[place]
         growth = _Growth(_digest(ends.tobytes(), reach.tobytes()), ends, reach)
-        darker = np.flatnonzero(rank > colour)
-        return _run_under(told(own), growth, told(darker[_touched(_band(growth), regions[darker])]))
+        darker = np.flatnonzero((rank > colour) & ~covered)
+        ground = told(darker[_touched(_band(growth), regions[darker])])
+        return _Told(_digest(growth.digest, ground.digest), _run_under(growth, ground))
 
-    # GEOS works without holding the interpreter, so threads use all cores; the order stays that of the ranks.
+    def area_of(impression: int) -> MultiPolygon:
+        covered, widest_mm = covers[impression], float(trap_mm[impression])
+        own = told(np.flatnonzero(covered))
+        colours = np.unique(rank[covered]).tolist() if widest_mm > 0.0 else []
+        found = (trap_from(covered, colour, widest_mm) for colour in colours)
+        return _with_traps(own, tuple(each for each in found if each is not None))
+
+    # GEOS works without holding the interpreter, so threads use all cores; the order stays as given.
     with ThreadPoolExecutor() as pool:
-        return tuple(pool.map(area_of, range(len(trap_mm))))
+        return tuple(pool.map(area_of, range(len(covers))))
