@@ -98,7 +98,7 @@ def test_every_revision_is_known_in_order() -> None:
 NEXT_REVISION = """
 import sqlalchemy as sa
 from alembic import op
-revision, down_revision, branch_labels, depends_on = "0002", "0001", None, None
+revision, down_revision, branch_labels, depends_on = "0003", "0002", None, None
 def upgrade():
     op.add_column("pigments", sa.Column("maker", sa.Text))
     op.execute("UPDATE pigments SET maker = 'unknown'")
@@ -109,16 +109,16 @@ def upgrade():
 def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, breaks_off: bool
 ) -> None:
-    """With an invented second revision, as no older program has been given out yet."""
+    """With an invented next revision."""
     path = tmp_path / "studio.db"
     with opened(path).writing() as connection:
         ledger.add_ink(connection, sea_ink(), at=MONDAY)
     revisions = tmp_path / "revisions"
     shutil.copytree(opening.REVISIONS_FOLDER, revisions)
     ending = "    op.execute('UPDATE birds SET a = 1')\n" if breaks_off else ""
-    (revisions / "r0002_maker.py").write_text(NEXT_REVISION + ending)
+    (revisions / "r0003_maker.py").write_text(NEXT_REVISION + ending)
     monkeypatch.setattr(opening, "REVISIONS_FOLDER", revisions)
-    monkeypatch.setattr(opening, "REVISIONS", ("0001", "0002"))
+    monkeypatch.setattr(opening, "REVISIONS", (*REVISIONS, "0003"))
     if breaks_off:
         with pytest.raises(StudioError, match="no such table: birds"):
             opened(path)
@@ -127,7 +127,7 @@ def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
     with closing(sqlite3.connect(path)) as raw:
         columns = {row[1] for row in raw.execute("PRAGMA table_info(pigments)")}
         assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [
-            ("0001" if breaks_off else "0002",)
+            ("0002" if breaks_off else "0003",)
         ]
     assert ("maker" in columns) != breaks_off
     looking = open_to_read(path)
@@ -250,7 +250,7 @@ def test_a_newer_database_is_told(tmp_path: Path) -> None:
     opened(path)
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = '0917'")
-    assert "made by a newer blockwright (its revision is 0917, 0001 is known)" in refusal(path)
+    assert "made by a newer blockwright (its revision is 0917, 0002 is known)" in refusal(path)
 
 
 def test_the_database_of_another_program_is_told(tmp_path: Path) -> None:
