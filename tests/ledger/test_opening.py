@@ -11,12 +11,13 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from small_shelf import MONDAY, ONE_HOUR, invented_pigments, opened, sea_ink
+from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_pigments, opened, sea_ink
 from sqlalchemy import Dialect, event
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateTable
@@ -29,6 +30,7 @@ from blockwright.ledger.place import find_place
 from blockwright.ledger.refusals import in_plain_words
 from blockwright.ledger.schema import REVISIONS, metadata
 from blockwright.model.errors import BlockwrightError, InkError, StudioError
+from blockwright.model.shelf import Use, Weighing
 
 
 def names_in(studio: ledger.Ledger) -> list[str]:
@@ -93,6 +95,61 @@ def test_every_revision_is_known_in_order() -> None:
     here = str(opening.REVISIONS_FOLDER)
     script = ScriptDirectory(here, version_locations=[here])
     assert tuple(each.revision for each in reversed(list(script.walk_revisions()))) == REVISIONS
+
+
+def of_0001(path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Any, ...]:
+    """A database of the first revision with some of everything, and what a program reads in it."""
+    newest = opened(path.with_name("newest.db"))
+    lost = {"parts": (), "paste_share": 0.0}
+    with newest.writing() as connection:
+        for ink in (
+            sea_ink(origin="scanned"),
+            sea_ink(name="lost", origin="measured", known_by="own swatch", **lost),
+            sea_ink(name="by hand", origin="literature", retired=True, **lost),
+        ):
+            ledger.add_ink(connection, ink, at=MONDAY)
+        ledger.add_weighing(connection, Weighing(1, 61.5, MONDAY))
+        ledger.add_use(connection, Use(2, "mill", "Mill", "sky", MONDAY))
+        for of in (2, "ochre"):
+            ledger.add_swatch(connection, a_swatch(of))
+    told = records(newest)
+    with monkeypatch.context() as older:
+        older.setattr(opening, "REVISIONS", ("0001",))
+        opened(path, [])
+    with closing(sqlite3.connect(path)) as raw:
+        raw.execute("ATTACH DATABASE ? AS newest", [str(path.with_name("newest.db"))])
+        for table in metadata.sorted_tables:
+            there = ", ".join(f'"{row[1]}"' for row in raw.execute(f"PRAGMA main.table_info({table.name})"))
+            raw.execute(f"INSERT INTO main.{table.name} ({there}) SELECT {there} FROM newest.{table.name}")
+        raw.commit()
+        assert "known_by" not in {row[1] for row in raw.execute("PRAGMA main.table_info(mixed_inks)")}
+    return told
+
+
+def records(studio: ledger.Ledger) -> tuple[Any, ...]:
+    asked = (ledger.all_pigments, ledger.all_inks, ledger.all_swatches, ledger.all_weighings, ledger.all_uses)
+    with studio.reading() as connection:
+        return tuple(ask(connection) for ask in asked)
+
+
+def test_a_database_of_the_first_revision_is_brought_up_to_date_and_loses_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An ink without a recipe that was scanned or measured was known by its swatch; nothing else tells so."""
+    path = tmp_path / "studio.db"
+    told = of_0001(path, monkeypatch)
+    assert [each.known_by for each in told[1]] == ["recipe", "own swatch", "recipe"]
+    before = path.read_bytes()
+    looking = open_to_read(path)
+    assert looking is not None
+    assert records(looking) == told, "it is read as it is"
+    assert path.read_bytes() == before
+    assert records(opened(path)) == told
+    with closing(sqlite3.connect(path)) as raw:
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [(REVISIONS[-1],)]
+    again = open_to_read(path)
+    assert again is not None
+    assert records(again) == told
 
 
 NEXT_REVISION = """
