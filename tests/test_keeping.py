@@ -65,8 +65,16 @@ def ink(number: int, name: str, *, retired: bool = False) -> MixedInk:
     return MixedInk(number, name, (), 0.0, banded(0.1, 0.2), "scanned", retired=retired)
 
 
-INKS = (ink(1, "Sea"), ink(2, "sky"), ink(3, "sky"), ink(4, "sky", retired=True), ink(5, "old", retired=True))
-INKS += (ink(6, "mist"), ink(7, "mist", retired=True), ink(8, "rose"))
+INKS = (
+    ink(1, "Sea"),
+    ink(2, "sky"),
+    ink(3, "sky"),
+    ink(4, "sky", retired=True),
+    ink(5, "old", retired=True),
+    ink(6, "mist"),
+    ink(7, "mist", retired=True),
+    ink(8, "rose"),
+)
 PIGMENTS = tuple(ShelfPigment(read(name)) for name in ("rose", "Blue", "#9 chrome"))
 
 
@@ -241,4 +249,5 @@ def test_a_pot_is_found_by_the_colour_of_its_swatch(studio: Ledger) -> None:
     keep_swatches(studio, [reading], PAPER)
     seen = reflectance_to_lab(layer_reflectance(reading.optics.k, reading.optics.s, 1.8, PAPER))
     (near,) = nearest_inks(house.list_inks(studio), tuple(seen.tolist()), PAPER)
-    assert (near.passes, near.delta_e00) == (2, pytest.approx(0.0, abs=1e-6))
+    assert near.passes == 2
+    assert near.delta_e00 == pytest.approx(0.0, abs=1e-6)
