@@ -27,6 +27,7 @@ from blockwright.colour.optics import MIXTURE_DELTA_E00, uncertainty_delta_e00
 from blockwright.colour.pigments import shipped_pigments
 from blockwright.colour.wanted import wanted_colour
 from blockwright.inks.cgats import compose_cgats
+from blockwright.keeping import numbered
 from blockwright.model.errors import InkError, SettingsError
 from blockwright.model.inks import MixedInk, Part
 from blockwright.swatches import parse_mix, parse_paper
@@ -527,6 +528,14 @@ def test_a_sheet_bears_number_and_name_of_a_pot(tmp_path: Path, pots: Path, caps
     words = ["--ink", "#2", "--ink", "rose madder", "--mix", "rose madder+#2 30 %", "--studio", str(pots)]
     (page,) = told(capsys, "sheet", str(tmp_path / "s.pdf"), *words)["pages"]
     assert page["rows"] == ["#2 evening sea", "rose madder", "rose madder 70 % + #2 evening sea 30 %"]
+    long = studio.add_recipe(
+        studio.open_studio(pots), "rose+" + " ".join(["umber"] * 15), (Part("viridian", 0.2),)
+    )
+    words = ["--ink", f"#{long.number}", "--ink", "ochre", "--mix", f"#{long.number}+ochre"]
+    (page,) = told(capsys, "sheet", str(tmp_path / "u.pdf"), *words, "--studio", str(pots))["pages"]
+    assert page["rows"][0].startswith("#3 rose and umber umber")
+    assert numbered(page["rows"][0]) == long.number
+    assert page["rows"][2] == f"{page['rows'][0]} + ochre"
     assert "number 8" in said(
         capsys, "sheet", str(tmp_path / "t.pdf"), "--ink", "#8", "--studio", str(pots), code=2
     )

@@ -249,11 +249,15 @@ def names_on_sheet(
     asked = [each for each in dict.fromkeys(given) if each == f"#{numbered(each)}"]
     if not asked:
         return given, list(mixes)
+    from blockwright.inks.sheet import MOST_NAME
+
     pots = {each.number: each for each in studio.list_inks(studio.open_studio(studio_place), retired=True)}
     full: dict[str, str] = {}
     for each in asked:
         pot = pot_numbered(int(each[1:]), pots.values())
-        full[each] = f"{each} {pot.name}"
+        # A plus parts the inks of a mixture, and the row has room for so many letters.
+        name = " ".join(pot.name.replace("+", " and ").split())
+        full[each] = f"{each} {name}"[:MOST_NAME].rstrip()
     return [full.get(each, each) for each in given], [_with_names(mix, full) for mix in mixes]
 
 

@@ -301,7 +301,14 @@ def test_a_paint_is_kept_as_what_a_pot_holds_or_as_a_new_mixed_ink(
     assert f'<a href="/shelf/ink/{new.number}">' in text
     assert 'id="keep-1"' not in text
     assert words.tile_own_swatch in app.browser.get("/shelf").text
-    assert words.card_own_scanned in app.browser.get(f"/shelf/ink/{pot.number}").text
+    text = app.browser.get(f"/shelf/ink/{pot.number}").text
+    assert words.card_own_scanned in text
+    assert 'id="reckon"' in text
+    assert 'id="reckon"' not in app.browser.get(f"/shelf/ink/{new.number}").text
+    anew = {"field": "known_by", "value": "recipe"}
+    assert _post(app, f"/shelf/ink/{pot.number}/edit", **anew).status_code == 204
+    assert studio.show_ink(shelf, pot.number) == grey
+    assert _post(app, f"/shelf/ink/{new.number}/edit", **anew).status_code == 422
 
 
 def test_what_a_paint_cannot_be_kept_as_is_refused(

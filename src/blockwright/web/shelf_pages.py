@@ -201,6 +201,7 @@ def _ink(called: int) -> dict[str, Any]:
         ],
         "recipe": words.fmt("card_recipe_said", parts=recipe_said(parts)) if parts else None,
         "known": _known(ink),
+        "may_reckon": ink.known_by == "own swatch" and bool(ink.parts),
         "uses": [
             words.opening(words.fmt("card_use", impression=each.impression, title=each.title))
             for each in studio.uses(shelf, called)
@@ -275,8 +276,12 @@ async def edit_ink(request: Request, called: int) -> Response:
     form = await _form(request)
 
     def step() -> str:
-        changes, said = _changes(form, _INK_FIELDS)
-        ink = studio.edit_ink(studio.open_studio(), called, **changes)
+        shelf = studio.open_studio()
+        if form.text("field") == "known_by":
+            changes, said = studio.by_recipe(shelf, studio.show_ink(shelf, called)), "did_reckon"
+        else:
+            changes, said = _changes(form, _INK_FIELDS)
+        ink = studio.edit_ink(shelf, called, **changes)
         return words.fmt(said, name=ink.name)
 
     return await run_in_threadpool(_done, request, step)
