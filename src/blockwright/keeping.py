@@ -120,10 +120,11 @@ def keep_swatches(
             told = _keep(connection, reading, targets[reading.name], paper)
             places[reading.name] = told.name if told.number is None else told.number
             kept.append(told)
+        known = {_patch(each) for each in ledger.all_swatches(connection)} if swatches else set()
         for swatch in swatches:
             own = replace(swatch, of=places[str(swatch.of)])
-            if not any(_same_patch(own, there) for there in ledger.all_swatches(connection, own.of)):
-                ledger.add_swatch(connection, own)
+            if own.file_sha256 is None or _patch(own) not in known:
+                known.add(_patch(ledger.add_swatch(connection, own)))
     return tuple(kept)
 
 
@@ -273,10 +274,6 @@ def _away(before: Optics, now: Optics, paper: Bands) -> float:
     return float(delta_e00(was, is_))
 
 
-def _same_patch(one: Swatch, other: Swatch) -> bool:
-    """Whether both are one patch of one file, read twice."""
-    return one.file_sha256 is not None and (one.file_sha256, one.ground, one.passes) == (
-        other.file_sha256,
-        other.ground,
-        other.passes,
-    )
+def _patch(swatch: Swatch) -> tuple[str | int, str | None, str, int]:
+    """What tells that a swatch is one patch of one file, read twice."""
+    return swatch.of, swatch.file_sha256, swatch.ground, swatch.passes
