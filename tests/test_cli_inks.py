@@ -132,6 +132,27 @@ def test_a_pigment_of_ones_own_is_added_and_edited(capsys: Capture) -> None:
     assert said(capsys, "show", "my rose").startswith("my rose (pigment)\n")
 
 
+def test_a_pot_says_that_it_is_known_by_its_own_swatch_and_can_be_reckoned_anew(capsys: Capture) -> None:
+    reckoned = plum(capsys)
+    assert reckoned["known_by"] == "recipe"
+    assert "known by its recipe\n" in said(capsys, "show", "plum")
+    optics = Optics((0.5,) * 36, (0.1,) * 36)
+    shelf = studio.open_studio()
+    studio.edit_ink(shelf, 1, optics=optics, origin="scanned", known_by="own swatch")
+    assert "    1  plum: 30 % rose, 10 % blue, 60 % paste, known by its own swatch;" in said(capsys, "list")
+    shown = told(capsys, "show", "1")
+    assert (shown["known_by"], shown["k"][0]) == ("own swatch", 0.5)
+    assert "known by its own swatch\n" in said(capsys, "show", "plum")
+    assert told(capsys, "list")["inks"][0]["known_by"] == "own swatch"
+    # To weigh it, or to note something of it, changes nothing of that.
+    told(capsys, "weigh", "plum", "30")
+    assert told(capsys, "edit", "plum", "--notes", "odd")["known_by"] == "own swatch"
+    anew = told(capsys, "edit", "plum", "--from-recipe")
+    assert anew == {**reckoned, "pot_g": 30.0, "notes": "odd"}
+    assert studio.show_ink(shelf, 1).optics.k[0] == pytest.approx(0.3 * 0.2 + 0.1 * 0.05)
+    assert "--from-recipe cannot be said of a pigment" in refused(capsys, "edit", "rose", "--from-recipe")
+
+
 def test_what_is_retired_is_kept_and_comes_back(capsys: Capture) -> None:
     plum(capsys)
     assert said(capsys, "retire", "plum") == "plum is retired.\n"

@@ -11,14 +11,25 @@ from PIL import Image
 
 from blockwright import studio, swatches
 from blockwright.cli import run
-from blockwright.colour import lab_to_hex, layer_reflectance, linear_to_lab, linear_to_srgb
+from blockwright.colour import (
+    colour_reflectance,
+    lab_to_hex,
+    layer_reflectance,
+    linear_to_lab,
+    linear_to_srgb,
+    reflectance_to_lab,
+)
 from blockwright.colour.bands import BANDS_NM
 from blockwright.colour.films import overprinted
 from blockwright.colour.inks import to_arrays
-from blockwright.colour.optics import uncertainty_delta_e00
+from blockwright.colour.nearby import near_on_shelf
+from blockwright.colour.optics import MIXTURE_DELTA_E00, uncertainty_delta_e00
 from blockwright.colour.pigments import shipped_pigments
+from blockwright.colour.wanted import wanted_colour
 from blockwright.inks.cgats import compose_cgats
+from blockwright.keeping import numbered
 from blockwright.model.errors import InkError, SettingsError
+from blockwright.model.inks import MixedInk, Part
 from blockwright.swatches import parse_mix, parse_paper
 
 Capture = pytest.CaptureFixture[str]
@@ -417,6 +428,118 @@ def test_measured_inks_are_kept_and_samples_are_not(folder: Path, tmp_path: Path
     told(capsys, "import", str(path), "--sheet", str(folder / "sheet.json"), *keep)
     rose = studio.show_pigment(studio.open_studio(database), "rose").pigment
     assert (rose.origin, rose.source) == ("measured", "measured.txt")
+
+
+@pytest.fixture
+def pots(tmp_path: Path) -> Path:
+    """A shelf with a pot that bears the name of an ink of the sheet, and one of another name."""
+    shelf = studio.open_studio(tmp_path / "studio.db")
+    for name in ("rose", "evening sea"):
+        studio.add_recipe(shelf, name, (Part("bone black", 0.1), Part("viridian", 0.2)))
+    return tmp_path / "studio.db"
+
+
+def test_a_pot_becomes_known_by_the_scan_of_its_own_swatch(folder: Path, pots: Path, capsys: Capture) -> None:
+    words = ["read", str(folder / "scan.png"), "--sheet", str(folder / "sheet.json")]
+    words += ["--keep", "--studio", str(pots)]
+    shelf = studio.open_studio(pots)
+    reckoned = studio.show_ink(shelf, 1)
+    paper = np.array(colour_reflectance("#f6efdf"))
+    (before,) = near_on_shelf([reckoned], wanted_colour(_seen(reckoned)), paper, passes=1)
+    found = told(capsys, *words, "--as", "Prussian blue=#2")
+    assert found["kept"] == ["rose", "evening sea"]
+    first, second = found["kept_as"]
+    assert (first["kind"], first["number"], first["known_by"]) == ("ink", 1, "own swatch")
+    assert (second["called"], second["number"]) == ("Prussian blue", 2)
+    assert first["before"]["known_by"] == "recipe"
+    assert first["before"]["delta_e00"] > 5.0
+    pot = studio.show_ink(shelf, 1)
+    assert (pot.origin, pot.known_by, pot.parts) == ("scanned", "own swatch", reckoned.parts)
+    assert pot.optics.k == pytest.approx(found["inks"][0]["k"])
+    assert len(studio.swatches_of(shelf, 1)) == 6
+    assert "rose" not in {each.pigment.name for each in studio.list_pigments(shelf, retired=True)}
+    assert studio.show_pigment(shelf, "Prussian blue").pigment.origin == "literature"
+    # What is predicted of it has lost the 3 of mixtures, and what else was unsure of its pigments.
+    (after,) = near_on_shelf([pot], wanted_colour(_seen(pot)), paper, passes=1)
+    assert after.uncertainty_delta_e00 < MIXTURE_DELTA_E00 < before.uncertainty_delta_e00
+    text = said(capsys, *words, "--as", "Prussian blue=#2")
+    assert "Ink 1, rose, was known by its own swatch (scanned) and is by this one (scanned); one pass" in text
+    assert len(studio.swatches_of(shelf, 1)) == 6, "the same scan once more"
+
+
+def _seen(ink: MixedInk) -> tuple[float, float, float]:
+    """Lab of one pass of an ink on the usual paper."""
+    paper = colour_reflectance("#f6efdf")
+    light, a, b = reflectance_to_lab(layer_reflectance(ink.optics.k, ink.optics.s, 1.0, paper)).tolist()
+    return light, a, b
+
+
+def test_inks_that_are_nowhere_on_the_shelf_can_become_pots(
+    folder: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    path, database = tmp_path / "measured.txt", tmp_path / "studio.db"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    words = ["import", str(path), "--sheet", str(folder / "sheet.json"), "--studio", str(database), "--keep"]
+    text = said(capsys, *words, "--new-as", "new ink")
+    assert "Ink 1, rose: new on the shelf, without a recipe, known by its own swatch (measured)." in text
+    assert "Prussian blue: its origin was literature and is measured now; one pass on this paper" in text
+    shelf = studio.open_studio(database)
+    rose = studio.show_ink(shelf, 1)
+    assert (rose.known_by, rose.origin, rose.parts) == ("own swatch", "measured", ())
+    patches = studio.swatches_of(shelf, 1)
+    assert {(each.ground, each.passes) for each in patches} == {
+        (ground, passes) for ground in ("white", "black") for passes in (1, 2, 3)
+    }
+    assert all(each.reflectance and each.file_name == "measured.txt" for each in patches)
+    told(capsys, *words, "--new-as", "new ink")
+    assert len(studio.list_inks(shelf)) == 1, "the second time it is known"
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--as", "rose=pigment"], "they go with --keep"),
+        (["--new-as", "new ink"], "they go with --keep"),
+        (["--keep", "--new-as", "pot"], "--new-as is 'pot'; it is 'pigment' or 'new ink'."),
+        (["--keep", "--as", "rose"], "--as is 'rose'; write NAME=pigment"),
+        (["--keep", "--as", "rose=mud"], "--as is 'rose=mud'; write NAME=pigment"),
+        (["--keep", "--as", "rose=#1", "--as", "rose=#2"], "--as says twice what rose is to be kept as"),
+        (["--keep", "--as", "pink=#1"], "pink is no ink that was found on the sheet; found: rose,"),
+        (["--keep", "--as", "rose=#9"], "No mixed ink has the number 9"),
+        (["--keep", "--as", "rose=#2"], "Ink 2, evening sea, is retired"),
+        (["--keep"], "Several mixed inks are called rose: say which is meant, #1 or #3."),
+    ],
+)
+def test_what_cannot_be_kept_is_said_and_nothing_is(
+    folder: Path, pots: Path, capsys: Capture, words: list[str], message: str
+) -> None:
+    shelf = studio.open_studio(pots)
+    studio.edit_ink(shelf, 2, retired=True)
+    studio.add_recipe(shelf, "rose", (Part("viridian", 0.2),))
+    base = ["read", str(folder / "scan.png"), "--sheet", str(folder / "sheet.json"), "--studio", str(pots)]
+    heard = said(capsys, *base, *words, code=2)
+    assert message in heard
+    assert heard.count("\n") == 1
+    assert {each.known_by for each in studio.list_inks(shelf, retired=True)} == {"recipe"}
+    assert studio.swatches_of(shelf) == ()
+
+
+def test_a_sheet_bears_number_and_name_of_a_pot(tmp_path: Path, pots: Path, capsys: Capture) -> None:
+    words = ["--ink", "#2", "--ink", "rose madder", "--mix", "rose madder+#2 30 %", "--studio", str(pots)]
+    (page,) = told(capsys, "sheet", str(tmp_path / "s.pdf"), *words)["pages"]
+    assert page["rows"] == ["#2 evening sea", "rose madder", "rose madder 70 % + #2 evening sea 30 %"]
+    long = studio.add_recipe(
+        studio.open_studio(pots), "rose+" + " ".join(["umber"] * 15), (Part("viridian", 0.2),)
+    )
+    words = ["--ink", f"#{long.number}", "--ink", "ochre", "--mix", f"#{long.number}+ochre"]
+    (page,) = told(capsys, "sheet", str(tmp_path / "u.pdf"), *words, "--studio", str(pots))["pages"]
+    assert page["rows"][0].startswith("#3 rose and umber umber")
+    assert numbered(page["rows"][0]) == long.number
+    assert page["rows"][2] == f"{page['rows'][0]} + ochre"
+    assert "number 8" in said(
+        capsys, "sheet", str(tmp_path / "t.pdf"), "--ink", "#8", "--studio", str(pots), code=2
+    )
+    assert not (tmp_path / "t.pdf").exists()
 
 
 def test_an_ink_is_kept_as_unsure_as_it_is_told(folder: Path) -> None:

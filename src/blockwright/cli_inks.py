@@ -203,6 +203,13 @@ def edit(
     on_shelf: Annotated[
         bool | None, typer.Option("--on-shelf/--off-shelf", help="Whether a pigment is at hand.")
     ] = None,
+    from_recipe: Annotated[
+        bool,
+        typer.Option(
+            "--from-recipe",
+            help="Reckon the colour of a mixed ink from its recipe anew, whatever its own swatch told.",
+        ),
+    ] = False,
     place: Place = None,
     notes: Notes = None,
     studio: Studio = None,
@@ -219,7 +226,7 @@ def edit(
     own = {"lightfastness": lightfastness, "hazard": hazard, "on_shelf": on_shelf}
     opened = house.open_studio(studio)
     found = house.find(opened, called)
-    others = own if isinstance(found, MixedInk) else {"place": place}
+    others = own if isinstance(found, MixedInk) else {"place": place, "from_recipe": from_recipe or None}
     if any(value is not None for value in others.values()):
         word = " and ".join(
             f"--{name.replace('_', '-')}" for name, value in others.items() if value is not None
@@ -227,9 +234,11 @@ def edit(
         raise SettingsError(f"{word} cannot be said of a {_kind(found)}, which {called} is.")
     given = both | ({"place": place} if isinstance(found, MixedInk) else own)
     fields = {name: value for name, value in given.items() if value is not None}
-    if not fields:
+    if not fields and not from_recipe:
         raise SettingsError("Say what to change; blockwright shelf edit --help lists what can be.")
     if isinstance(found, MixedInk):
+        if from_recipe:
+            fields |= house.by_recipe(opened, found)
         told = tell_mixed_ink(house.edit_ink(opened, found.number, **fields))
     else:
         emptied = {name: fields[name] or None for name in ("lightfastness", "hazard") if name in fields}
@@ -339,6 +348,7 @@ _WORDS = {
     "made_on": "mixed on: {}",
     "place": "place: {}",
     "used_in": "used in: {}",
+    "known_by": "known by its {}",
     "origin": "its colour is: {}",
     "source": "source: {}",
     "notes": "notes: {}",
@@ -416,7 +426,9 @@ def _list_lines(pigments: "Sequence[ShelfPigment]", inks: "Sequence[MixedInk]") 
         yield f"       {each.pigment.name}{index}: {each.pigment.origin}{state}{_retired(each.retired)}"
     for ink in inks:
         pot = "never weighed" if ink.pot_g is None else f"{ink.pot_g:g} g"
-        yield f"{ink.number:>5}  {ink.name}: {_recipe(tell_mixed_ink(ink))}; {pot}{_retired(ink.retired)}"
+        swatch = ", known by its own swatch" if ink.known_by == "own swatch" else ""
+        recipe = _recipe(tell_mixed_ink(ink))
+        yield f"{ink.number:>5}  {ink.name}: {recipe}{swatch}; {pot}{_retired(ink.retired)}"
 
 
 def _retired(is_it: bool) -> str:
@@ -430,6 +442,8 @@ def _show_lines(told: dict[str, Any]) -> Iterator[str]:
         yield f"recipe: {_recipe(told)}"
     for name, words in _WORDS.items():
         value = told.get(name)
+        if name == "known_by" and value == "recipe" and not told["parts"]:
+            continue
         if value not in (None, "", []):
             listed = "; ".join(map(_said, value)) if isinstance(value, list) else value
             yield words.format(f"{value:g}" if isinstance(value, float) else listed)

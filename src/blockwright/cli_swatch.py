@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypedDict
 
 import typer
 
@@ -11,8 +11,15 @@ from blockwright.cli_saying import AsJson, Studio, count, show
 from blockwright.model.errors import SettingsError
 
 if TYPE_CHECKING:
+    from blockwright.keeping import KeepAs, Kept, NewAs
     from blockwright.ledger import Ledger
     from blockwright.swatches import Chart
+
+
+class _Ways(TypedDict):
+    keep_as: "dict[str, KeepAs]"
+    new_as: "NewAs"
+
 
 swatch_app = typer.Typer(
     no_args_is_help=False,
@@ -22,6 +29,23 @@ swatch_app = typer.Typer(
 )
 
 Keep = Annotated[bool, typer.Option("--keep", help="Keep the inks that were found on the studio's shelf.")]
+KeepAsWords = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--as",
+        metavar="NAME=WHAT",
+        help="With --keep: keep the ink NAME as 'pigment', as 'new ink' (a mixed ink without a recipe), or "
+        "as the mixed ink of a number, '#12'; may be repeated. Left out, it is what bears its name there.",
+    ),
+]
+NewAsWord = Annotated[
+    str,
+    typer.Option(
+        "--new-as",
+        metavar="WHAT",
+        help="With --keep: what bears no name of the shelf is kept as 'pigment' or as 'new ink'.",
+    ),
+]
 SheetFile = Annotated[
     Path, typer.Option("--sheet", metavar="FILE", help="The file that was written beside the sheet's PDF.")
 ]
@@ -33,7 +57,12 @@ def sheet(
         Path, typer.Argument(metavar="OUT.pdf", help="The PDF; a JSON file is written beside it.")
     ],
     ink: Annotated[
-        list[str], typer.Option("--ink", metavar="NAME", help="An ink to print; may be repeated.")
+        list[str],
+        typer.Option(
+            "--ink",
+            metavar="NAME",
+            help="An ink to print, or '#12' for the mixed ink of that number; may be repeated.",
+        ),
     ],
     mix: Annotated[
         list[str] | None,
@@ -56,15 +85,18 @@ def sheet(
     print_black: Annotated[
         bool, typer.Option("--print-black", help="The black ground comes out of the office printer.")
     ] = False,
+    where: Studio = None,
     as_json: AsJson = False,
 ) -> None:
     """Draw a calibration sheet at true size: print the inks into its boxes, then scan it."""
     from blockwright import swatches
+    from blockwright.paints import names_on_sheet
 
+    inks, mixes = names_on_sheet(ink, mix or [], where)
     drawn = swatches.draw_sheet(
         out,
-        inks=ink,
-        mixes=mix or [],
+        inks=inks,
+        mixes=mixes,
         paper=paper,
         passes=passes,
         over_black=not no_black,
@@ -112,12 +144,15 @@ def read(
         str | None, typer.Option("--chart-grid", metavar="CxR", help="Its columns and rows: 6x4.")
     ] = None,
     keep: Keep = False,
+    keep_as: KeepAsWords = None,
+    new_as: NewAsWord = "pigment",
     where: Studio = None,
     as_json: AsJson = False,
 ) -> None:
     """Read scans or photos of a calibration sheet: the colour of every patch, and the inks they tell of."""
     from blockwright import swatches
 
+    ways = _ways(keep, keep_as or [], new_as)
     reference = _chart(chart, chart_rgb, chart_scan, chart_corners, chart_grid)
     done = swatches.read_scans(scan, sheet_file, paper_hex=paper_is, chart=reference)
     told = swatches.tell_read(done)
@@ -125,9 +160,7 @@ def read(
     if keep:
         from blockwright.paints import keep_read
 
-        kept = keep_read(_opened(where), done)
-        told["kept"] = [each.pigment.name for each in kept]
-        lines.append(_kept_line(told["kept"]))
+        lines += _kept(told, keep_read(_opened(where), done, **ways))
     show(told, as_json, lines)
 
 
@@ -145,12 +178,15 @@ def import_(
         ),
     ] = None,
     keep: Keep = False,
+    keep_as: KeepAsWords = None,
+    new_as: NewAsWord = "pigment",
     where: Studio = None,
     as_json: AsJson = False,
 ) -> None:
     """Read a table of measured samples; with a calibration sheet, find the inks that they tell of."""
     from blockwright import swatches
 
+    ways = _ways(keep, keep_as or [], new_as)
     done = swatches.import_table(table, sheet_file)
     told = swatches.tell_imported(done)
     samples = [
@@ -162,9 +198,7 @@ def import_(
     if keep:
         from blockwright.paints import keep_imported
 
-        kept = keep_imported(_opened(where), done, table)
-        told["kept"] = [each.pigment.name for each in kept]
-        lines.append(_kept_line(told["kept"]))
+        lines += _kept(told, keep_imported(_opened(where), done, table, **ways))
     show(told, as_json, lines)
 
 
@@ -242,8 +276,32 @@ def _opened(where: str | None) -> "Ledger":
     return open_studio(where)
 
 
-def _kept_line(names: Sequence[str]) -> str:
-    return f"Kept on the shelf: {', '.join(names)}. Prints that are mixed from the shelf are made anew."
+def _ways(keep: bool, keep_as: Sequence[str], new_as: str) -> "_Ways":
+    """As what inks are to be kept, from the words."""
+    if not keep and (keep_as or new_as != "pigment"):
+        raise SettingsError("--as and --new-as say how inks are kept; they go with --keep.")
+    if new_as not in ("pigment", "new ink"):
+        raise SettingsError(f"--new-as is {new_as!r}; it is 'pigment' or 'new ink'.")
+    ways: dict[str, KeepAs] = {}
+    for each in keep_as:
+        name, _, what = (word.strip() for word in each.rpartition("="))
+        number = re.fullmatch(r"#?\s*(\d{1,9})", what)
+        if not name or not (number or what in ("pigment", "new ink")):
+            raise SettingsError(f"--as is {each!r}; write NAME=pigment, NAME='new ink' or NAME='#12'.")
+        if name in ways:
+            raise SettingsError(f"--as says twice what {name} is to be kept as.")
+        ways[name] = int(number[1]) if number else "pigment" if what == "pigment" else "new ink"
+    return {"keep_as": ways, "new_as": "pigment" if new_as == "pigment" else "new ink"}
+
+
+def _kept(told: dict[str, Any], kept: "Sequence[Kept]") -> Iterator[str]:
+    """What became of the inks that are kept: told for programs, and said."""
+    from blockwright.keeping import kept_said, tell_kept
+
+    told["kept"] = [each.name for each in kept]
+    told["kept_as"] = [tell_kept(each) for each in kept]
+    yield f"Kept on the shelf: {', '.join(told['kept'])}. Prints that are mixed from the shelf are made anew."
+    yield from (kept_said(each) for each in kept)
 
 
 def _chart(

@@ -289,6 +289,7 @@ def _near_told(near: NearMiss) -> dict[str, Any]:
     return {
         "number": near.ink.number,
         "name": near.ink.name,
+        "known_by": near.ink.known_by,
         "passes": near.passes,
         "pot_g": near.ink.pot_g,
         "predicted_lab": [round(value, 2) for value in near.predicted_lab],

@@ -5,7 +5,7 @@ it, and the last scan of each of its pages.
 """
 
 import shutil
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 from blockwright import studio
 from blockwright.hashing import file_hash
+from blockwright.keeping import KeepAs, Kept, NewAs, keep_swatches, numbered, pot_numbered
 from blockwright.model.errors import BlockwrightError, FolderError, InkError, SettingsError
 from blockwright.model.home import home_folder
 from blockwright.model.inks import Pigment
-from blockwright.model.shelf import ShelfPigment, Swatch
+from blockwright.model.shelf import Swatch
 from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
 
 if TYPE_CHECKING:
@@ -166,40 +167,108 @@ def source_of(sheet: KeptSheet) -> str:
     return f"calibration sheet {sheet.number}, scanned"
 
 
-def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str) -> ShelfPigment:
-    """Keep a paint as the scans of a sheet tell it, with its swatches: a new pigment, or one better known.
+def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str, *, keep_as: KeepAs | None = None) -> Kept:
+    """Keep a paint as the scans of a sheet tell it, with its swatches: as what its name means on the shelf.
 
-    Raises InkError when the scans tell nothing of it.
+    ``keep_as`` says otherwise; what is new is a pigment if it does not. Raises InkError when the scans tell
+    nothing of it, or as :func:`blockwright.keeping.keep_swatches`.
     """
     read = read_kept(sheet)
-    ink = next((each for each in read.found.inks if each.name == name), None) if read else None
-    if read is None or ink is None:
+    if read is None or name not in {each.name for each in read.found.inks}:
         raise InkError(f"The scans of sheet {sheet.number} tell nothing of {name}.")
-    (kept,) = keep_read(shelf, read, names={name}, source=source_of(sheet))
+    ways = {} if keep_as is None else {name: keep_as}
+    (kept,) = keep_read(shelf, read, names={name}, source=source_of(sheet), keep_as=ways)
     return kept
 
 
+def pots_kept(shelf: "Ledger", sheet: KeptSheet) -> dict[str, int]:
+    """For the paints of a sheet that its scans made known as mixed inks: the number of each."""
+    own = {file_hash(scan) for scan in sheet.scans}
+    pots = {each.number for each in studio.list_inks(shelf) if each.known_by == "own swatch"}
+    return {
+        each.notes: each.of
+        for each in studio.swatches_of(shelf)
+        if isinstance(each.of, int) and each.of in pots and each.file_sha256 in own
+    }
+
+
 def keep_read(
-    shelf: "Ledger", read: "ReadSwatches", *, names: Container[str] | None = None, source: str | None = None
-) -> tuple[ShelfPigment, ...]:
+    shelf: "Ledger",
+    read: "ReadSwatches",
+    *,
+    names: set[str] | None = None,
+    source: str | None = None,
+    keep_as: Mapping[str, KeepAs] | None = None,
+    new_as: NewAs = "pigment",
+) -> tuple[Kept, ...]:
     """Keep inks that scans of a calibration sheet tell of, with a swatch for each patch of one ink alone.
 
-    All that were found, or those of ``names``; ``source`` is what the shelf says of where they are known
-    from. All of it is kept, or nothing. Raises InkError or StudioError, one plain sentence.
+    All that were found, or those of ``names``; ``source`` is what a pigment says of where it is known from;
+    ``keep_as`` and ``new_as`` as for :func:`blockwright.keeping.keep_swatches`. All of it is kept, or
+    nothing. Raises InkError or StudioError, one plain sentence.
     """
     told = source or "calibration sheet, " + ", ".join(each.scan.name for each in read.pages)
     found = [_pigment(ink, told) for ink in read.found.inks if names is None or ink.name in names]
-    return studio.keep_measured(shelf, found, list(_scanned_swatches(read, {each.name for each in found})))
+    swatches = list(_scanned_swatches(read, {each.name for each in found}))
+    return keep_swatches(shelf, found, read.found.paper, swatches, keep_as=keep_as, new_as=new_as)
 
 
-def keep_imported(shelf: "Ledger", imported: "ImportedTable", table: Path) -> tuple[ShelfPigment, ...]:
-    """Keep the inks that a measured table tells of. Raises InkError when it tells of none, or StudioError."""
+def keep_imported(
+    shelf: "Ledger",
+    imported: "ImportedTable",
+    table: Path,
+    *,
+    keep_as: Mapping[str, KeepAs] | None = None,
+    new_as: NewAs = "pigment",
+) -> tuple[Kept, ...]:
+    """Keep the inks that a measured table tells of, with a swatch for each patch of one ink alone.
+
+    ``keep_as`` and ``new_as`` as for :func:`blockwright.keeping.keep_swatches`. Raises InkError when the
+    table tells of none, or StudioError.
+    """
     if imported.found is None:
         raise InkError(
             f"{table.name} tells of samples, not of inks; with --sheet they are taken for the patches of a "
             "calibration sheet, and the inks can be kept."
         )
-    return studio.keep_measured(shelf, [_pigment(ink, table.name) for ink in imported.found.inks])
+    found = [_pigment(ink, table.name) for ink in imported.found.inks]
+    swatches = list(_measured_swatches(imported, table, {each.name for each in found}))
+    return keep_swatches(shelf, found, imported.found.paper, swatches, keep_as=keep_as, new_as=new_as)
+
+
+def names_on_sheet(
+    inks: Sequence[str], mixes: Sequence[str], studio_place: str | None = None
+) -> tuple[list[str], list[str]]:
+    """What is written on a sheet for its inks and mixtures: after the number of a pot, its name.
+
+    ``#12`` becomes ``#12 evening sea``, so that who prints it takes the right pot; the shelf is opened only
+    where a number is named. Raises InkError when there is no such pot or it is retired, StudioError when the
+    shelf cannot be opened.
+    """
+    given = [" ".join(each.split()) for each in inks]
+    asked = [each for each in dict.fromkeys(given) if each == f"#{numbered(each)}"]
+    if not asked:
+        return given, list(mixes)
+    from blockwright.inks.sheet import MOST_NAME
+
+    pots = {each.number: each for each in studio.list_inks(studio.open_studio(studio_place), retired=True)}
+    full: dict[str, str] = {}
+    for each in asked:
+        pot = pot_numbered(int(each[1:]), pots.values())
+        # A plus parts the inks of a mixture, and the row has room for so many letters.
+        name = " ".join(pot.name.replace("+", " and ").split())
+        full[each] = f"{each} {name}"[:MOST_NAME].rstrip()
+    return [full.get(each, each) for each in given], [_with_names(mix, full) for mix in mixes]
+
+
+def _with_names(mix: str, full: Mapping[str, str]) -> str:
+    """A mixture in words, "#12 30 + rose", with the names of its pots."""
+    parts = []
+    for part in mix.split("+"):
+        number, _, share = " ".join(part.split()).partition(" ")
+        plain = not share or share.rstrip("% ").replace(",", ".").replace(".", "", 1).isdecimal()
+        parts.append(f"{full[number]} {share}".strip() if plain and number in full else part.strip())
+    return " + ".join(parts)
 
 
 def _pigment(ink: "FoundInk", source: str) -> Pigment:
@@ -230,7 +299,29 @@ def _scanned_swatches(read: "ReadSwatches", names: set[str]) -> Iterator[Swatch]
                     made_on=today,
                     file_name=page.scan.name,
                     file_sha256=sha256,
+                    notes=name,
                 )
+
+
+def _measured_swatches(imported: "ImportedTable", table: Path, names: set[str]) -> Iterator[Swatch]:
+    """A swatch for each sample that is a patch of one of these inks by itself."""
+    assert imported.plan is not None
+    today, sha256 = studio.today(), file_hash(table)
+    for patch, sample in imported.placed:
+        if (name := _alone(imported.plan, patch)) in names:
+            spectrum = sample.reflectance
+            yield Swatch(
+                of=name,
+                passes=patch.passes,
+                ground="black" if patch.ground == "black" else "white",
+                origin="scanned" if spectrum is None else "measured",
+                reflectance=None if spectrum is None else tuple(spectrum.tolist()),
+                lab=sample.lab,
+                made_on=today,
+                file_name=table.name,
+                file_sha256=sha256,
+                notes=name,
+            )
 
 
 def _alone(plan: SwatchPlan, place: PatchPlace) -> str:

@@ -33,18 +33,19 @@ __all__ = [
     "add_pigment",
     "add_recipe",
     "add_swatch",
+    "by_recipe",
     "edit_ink",
     "edit_pigment",
     "export_tables",
     "find",
     "find_ink",
     "import_tables",
-    "keep_measured",
     "list_inks",
     "list_pigments",
     "nearest_on",
     "nearest_pigments",
     "note_use",
+    "now",
     "open_studio",
     "passes_on",
     "read_shelf",
@@ -242,51 +243,6 @@ def edit_pigment(studio: "Ledger", name: str, **fields: Any) -> ShelfPigment:
         return ledger.pigment_named(connection, name)
 
 
-def keep_measured(
-    studio: "Ledger", found: Sequence[Pigment], swatches: Sequence[Swatch] = ()
-) -> tuple[ShelfPigment, ...]:
-    """Keep pigments as their swatches tell of them, with these swatches: all of it, or nothing.
-
-    One that is there already, in whatever capitals, keeps its name and what is written of it, and gets the
-    optics, origin, source and transfer that were found; it is then at hand. Swatches are those of these
-    pigments, by the names that were found; a patch that is kept already is not kept again. Raises InkError
-    when one is impossible.
-    """
-    with studio.writing() as connection:
-        there = {each.pigment.name.casefold(): each for each in ledger.all_pigments(connection)}
-        names: dict[str, str] = {}
-        for pigment in found:
-            before = there.get(pigment.name.casefold())
-            optics = condensed(pigment.optics)
-            if before is None:
-                ledger.add_pigment(connection, ShelfPigment(replace(pigment, optics=optics)))
-                names[pigment.name] = pigment.name
-                continue
-            known = replace(
-                before.pigment,
-                optics=optics,
-                origin=pigment.origin,
-                source=pigment.source,
-                transfer=pigment.transfer,
-            )
-            ledger.change_pigment(connection, replace(before, pigment=known, on_shelf=True, retired=False))
-            names[pigment.name] = before.pigment.name
-        for swatch in swatches:
-            own = replace(swatch, of=names[str(swatch.of)])
-            if not any(_same_patch(own, there) for there in ledger.all_swatches(connection, own.of)):
-                ledger.add_swatch(connection, own)
-        return tuple(ledger.pigment_named(connection, name) for name in names.values())
-
-
-def _same_patch(one: Swatch, other: Swatch) -> bool:
-    """Whether both are one patch of one file, read twice."""
-    return one.file_sha256 is not None and (one.file_sha256, one.ground, one.passes) == (
-        other.file_sha256,
-        other.ground,
-        other.passes,
-    )
-
-
 def recipe_film(studio: "Ledger", parts: Sequence[Part]) -> tuple[Film, Origin]:
     """Optics and transfer of a mixture of pigments on the shelf; the origin of the one least surely known.
 
@@ -336,13 +292,14 @@ def add_ink(studio: "Ledger", ink: MixedInk, *, at: datetime | None = None) -> M
     """Keep a mixed ink whose optics are known; it is given a new number. Raises InkError when impossible."""
     with studio.writing() as connection:
         condensed_ink = replace(ink, optics=condensed(ink.optics))
-        return ledger.add_ink(connection, condensed_ink, at=at or _now())
+        return ledger.add_ink(connection, condensed_ink, at=at or now())
 
 
 def edit_ink(studio: "Ledger", number: int, **fields: Any) -> MixedInk:
     """Change fields of a mixed ink, all but number, ``pot_g`` and ``used_in``. Raises InkError.
 
-    Another recipe does not change what the ink looks like: give ``optics`` too (:func:`recipe_film`).
+    Another recipe does not change what the ink looks like: give what is reckoned from it too
+    (:func:`by_recipe`). What its own swatch told stays until then, whatever recipe is written.
     """
     with studio.writing() as connection:
         changed = replace(ledger.ink_numbered(connection, number), **fields)
@@ -350,10 +307,20 @@ def edit_ink(studio: "Ledger", number: int, **fields: Any) -> MixedInk:
         return ledger.ink_numbered(connection, number)
 
 
+def by_recipe(studio: "Ledger", ink: MixedInk) -> dict[str, Any]:
+    """The fields of a mixed ink that are other when its colour is reckoned from its recipe, for
+    :func:`edit_ink`, as its pigments are known now. Raises InkError when there is no recipe.
+    """
+    if not ink.parts:
+        raise InkError(f"{ink.name} has no recipe from which its colour could be reckoned.")
+    (optics, transfer), origin = recipe_film(studio, ink.parts)
+    return {"optics": optics, "transfer": transfer, "origin": origin, "known_by": "recipe"}
+
+
 def weigh(studio: "Ledger", number: int, weight_g: float, *, at: datetime | None = None) -> MixedInk:
     """Note what the pot of a mixed ink holds, in grams without the pot. Raises InkError."""
     with studio.writing() as connection:
-        ledger.add_weighing(connection, Weighing(number, weight_g, at or _now()))
+        ledger.add_weighing(connection, Weighing(number, weight_g, at or now()))
         return ledger.ink_numbered(connection, number)
 
 
@@ -368,7 +335,7 @@ def note_use(
 ) -> MixedInk:
     """Note that a mixed ink printed an impression of a print. Raises InkError."""
     with studio.writing() as connection:
-        ledger.add_use(connection, Use(number, folder, title, impression, at or _now()))
+        ledger.add_use(connection, Use(number, folder, title, impression, at or now()))
         return ledger.ink_numbered(connection, number)
 
 
@@ -384,8 +351,8 @@ def add_swatch(studio: "Ledger", swatch: Swatch) -> Swatch:
         return ledger.add_swatch(connection, swatch)
 
 
-def swatches_of(studio: "Ledger", of: str | int) -> tuple[Swatch, ...]:
-    """The swatches of a pigment (by name) or of a mixed ink (by number)."""
+def swatches_of(studio: "Ledger", of: str | int | None = None) -> tuple[Swatch, ...]:
+    """The swatches of a pigment (by name) or of a mixed ink (by number), or all."""
     with studio.reading() as connection:
         return ledger.all_swatches(connection, of)
 
@@ -427,7 +394,12 @@ def import_tables(studio: "Ledger", path: Path, *, at: datetime | None = None) -
             raise StudioError(f"{path} has none of the tables {names}.")
     sheets = [read_sheet(file.name, _content(file)) for file in files]
     with studio.writing() as connection:
-        return ledger.take_in(connection, sheets, mix=mixed_film, at=at or _now())
+        return ledger.take_in(connection, sheets, mix=mixed_film, at=at or now())
+
+
+def now() -> datetime:
+    """The time, in UTC."""
+    return datetime.now(UTC)
 
 
 def today() -> str:
@@ -451,10 +423,6 @@ def _matches(search: str, *texts: str) -> bool:
     """Whether every word stands in one of the texts, whatever the case."""
     whole = "\n".join(texts).casefold()
     return all(word in whole for word in search.casefold().split())
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)
 
 
 def _shipped() -> tuple[ShelfPigment, ...]:

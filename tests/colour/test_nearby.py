@@ -62,8 +62,11 @@ def test_a_mixture_that_is_reckoned_is_less_sure_than_one_known_by_its_swatch_on
     parts = (Part(SHELF[0].name, 0.1), Part(SHELF[1].name, 0.1))
     reckoned = replace(INKS[1], parts=parts, origin="measured")
     lost = replace(reckoned, parts=())
-    sure = [near_on_shelf([each], rose(0.2, 1), PAPER)[0].uncertainty_delta_e00 for each in (lost, reckoned)]
-    assert sure[1] == pytest.approx(np.hypot(sure[0], MIXTURE_DELTA_E00))
+    own = replace(reckoned, known_by="own swatch")
+    told = [near_on_shelf([each], rose(0.2, 1), PAPER)[0] for each in (lost, own, reckoned)]
+    sure = [each.uncertainty_delta_e00 for each in told]
+    assert sure[0] == sure[1]
+    assert sure[2] == pytest.approx(np.hypot(sure[0], MIXTURE_DELTA_E00))
 
 
 def test_later_passes_lay_down_what_the_ink_carries_over() -> None:

@@ -287,6 +287,7 @@ def print_ink(impression: Impression) -> PrintInk:
         batch=Batch(26.5, 25.0, measures if kind == 0 else (), 0.1, 18.0 if kind == 1 else None),
         near=(NearInk(7, "old ochre", 2, "#b4935a", 1.2, 4.0),) if kind == 0 else (),
         cautions=("burnt umber: contains manganese: do not breathe it in as dust.",) if kind == 0 else (),
+        known_by=("recipe", "own swatch", None)[kind],
     )
 
 

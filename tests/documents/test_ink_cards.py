@@ -2,6 +2,7 @@
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pypdfium2
@@ -40,7 +41,17 @@ def test_every_ink_has_a_card(tmp_path: Path) -> None:
         assert f"ochre {number}" in text
     assert "3 times, wanted #b4935a" in text
     assert f"page 1 of {pages}" in text
+    # 1, 4 and 7 are taken from the shelf.
+    assert text.count("known by its own swatch, measured") == 3
     assert_well_set(path)
+
+
+def test_a_scanned_swatch_says_what_it_cannot_tell(tmp_path: Path) -> None:
+    made = cards(1)
+    scanned = replace(made, inks=tuple(replace(ink, origin="scanned") for ink in made.inks))
+    write_ink_cards(tmp_path / "cards.pdf", scanned, size_mm=A4)
+    text = text_of(tmp_path / "cards.pdf")
+    assert "known by its own swatch, a scan of which cannot tell how it looks in other light" in text
 
 
 @pytest.mark.parametrize(
@@ -71,6 +82,8 @@ def test_recipes_come_back_from_the_table(tmp_path: Path) -> None:
         ("glycerin", 0.8),
     ]
     assert [row["shelf_number"] for row in rows if row["impression"] == "1"] == ["12"]
+    known = {row["impression"]: (row["known_from"], row["known_by"]) for row in rows}
+    assert known == {"1": ("measured", "own swatch"), "2": ("matched", ""), "3": ("literature", "recipe")}
 
 
 def test_recipes_are_told_to_programs(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from blockwright.colour import (
 )
 from blockwright.colour.films import film_thickness
 from blockwright.colour.mixtures import recipe_reflectance
+from blockwright.colour.optics import MIXTURE_DELTA_E00
 from blockwright.colour.pigments import starter_pigments
 from blockwright.inks import ink_print
 from blockwright.inks.choosing import MISSED_DELTA_E00
@@ -254,10 +255,16 @@ def test_only_an_ink_that_is_reckoned_from_pigments_has_the_error_of_a_mixture()
     take = ({"colour": "ochre", "shelf": 12},)
     two = (Part("Indian red", 0.3), Part("Hansa yellow", 0.2))
     lost, reckoned = kept(), replace(kept(), parts=two, transfer=(0.5,))
-    first = [inked(Shelf(SHELF.pigments, (ink,)), take=take).inks[0] for ink in (lost, reckoned)]
-    assert [ink.mixture for ink in first] == [False, True]
-    assert [ink.transfer for ink in first] == [(1.0,), (0.5,)]
-    assert first[1].uncertainty_delta_e00 > 3.0 > first[0].uncertainty_delta_e00
+    own = replace(reckoned, known_by="own swatch")
+    first = [inked(Shelf(SHELF.pigments, (ink,)), take=take).inks[0] for ink in (lost, reckoned, own)]
+    assert [ink.mixture for ink in first] == [False, True, False]
+    assert [ink.known_by for ink in first] == [None, "recipe", "own swatch"]
+    assert [ink.transfer for ink in first] == [(1.0,), (0.5,), (0.5,)]
+    unsure = [ink.uncertainty_delta_e00 for ink in first]
+    assert unsure[1] > 3.0 > unsure[2]
+    assert unsure[1] ** 2 == pytest.approx(unsure[2] ** 2 + MIXTURE_DELTA_E00**2)
+    assert [ink.known_by for ink in inked().inks] == ["recipe"] * 3
+    assert [ink.known_by for ink in inked(mix="to match").inks] == [None] * 3
 
 
 def test_a_pigment_that_fades_is_told_once_with_its_colours() -> None:

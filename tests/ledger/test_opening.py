@@ -11,12 +11,13 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from small_shelf import MONDAY, ONE_HOUR, invented_pigments, opened, sea_ink
+from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_pigments, opened, sea_ink
 from sqlalchemy import Dialect, event
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateTable
@@ -29,6 +30,7 @@ from blockwright.ledger.place import find_place
 from blockwright.ledger.refusals import in_plain_words
 from blockwright.ledger.schema import REVISIONS, metadata
 from blockwright.model.errors import BlockwrightError, InkError, StudioError
+from blockwright.model.shelf import Use, Weighing
 
 
 def names_in(studio: ledger.Ledger) -> list[str]:
@@ -95,10 +97,65 @@ def test_every_revision_is_known_in_order() -> None:
     assert tuple(each.revision for each in reversed(list(script.walk_revisions()))) == REVISIONS
 
 
+def of_0001(path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Any, ...]:
+    """A database of the first revision with some of everything, and what a program reads in it."""
+    newest = opened(path.with_name("newest.db"))
+    lost = {"parts": (), "paste_share": 0.0}
+    with newest.writing() as connection:
+        for ink in (
+            sea_ink(origin="scanned"),
+            sea_ink(name="lost", origin="measured", known_by="own swatch", **lost),
+            sea_ink(name="by hand", origin="literature", retired=True, **lost),
+        ):
+            ledger.add_ink(connection, ink, at=MONDAY)
+        ledger.add_weighing(connection, Weighing(1, 61.5, MONDAY))
+        ledger.add_use(connection, Use(2, "mill", "Mill", "sky", MONDAY))
+        for of in (2, "ochre"):
+            ledger.add_swatch(connection, a_swatch(of))
+    told = records(newest)
+    with monkeypatch.context() as older:
+        older.setattr(opening, "REVISIONS", ("0001",))
+        opened(path, [])
+    with closing(sqlite3.connect(path)) as raw:
+        raw.execute("ATTACH DATABASE ? AS newest", [str(path.with_name("newest.db"))])
+        for table in metadata.sorted_tables:
+            there = ", ".join(f'"{row[1]}"' for row in raw.execute(f"PRAGMA main.table_info({table.name})"))
+            raw.execute(f"INSERT INTO main.{table.name} ({there}) SELECT {there} FROM newest.{table.name}")
+        raw.commit()
+        assert "known_by" not in {row[1] for row in raw.execute("PRAGMA main.table_info(mixed_inks)")}
+    return told
+
+
+def records(studio: ledger.Ledger) -> tuple[Any, ...]:
+    asked = (ledger.all_pigments, ledger.all_inks, ledger.all_swatches, ledger.all_weighings, ledger.all_uses)
+    with studio.reading() as connection:
+        return tuple(ask(connection) for ask in asked)
+
+
+def test_a_database_of_the_first_revision_is_brought_up_to_date_and_loses_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An ink without a recipe that was scanned or measured was known by its swatch; nothing else tells so."""
+    path = tmp_path / "studio.db"
+    told = of_0001(path, monkeypatch)
+    assert [each.known_by for each in told[1]] == ["recipe", "own swatch", "recipe"]
+    before = path.read_bytes()
+    looking = open_to_read(path)
+    assert looking is not None
+    assert records(looking) == told, "it is read as it is"
+    assert path.read_bytes() == before
+    assert records(opened(path)) == told
+    with closing(sqlite3.connect(path)) as raw:
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [(REVISIONS[-1],)]
+    again = open_to_read(path)
+    assert again is not None
+    assert records(again) == told
+
+
 NEXT_REVISION = """
 import sqlalchemy as sa
 from alembic import op
-revision, down_revision, branch_labels, depends_on = "0002", "0001", None, None
+revision, down_revision, branch_labels, depends_on = "0003", "0002", None, None
 def upgrade():
     op.add_column("pigments", sa.Column("maker", sa.Text))
     op.execute("UPDATE pigments SET maker = 'unknown'")
@@ -109,16 +166,16 @@ def upgrade():
 def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, breaks_off: bool
 ) -> None:
-    """With an invented second revision, as no older program has been given out yet."""
+    """With an invented next revision."""
     path = tmp_path / "studio.db"
     with opened(path).writing() as connection:
         ledger.add_ink(connection, sea_ink(), at=MONDAY)
     revisions = tmp_path / "revisions"
     shutil.copytree(opening.REVISIONS_FOLDER, revisions)
     ending = "    op.execute('UPDATE birds SET a = 1')\n" if breaks_off else ""
-    (revisions / "r0002_maker.py").write_text(NEXT_REVISION + ending)
+    (revisions / "r0003_maker.py").write_text(NEXT_REVISION + ending)
     monkeypatch.setattr(opening, "REVISIONS_FOLDER", revisions)
-    monkeypatch.setattr(opening, "REVISIONS", ("0001", "0002"))
+    monkeypatch.setattr(opening, "REVISIONS", (*REVISIONS, "0003"))
     if breaks_off:
         with pytest.raises(StudioError, match="no such table: birds"):
             opened(path)
@@ -127,7 +184,7 @@ def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
     with closing(sqlite3.connect(path)) as raw:
         columns = {row[1] for row in raw.execute("PRAGMA table_info(pigments)")}
         assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [
-            ("0001" if breaks_off else "0002",)
+            ("0002" if breaks_off else "0003",)
         ]
     assert ("maker" in columns) != breaks_off
     looking = open_to_read(path)
@@ -250,7 +307,7 @@ def test_a_newer_database_is_told(tmp_path: Path) -> None:
     opened(path)
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = '0917'")
-    assert "made by a newer blockwright (its revision is 0917, 0001 is known)" in refusal(path)
+    assert "made by a newer blockwright (its revision is 0917, 0002 is known)" in refusal(path)
 
 
 def test_the_database_of_another_program_is_told(tmp_path: Path) -> None:

@@ -96,7 +96,8 @@ def test_impossible_pigments_are_refused(studio: Ledger, field: str, value: Any,
 
 def test_a_mixed_ink_is_kept_exactly_with_the_next_number(studio: Ledger) -> None:
     first = added(studio, sea_ink(pot_g=1.0 / 3.0, place="shelf 2", notes="a\nb", density_g_per_ml=1.05))
-    second = added(studio, sea_ink(name="recipe lost", parts=(), paste_share=0.0, made_on=None))
+    lost = {"parts": (), "paste_share": 0.0, "origin": "scanned", "known_by": "own swatch"}
+    second = added(studio, sea_ink(name="recipe lost", made_on=None, **lost))
     assert (first.number, second.number) == (1, 2)
     with studio.reading() as connection:
         assert ledger.all_inks(connection) == (first, second)
@@ -124,6 +125,8 @@ def test_a_recipe_keeps_its_order_and_can_be_changed(studio: Ledger) -> None:
         ({"made_on": "23.11.2026"}, "is no date of sea"),
         ({"made_on": "2026-02-30"}, "is no date of sea"),
         ({"pot_g": -1.0}, "The pot of sea weighs -1 g"),
+        ({"known_by": "hearsay"}, "sea is known by 'hearsay'; it is one of recipe, own swatch"),
+        ({"known_by": "own swatch"}, "its origin is scanned or measured, not literature"),
         ({"used_in": ("Tide mill: sea",)}, "it was used in no print yet"),
     ],
 )

@@ -26,7 +26,7 @@ from blockwright.colour.mixed_optics import mixed_film
 from blockwright.ledger import Ledger, TakenIn
 from blockwright.ledger.sheets import INKS, PIGMENTS, TABLES, WEIGHINGS, read_sheet, write_sheet
 from blockwright.model.errors import InkError
-from blockwright.model.inks import Part
+from blockwright.model.inks import MixedInk, Part
 from blockwright.model.shelf import Use, Weighing
 
 BANDS = [f"{letter}_{nm}" for letter in "ks" for nm in range(380, 731, 10)]
@@ -37,12 +37,18 @@ def studio(tmp_path: Path) -> Ledger:
     return made_before(tmp_path / "studio.db")
 
 
+def swatched() -> MixedInk:
+    """A pot with a recipe that is known by its own swatch."""
+    return sea_ink(name="dusk", origin="measured", transfer=(0.75, 0.5), known_by="own swatch")
+
+
 def full(studio: Ledger) -> None:
     """Some of everything."""
     with studio.writing() as connection:
         ledger.add_ink(connection, sea_ink(pot_g=1.0 / 3.0, notes='say "sea";\nand no more'), at=MONDAY)
         lost = sea_ink(name="recipe lost", parts=(), paste_share=0.0, made_on=None, retired=True)
         ledger.add_ink(connection, lost, at=MONDAY)
+        ledger.add_ink(connection, swatched(), at=MONDAY)
         ledger.add_weighing(connection, Weighing(1, 0.1 + 0.2, MONDAY + ONE_HOUR))
         ledger.add_use(connection, Use(1, "prints/mill", "Tide; mill", "sea, | sky", MONDAY))
         for of in (1, "rose, deep"):
@@ -104,7 +110,7 @@ def test_everything_comes_back_exactly(studio: Ledger, tmp_path: Path) -> None:
     assert everything(other) == everything(studio)
     assert told == (
         TakenIn("pigments", 4, 0, 0),
-        TakenIn("inks", 2, 0, 0),
+        TakenIn("inks", 3, 0, 0),
         TakenIn("swatches", 3, 0, 0),
         TakenIn("weighings", 2, 0, 0),
         TakenIn("uses", 1, 0, 0),
@@ -222,6 +228,86 @@ def test_a_recipe_that_changes_is_computed_anew(studio: Ledger) -> None:
     moss = everything(studio)[1][0]
     assert (moss.name, moss.parts, moss.paste_share) == ("moss green", (Part("ochre", 0.5),), 0.5)
     assert moss.optics.k[0] == pytest.approx(0.5 * invented_optics(3).k[0])
+
+
+# ---- What makes an ink known ------------------------------------------------------------------------------
+
+
+def one(studio: Ledger) -> MixedInk:
+    """The only mixed ink."""
+    (ink,) = everything(studio)[1]
+    assert isinstance(ink, MixedInk)
+    return ink
+
+
+@pytest.fixture
+def dusk(studio: Ledger) -> MixedInk:
+    with studio.writing() as connection:
+        return ledger.add_ink(connection, swatched(), at=MONDAY)
+
+
+def without(text: str, *columns: str) -> str:
+    """A table as an older program wrote it."""
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    out = io.StringIO()
+    left = [name for name in rows[0] if name not in columns]
+    table = csv.DictWriter(out, left, extrasaction="ignore")
+    table.writeheader()
+    table.writerows(rows)
+    return out.getvalue()
+
+
+def test_tables_without_the_column_are_still_taken_in(studio: Ledger, tmp_path: Path) -> None:
+    """An ink without a recipe that was scanned is known by its swatch; of others nobody says so."""
+    lost = replace(swatched(), name="lost", parts=(), paste_share=0.0, origin="scanned")
+    by_hand = replace(lost, name="by hand", origin="literature", known_by="recipe")
+    with studio.writing() as connection:
+        for ink in (swatched(), lost, by_hand):
+            ledger.add_ink(connection, ink, at=MONDAY)
+    old = without(written(studio)["inks.csv"], "known_by")
+    other = opened(tmp_path / "other.db")
+    taken(other, old)
+    assert [each.known_by for each in everything(other)[1]] == ["recipe", "own swatch", "recipe"]
+    assert taken(studio, old) == (TakenIn("inks", 0, 0, 3),), "where it is known it stays"
+
+
+def test_another_recipe_leaves_what_its_own_swatch_told(studio: Ledger, dusk: MixedInk) -> None:
+    taken(studio, "ink,parts\ndusk,0.5 ochre\n")
+    assert one(studio) == replace(dusk, parts=(Part("ochre", 0.5),), paste_share=0.5)
+
+
+def test_a_line_can_have_it_reckoned_from_the_recipe(studio: Ledger, dusk: MixedInk) -> None:
+    taken(studio, "ink,parts,known_by\ndusk,0.5 ochre,recipe\n")
+    ochre = next(each.pigment for each in everything(studio)[0] if each.pigment.name == "ochre")
+    found = one(studio)
+    assert (found.optics, found.transfer) == mixed_film([ochre], [0.5])
+    assert (found.known_by, found.origin) == ("recipe", "scanned")
+
+
+def test_the_figures_of_a_swatch_come_by_table(studio: Ledger) -> None:
+    taken(studio, "ink,parts\ndusk,0.5 ochre\n")
+    head = ",".join(["ink", "known_by", "origin", *BANDS])
+    taken(studio, f"{head}\ndusk,own swatch,measured," + ",".join(["0.25"] * 72) + "\n")
+    found = one(studio)
+    assert (found.known_by, found.origin, found.parts) == ("own swatch", "measured", (Part("ochre", 0.5),))
+    assert set(found.optics.k + found.optics.s) == {0.25}
+
+
+def test_what_cannot_make_an_ink_known_is_refused(studio: Ledger, dusk: MixedInk) -> None:
+    head = "list.csv, line 2, column"
+    assert refused(studio, "ink,known_by\ndusk,hearsay\n") == (
+        f"{head} known_by: hearsay cannot be; it is recipe or own swatch."
+    )
+    assert refused(studio, "ink,parts,known_by\nmoss,0.5 ochre,own swatch\n") == (
+        f"{head} known_by: moss is not known by its own swatch yet, so that its K and S are needed."
+    )
+    assert refused(studio, "ink,parts,known_by\ndusk,,recipe\n") == (
+        f"{head} known_by: dusk has no recipe from which it could be reckoned."
+    )
+    assert refused(studio, "ink,origin\ndusk,literature\n") == (
+        f"{head} ink: dusk is known by its own swatch, so that its origin is scanned or measured, not "
+        "literature."
+    )
 
 
 def test_two_new_inks_may_bear_one_name(studio: Ledger) -> None:

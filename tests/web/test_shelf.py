@@ -246,8 +246,8 @@ def test_a_sheet_is_drawn_its_scan_read_and_its_paints_kept(
     )
     assert sent.headers["HX-Redirect"] == way
     text = app.browser.get(way).text
-    assert words.own_keep_new in text
-    assert words.own_keep_known in text
+    assert f'<option value="pigment" selected>{words.own_as_pigment}<' in text
+    assert f'<option value="pigment" selected>{words.own_as_known}<' in text
     shelf = studio.open_studio()
     for name in names:
         assert _post(app, "/shelf/paints/keep", sheet=str(sheet.number), name=name).status_code == 204
@@ -262,6 +262,95 @@ def test_a_sheet_is_drawn_its_scan_read_and_its_paints_kept(
     _post(app, "/shelf/paints/keep", sheet=str(sheet.number), name="my rose")
     assert len(studio.swatches_of(shelf, "my rose")) == 4
     assert _post(app, "/shelf/paints/keep", sheet=str(sheet.number), name="mud").status_code == 422
+
+
+def _scanned(app: AskedApp, scan: tuple[list[str], bytes]) -> tuple[paints.KeptSheet, str]:
+    """A sheet whose scan was dropped, and the way to its page."""
+    names, picture = scan
+    drawn = _post(app, "/shelf/paints/sheet", inks="\n".join(names), paper="A4", passes="2", black="yes")
+    (sheet,) = paints.kept_sheets()
+    files = {"scan": ("scan.png", picture, "image/png")}
+    app.browser.post("/shelf/paints/scan", data={"sheet": str(sheet.number)}, files=files, headers=AS_PART)
+    return sheet, drawn.headers["HX-Redirect"]
+
+
+def test_a_paint_is_kept_as_what_a_pot_holds_or_as_a_new_mixed_ink(
+    app: AskedApp, grey: MixedInk, scan: tuple[list[str], bytes]
+) -> None:
+    sheet, way = _scanned(app, scan)
+    text = app.browser.get(way).text
+    assert f'<option value="{grey.number}">{words.fmt("own_as_pot", number=1, name="sea grey")}<' in text
+    keep = {"sheet": str(sheet.number)}
+    taken = _post(app, "/shelf/paints/keep", name="my rose", **{"as": str(grey.number)}, **keep)
+    assert taken.status_code == 204
+    assert _post(app, "/shelf/paints/keep", name="viridian", **{"as": "new ink"}, **keep).status_code == 204
+    shelf = studio.open_studio()
+    pot, new = studio.list_inks(shelf)
+    assert (pot.name, pot.known_by, pot.origin, pot.parts) == (
+        "sea grey",
+        "own swatch",
+        "scanned",
+        grey.parts,
+    )
+    assert pot.optics != grey.optics
+    assert (new.name, new.known_by, new.parts) == ("viridian", "own swatch", ())
+    assert [len(studio.swatches_of(shelf, each.number)) for each in (pot, new)] == [4, 4]
+    assert studio.show_pigment(shelf, "viridian").pigment.origin == "literature", "the pigment is as it was"
+    text = app.browser.get(way).text
+    assert f'<a href="/shelf/ink/{grey.number}">{words.fmt("own_kept", name="my rose")}</a>' in text
+    assert f'<a href="/shelf/ink/{new.number}">' in text
+    assert 'id="keep-1"' not in text
+    assert words.tile_own_swatch in app.browser.get("/shelf").text
+    text = app.browser.get(f"/shelf/ink/{pot.number}").text
+    assert words.card_own_scanned in text
+    assert 'id="reckon"' in text
+    assert 'id="reckon"' not in app.browser.get(f"/shelf/ink/{new.number}").text
+    anew = {"field": "known_by", "value": "recipe"}
+    assert _post(app, f"/shelf/ink/{pot.number}/edit", **anew).status_code == 204
+    assert studio.show_ink(shelf, pot.number) == grey
+    assert _post(app, f"/shelf/ink/{new.number}/edit", **anew).status_code == 422
+
+
+def test_what_a_paint_cannot_be_kept_as_is_refused(
+    app: AskedApp, grey: MixedInk, scan: tuple[list[str], bytes]
+) -> None:
+    sheet, way = _scanned(app, scan)
+    shelf = studio.open_studio()
+    for _ in range(2):
+        studio.add_recipe(shelf, "my rose", grey.parts)
+    studio.edit_ink(shelf, grey.number, retired=True)
+    text = app.browser.get(way).text
+    assert "Several mixed inks are called my rose: say which is meant, #2 or #3." in text
+    assert f'<option value="" selected>{words.own_as_open}<' in text
+    assert "sea grey" not in text
+    for way_to_keep, told in (
+        ("", "say which is meant"),
+        ("1", "is retired"),
+        ("99", "number 99"),
+        ("x", ""),
+    ):
+        fields = {"sheet": str(sheet.number), "name": "my rose", "as": way_to_keep}
+        answer = _post(app, "/shelf/paints/keep", **fields)
+        assert answer.status_code == 422
+        assert told in answer.text
+    assert {each.known_by for each in studio.list_inks(shelf, retired=True)} == {"recipe"}
+
+
+def test_a_sheet_names_the_pots_that_are_printed_on_it(app: AskedApp, grey: MixedInk) -> None:
+    fields = {"paper": "A4", "passes": "1", "black": ""}
+    drawn = _post(app, "/shelf/paints/sheet", inks="#1\nmy rose", mixes="#1 30 + my rose", **fields)
+    assert drawn.status_code == 200
+    (sheet,) = paints.kept_sheets()
+    assert sheet.inks == ("#1 sea grey", "my rose")
+    assert sheet.pages[0].plan.rows[2].parts == (("#1 sea grey", 0.3), ("my rose", 0.7))
+    assert "number 7" in _post(app, "/shelf/paints/sheet", inks="#7", **fields).text
+
+
+def test_the_card_of_a_pot_says_that_it_is_reckoned(app: AskedApp, grey: MixedInk) -> None:
+    assert "Reckoned from its recipe. The pigments: from the literature" in (
+        app.browser.get(f"/shelf/ink/{grey.number}").text
+    )
+    assert words.tile_own_swatch not in app.browser.get("/shelf").text
 
 
 def test_a_picture_without_marks_is_refused_by_the_name_it_came_with(

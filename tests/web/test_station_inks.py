@@ -12,10 +12,11 @@ from markupsafe import escape
 from test_stations_look import AS_PART, Opened
 
 from blockwright import project, studio
+from blockwright.colour.optics import MIXTURE_DELTA_E00
 from blockwright.decisions import read_decisions
 from blockwright.looking import look
 from blockwright.model.home import DATABASE_NAME
-from blockwright.model.inks import MixedInk
+from blockwright.model.inks import MixedInk, Part
 from blockwright.web import words
 from blockwright.web.ink_cards import delta, grams
 from tiny_print import mix_from_the_shelf
@@ -128,6 +129,24 @@ def test_an_ink_is_mixed_from_chosen_pigments_and_from_all_again(inked: Opened) 
     assert words.mix_own_all in text
     inked.decide(act="set-mix-from", colour=name)
     assert read_decisions(inked.folder).inks.mix_from == ()
+
+
+def test_an_ink_that_is_known_by_its_own_swatch_says_so(inked: Opened) -> None:
+    name, kept = _impression(inked, 1)["name"], _kept(inked)
+    shelf = studio.open_studio()
+    parts = (Part("bone black", 0.1), Part("viridian", 0.2))
+    told = []
+    for known_by in ("recipe", "own swatch"):
+        studio.edit_ink(shelf, kept.number, parts=parts, paste_share=0.7, known_by=known_by)
+        inked.decide(act="set-take", colour=name, shelf=str(kept.number))
+        project.make(inked.folder, upto="inks")
+        text = inked.get("inks").text
+        assert (words.own_swatch_measured in text) == (known_by == "own swatch")
+        assert (words.origin_measured in text) == (known_by == "recipe")
+        told.append(_told(inked)[0])
+    assert [each["known_by"] for each in told] == ["recipe", "own swatch"]
+    doubts = [each["uncertainty_delta_e00"] for each in told]
+    assert doubts[0] ** 2 == pytest.approx(doubts[1] ** 2 + MIXTURE_DELTA_E00**2)
 
 
 def test_a_near_ink_is_taken_and_taken_back(inked: Opened) -> None:

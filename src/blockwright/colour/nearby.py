@@ -60,9 +60,9 @@ class NearInk:
 def is_mixture(ink: MixedInk) -> bool:
     """Whether an ink's colour is reckoned from several pigments, which theory predicts less well.
 
-    An ink whose recipe is lost is known by its swatch; with a recipe it is taken to be reckoned from it.
+    An ink that is known by its own swatch is one film, whatever went into it.
     """
-    return len(ink.parts) > 1
+    return ink.known_by == "recipe" and len(ink.parts) > 1
 
 
 def nearest_inks(

@@ -40,6 +40,12 @@ _KNOWN: dict[Origin, str] = {
     "matched": "taken as mixed to match",
 }
 
+_OWN_SWATCH: dict[Origin, str] = {
+    "scanned": "known by its own swatch, a scan of which cannot tell how it looks in other light",
+    "measured": "known by its own swatch, measured",
+}
+"""What is said of an ink of the shelf that is known by its own swatch."""
+
 
 def write_ink_cards(path: Path, cards: InkCards, *, size_mm: tuple[float, float]) -> int:
     """Write the cards by themselves and return the number of pages. Raises FolderError."""
@@ -135,7 +141,8 @@ def _draw_swatches(cards: InkCards, index: int, sheet: Sheet, left: float, top: 
 def _plan(cards: InkCards, index: int) -> str:
     impression, ink = cards.impressions[index], cards.inks[index]
     wanted = f"{times(impression.passes)}, wanted {impression.srgb_hex}"
-    return f"{wanted}; {area_words(impression.area.area)}; {_KNOWN[ink.origin]}"
+    known = _KNOWN | _OWN_SWATCH if ink.known_by == "own swatch" else _KNOWN
+    return f"{wanted}; {area_words(impression.area.area)}; {known[ink.origin]}"
 
 
 def _lines(cards: InkCards, index: int) -> list[tuple[Rich, Style]]:

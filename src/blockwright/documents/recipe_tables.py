@@ -19,6 +19,7 @@ HEAD = (
     "thinned_1_in",
     "batch_g",
     "known_from",
+    "known_by",
     "shelf_number",
     "delta_e00",
     "uncertainty_delta_e00",
@@ -45,7 +46,8 @@ def _lines(ink: PrintInk) -> Iterator[Sequence[object]]:
     batch = ink.batch
     total = "" if batch is None else _figure(batch.needed_g)
     shelf = "" if ink.shelf_number is None else ink.shelf_number
-    known = (total, ink.origin, shelf, _figure(ink.delta_e00), _figure(ink.uncertainty_delta_e00))
+    surely = (_figure(ink.delta_e00), _figure(ink.uncertainty_delta_e00))
+    known = (total, ink.origin, ink.known_by or "", shelf, *surely)
     measures = () if batch is None else batch.measures
     for each in measures:
         own = (each.name, _figure(each.mass_g), _figure(each.volume_ml), each.thinned)

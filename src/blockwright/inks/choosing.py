@@ -11,7 +11,7 @@ from blockwright.colour.recipes import Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.model.design import Design
 from blockwright.model.findings import Facts, Finding
-from blockwright.model.inks import MixedInk, Optics, Origin, Pigment, Recipe, Shelf
+from blockwright.model.inks import KnownBy, MixedInk, Optics, Origin, Pigment, Recipe, Shelf
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import InksTable
 
@@ -44,6 +44,13 @@ class Chosen:
     recipe: Recipe | None = None
     taken: MixedInk | None = None
     pigments: tuple[Pigment, ...] = ()
+
+    @property
+    def known_by(self) -> KnownBy | None:
+        """What makes it known; None for an ink that is mixed to match, or of which neither is known."""
+        if self.taken is not None and (self.taken.parts or self.taken.known_by == "own swatch"):
+            return self.taken.known_by
+        return None if self.recipe is None else "recipe"
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,7 @@ def _seen(
         batch=batch_of(impression, choice, paper, settings),
         near=_near(design, impression, shelf, settings, but=None if taken is None else taken.number),
         cautions=tuple(f"{name}: {hazard}." for name, hazard in hazards.items()),
+        known_by=choice.known_by,
     )
 
 

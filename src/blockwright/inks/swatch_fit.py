@@ -22,7 +22,7 @@ from blockwright.colour.smooth import smooth_reflectance_of_linear
 from blockwright.colour.spectra import reflectance_to_lab, reflectance_to_linear
 from blockwright.colour.srgb import srgb_to_hex
 from blockwright.model.errors import InkError
-from blockwright.model.inks import Optics, Origin
+from blockwright.model.inks import Bands, Optics, Origin
 from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
 from blockwright.model.units import Lab
 
@@ -93,11 +93,15 @@ class FoundMixture:
 
 @dataclass(frozen=True, slots=True)
 class FoundInks:
-    """What the patches of a sheet tell; ``notes`` are plain sentences on what was left out."""
+    """What the patches of a sheet tell; ``notes`` are plain sentences on what was left out.
+
+    ``paper`` is the reflectance of the bare sheet, the mean of its places.
+    """
 
     inks: tuple[FoundInk, ...]
     mixtures: tuple[FoundMixture, ...]
     notes: tuple[str, ...]
+    paper: Bands
 
 
 def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, origin: Origin) -> FoundInks:
@@ -129,7 +133,7 @@ def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, o
     lost = [name for name in names if name not in {ink.name for ink in inks}]
     if lost:
         notes.append(f"No patch tells of: {', '.join(lost)}.")
-    return FoundInks(tuple(inks), tuple(mixtures), tuple(notes))
+    return FoundInks(tuple(inks), tuple(mixtures), tuple(notes), tuple(paper.tolist()))
 
 
 def spectrum_of_colour(linear: Sequence[float]) -> Spectrum:

@@ -6,7 +6,14 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from blockwright.ledger.values import BAND_COUNT, HEAVIEST_POT_G, HIGHEST_NUMBER, LIGHTFASTNESS, ORIGINS
+from blockwright.ledger.values import (
+    BAND_COUNT,
+    HEAVIEST_POT_G,
+    HIGHEST_NUMBER,
+    KNOWN_BY,
+    LIGHTFASTNESS,
+    ORIGINS,
+)
 from blockwright.model.inks import Part
 
 Write = Callable[[Any], str]
@@ -141,6 +148,7 @@ NAME = Kind(str, lambda text: text)
 OF = Kind(str, _of)
 WHOLE = Kind(str, _whole)
 ORIGIN = Kind(str, _one_of(ORIGINS, "one of " + ", ".join(ORIGINS)))
+KNOWN = Kind(str, _one_of(KNOWN_BY, " or ".join(KNOWN_BY)))
 FASTNESS = Kind(str, _one_of(LIGHTFASTNESS, "ASTM I to ASTM V or Blue Wool 1 to Blue Wool 8"))
 POSITIVE = Kind(_number, _number_in(0.0, math.inf, "a number above 0", open_below=True), numeric=True)
 NOT_NEGATIVE = Kind(_number, _number_in(0.0, math.inf, "a number, 0 or more"), numeric=True)

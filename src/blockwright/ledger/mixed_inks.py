@@ -19,9 +19,11 @@ from blockwright.ledger.values import (
     database_name,
     day_kept,
     day_read,
+    known_by_read,
     optics_kept,
     optics_read,
     origin_read,
+    usually_known_by,
 )
 from blockwright.model.errors import InkError
 from blockwright.model.inks import MixedInk, Part
@@ -132,10 +134,16 @@ def _inks(connection: Connection, number: int | None) -> Iterator[MixedInk]:
     used: dict[int, dict[str, None]] = defaultdict(dict)
     for use in all_uses(connection, number):
         used[use.ink][f"{use.title}: {use.impression}"] = None
-    question = _of(select(mixed_inks), mixed_inks.c.number, number).order_by(mixed_inks.c.number)
+    columns = [each for each in mixed_inks.c if each.name not in _lacking(connection)]
+    question = _of(select(*columns), mixed_inks.c.number, number).order_by(mixed_inks.c.number)
     for row in connection.execute(question).mappings():
         own = row["number"]
         yield _read(row, parts[own], pots.get(own), used[own], database)
+
+
+def _lacking(connection: Connection) -> tuple[str, ...]:
+    """Columns that an older database, which is only looked at, does not have."""
+    return ("known_by",) if connection.get_execution_options().get("revision") == "0001" else ()
 
 
 def _parts(connection: Connection, number: int | None) -> dict[int, tuple[Part, ...]]:
@@ -173,6 +181,7 @@ def _columns(ink: MixedInk) -> dict[str, Any]:
         "place": ink.place,
         "notes": ink.notes,
         "retired": ink.retired,
+        "known_by": ink.known_by,
     }
 
 
@@ -180,13 +189,15 @@ def _read(
     row: RowMapping, parts: tuple[Part, ...], pot_g: float | None, used: Iterable[str], database: str
 ) -> MixedInk:
     name = row["name"]
+    origin = origin_read(row["origin"], name, database)
+    known_by = row.get("known_by")
     return MixedInk(
         number=row["number"],
         name=name,
         parts=parts,
         paste_share=row["paste_share"],
         optics=optics_read(row["optics"], name, database),
-        origin=origin_read(row["origin"], name, database),
+        origin=origin,
         pot_g=pot_g,
         density_g_per_ml=row["density_g_per_ml"],
         made_on=day_read(row["made_on"]),
@@ -195,4 +206,7 @@ def _read(
         used_in=tuple(used),
         retired=row["retired"],
         transfer=bands_read(row["transfer"], f"the transfer of {name}", database) or (1.0,),
+        known_by=usually_known_by(parts, origin)
+        if known_by is None
+        else known_by_read(known_by, name, database),
     )

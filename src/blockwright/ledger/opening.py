@@ -102,7 +102,10 @@ def open_to_read(where: str | Path) -> Ledger | None:
     ledger = Ledger(make_engine(place, "look at rest" if _is_at_rest(place) else "look"), place.name)
     with ledger.reading() as connection:
         found = _revision(connection, place.name)
-    return ledger if found is not None else None
+    if found is None:
+        return None
+    # One that is only looked at stays in the form that an older program gave it.
+    return Ledger(ledger.engine.execution_options(revision=found), ledger.name)
 
 
 def _is_at_rest(place: Place) -> bool:

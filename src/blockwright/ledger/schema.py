@@ -20,7 +20,7 @@ from sqlalchemy import (
     TypeDecorator,
 )
 
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
 """Every revision that this program knows, the first one first; the last is the one that it works with."""
 
 
@@ -85,6 +85,7 @@ mixed_inks = Table(
     _needed("place", Text),
     _needed("notes", Text),
     _needed("retired", Boolean),
+    _needed("known_by", String(20), server_default="recipe"),
 )
 
 mixed_ink_parts = Table(

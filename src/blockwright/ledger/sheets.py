@@ -100,6 +100,7 @@ INKS = _table(
         "number": cells.WHOLE,
         "parts": cells.PARTS,
         "paste_share": cells.PASTE,
+        "known_by": cells.KNOWN,
         "origin": cells.ORIGIN,
         "pot_g": cells.GRAMS,
         "density_g_per_ml": cells.POSITIVE,

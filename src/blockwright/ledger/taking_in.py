@@ -22,9 +22,9 @@ from blockwright.ledger.mixed_inks import (
 from blockwright.ledger.pigments import add_pigment, all_pigments, change_pigment
 from blockwright.ledger.sheets import Row, Sheet
 from blockwright.ledger.swatches import add_swatch, all_swatches
-from blockwright.ledger.values import least_sure
+from blockwright.ledger.values import least_sure, usually_known_by
 from blockwright.model.errors import InkError
-from blockwright.model.inks import MixedInk, Optics, Part, Pigment
+from blockwright.model.inks import KnownBy, MixedInk, Optics, Part, Pigment
 from blockwright.model.shelf import ShelfPigment, Swatch, Use, Weighing
 
 Mix = Callable[[Sequence[Pigment], Sequence[float]], tuple[Optics, tuple[float, ...]]]
@@ -109,6 +109,7 @@ def _ink_row(ink: MixedInk) -> dict[str, Any]:
         "number": ink.number,
         "parts": ink.parts or None,
         "paste_share": ink.paste_share,
+        "known_by": ink.known_by,
         "origin": ink.origin,
         "pot_g": ink.pot_g,
         "density_g_per_ml": ink.density_g_per_ml,
@@ -252,8 +253,7 @@ def _ink(
     paste = row.values.get("paste_share")
     if paste is None:
         paste = before.paste_share if before and parts == before.parts else _rest(parts)
-    same = before is not None and (parts, paste) == (before.parts, before.paste_share)
-    optics = _optics(sheet, row, before.optics if before and (same or not parts) else None)
+    optics = _optics(sheet, row, _held(sheet, row, before, parts, paste))
     mixed = optics is None
     transfer: tuple[float, ...] = (1.0,)
     if optics is None:
@@ -272,7 +272,41 @@ def _ink(
         given = {"origin": origin, "transfer": row.values.get("transfer") or transfer}
     start = before or MixedInk(number, name, parts, paste, optics, origin)
     given |= _changes(row, own)
-    return replace(start, name=name, parts=parts, paste_share=paste, optics=optics, **given)
+    kept = replace(start, name=name, parts=parts, paste_share=paste, optics=optics, **given)
+    return replace(kept, known_by=_known_by(row, before, kept))
+
+
+def _held(
+    sheet: Sheet, row: Row, before: MixedInk | None, parts: Sequence[Part], paste: float
+) -> Optics | None:
+    """The optics that a line without K and S leaves as they are; None where they are to be reckoned.
+
+    What a pot's own swatch told holds whatever its recipe is written to be, until a line says that it is to
+    be reckoned from it.
+    """
+    asked = row.values.get("known_by")
+    by = before.known_by if before else "recipe"
+    if asked == "own swatch" != by and row.values.get("k") is None:
+        told = f"{row.values['ink']} is not known by its own swatch yet, so that its K and S are needed."
+        raise sheet.refusal(row, "known_by", told)
+    turned = before is not None and asked == "recipe" != by
+    if turned and not parts and row.values.get("k") is None:
+        told = f"{row.values['ink']} has no recipe from which it could be reckoned."
+        raise sheet.refusal(row, "known_by", told)
+    if before is None or turned:
+        return None
+    same = (parts, paste) == (before.parts, before.paste_share)
+    return before.optics if same or not parts or by == "own swatch" else None
+
+
+def _known_by(row: Row, before: MixedInk | None, kept: MixedInk) -> KnownBy:
+    """What makes an ink known as a line says, or as it was while its optics are the same."""
+    asked: KnownBy | None = row.values.get("known_by")
+    if asked is not None:
+        return asked
+    if before is not None and kept.optics == before.optics:
+        return before.known_by
+    return usually_known_by(kept.parts, kept.origin)
 
 
 def _check_parts(sheet: Sheet, row: Row, parts: Sequence[Part], pigments: Mapping[str, Pigment]) -> None:

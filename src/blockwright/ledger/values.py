@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 
 from blockwright.ledger.refusals import damaged
 from blockwright.model.errors import InkError
-from blockwright.model.inks import Bands, MixedInk, Optics, Origin
+from blockwright.model.inks import Bands, KnownBy, MixedInk, Optics, Origin, Part
 from blockwright.model.shelf import ShelfPigment, Swatch
 
 BAND_COUNT = 36
@@ -20,6 +20,11 @@ HIGHEST_NUMBER = 2**31 - 1
 """What an integer column holds in every database."""
 
 ORIGINS = get_args(Origin)
+
+KNOWN_BY = get_args(KnownBy)
+
+SWATCH_ORIGINS: tuple[Origin, ...] = ("scanned", "measured")
+"""What a swatch can be."""
 
 LIGHTFASTNESS = (
     *(f"ASTM {each}" for each in ("I", "II", "III", "IV", "V")),
@@ -87,6 +92,7 @@ def check_ink(ink: MixedInk) -> None:
     check_name(ink.name, "a mixed ink")
     check_optics(ink.optics, ink.name)
     _check_origin(ink.origin, ink.name)
+    _check_known_by(ink)
     check_positive(ink.density_g_per_ml, f"The density of {ink.name}", unit="g/ml")
     _check_transfer(ink.transfer, ink.name)
     check_date(ink.made_on, ink.name)
@@ -106,6 +112,16 @@ def check_ink(ink: MixedInk) -> None:
         )
     if ink.pot_g is not None:
         check_weight(ink.pot_g, ink.name)
+
+
+def _check_known_by(ink: MixedInk) -> None:
+    if ink.known_by not in KNOWN_BY:
+        raise InkError(f"{ink.name} is known by {ink.known_by!r}; it is one of {', '.join(KNOWN_BY)}.")
+    if ink.known_by == "own swatch" and ink.origin not in SWATCH_ORIGINS:
+        raise InkError(
+            f"{ink.name} is known by its own swatch, so that its origin is {' or '.join(SWATCH_ORIGINS)}, "
+            f"not {ink.origin}."
+        )
 
 
 def _check_transfer(transfer: Sequence[float], name: str) -> None:
@@ -202,6 +218,23 @@ def origin_read(kept: str, what: str, database: str) -> Origin:
     if kept not in known:
         raise damaged(database, f"the origin of {what}")
     return known[kept]
+
+
+def known_by_read(kept: str, what: str, database: str) -> KnownBy:
+    """What makes an ink known from its column. Raises StudioError when there is no such thing."""
+    known: Mapping[str, KnownBy] = {each: each for each in KNOWN_BY}
+    if kept not in known:
+        raise damaged(database, f"what makes {what} known")
+    return known[kept]
+
+
+def usually_known_by(parts: Sequence[Part], origin: Origin) -> KnownBy:
+    """What makes an ink known of which nobody said it: only one without a recipe is taken at its swatch.
+
+    >>> usually_known_by((), "scanned"), usually_known_by((), "literature")
+    ('own swatch', 'recipe')
+    """
+    return "own swatch" if not parts and origin in SWATCH_ORIGINS else "recipe"
 
 
 def least_sure(origins: Iterable[Origin]) -> Origin:

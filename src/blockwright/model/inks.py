@@ -19,6 +19,10 @@ Origin = Literal["literature", "scanned", "measured", "matched"]
 """Where an ink's optics come from: published figures, a swatch on a scan, a spectrophotometer, or only the
 colour that is wanted (an ink that is taken as mixed to match)."""
 
+KnownBy = Literal["recipe", "own swatch"]
+"""What makes a mixed ink known: its recipe, by which its optics are reckoned from those of its pigments, or a
+swatch that was printed with the very ink."""
+
 
 @dataclass(frozen=True, slots=True)
 class Optics:
@@ -85,8 +89,8 @@ class MixedInk:
     """An ink of the shelf, mixed and kept in a pot. ``number`` is the shelf's own, and never used again.
 
     ``parts`` may be empty where the recipe is lost; ``optics`` are those found from its swatch, or computed
-    from the recipe's pigments; ``transfer`` as of a pigment. ``pot_g`` is what the pot holds now, None when
-    it was never weighed. ``made_on`` is a date, YYYY-MM-DD.
+    from the recipe's pigments, as ``known_by`` tells; ``transfer`` as of a pigment. ``pot_g`` is what the pot
+    holds now, None when it was never weighed. ``made_on`` is a date, YYYY-MM-DD.
     """
 
     number: int
@@ -103,6 +107,7 @@ class MixedInk:
     used_in: tuple[str, ...] = ()
     retired: bool = False
     transfer: tuple[float, ...] = (1.0,)
+    known_by: KnownBy = "recipe"
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +166,8 @@ class PrintInk:
 
     ``optics`` is one pass of it; ``mixture`` whether two or more pigments are mixed, which two-constant
     theory predicts less well. ``shelf_number`` is the mixed ink of the shelf that is taken, ``recipe`` what
-    is to be mixed otherwise; both are None for an ink that is taken as mixed to match. ``delta_e00`` compares
+    is to be mixed otherwise; both are None for an ink that is taken as mixed to match. ``known_by`` is what
+    makes it known, None for one that is mixed to match. ``delta_e00`` compares
     its planned passes over the paper with the colour wanted. ``near`` are inks of the shelf, the nearest
     first; ``cautions`` what is known of the pigments, one sentence each.
     """
@@ -180,6 +186,7 @@ class PrintInk:
     batch: Batch | None = None
     near: tuple[NearInk, ...] = ()
     cautions: tuple[str, ...] = ()
+    known_by: KnownBy | None = None
 
 
 @dataclass(frozen=True, slots=True)

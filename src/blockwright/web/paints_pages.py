@@ -1,6 +1,6 @@
 """One's own paints: a calibration sheet is drawn, its scan dropped, and what it tells kept on the shelf."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +10,10 @@ from fastapi.responses import FileResponse
 from starlette.datastructures import UploadFile
 
 from blockwright import paints, studio
+from blockwright.keeping import KeepAs, kept_said, meant_by
 from blockwright.model.errors import BlockwrightError, InkError, PictureError, SettingsError
+from blockwright.model.inks import MixedInk
+from blockwright.model.shelf import ShelfPigment
 from blockwright.paints import KeptSheet
 from blockwright.web import words
 from blockwright.web.acts import Form
@@ -23,6 +26,7 @@ from blockwright.web.showing import show, show_sentence, wants_part
 from blockwright.web.uploads import NO_PICTURE, Uploads, shown_name
 
 if TYPE_CHECKING:
+    from blockwright.ledger import Ledger
     from blockwright.swatches import ReadSwatches
 
 router = APIRouter()
@@ -35,8 +39,11 @@ def _address(sheet: KeptSheet) -> str:
     return f"/shelf/paints?sheet={sheet.number}"
 
 
-def _found(sheet: KeptSheet, read: "ReadSwatches", known: dict[str, Any]) -> list[dict[str, Any]]:
+def _found(sheet: KeptSheet, read: "ReadSwatches", shelf: "Ledger") -> list[dict[str, Any]]:
     """The paints that were found, each with what can be done with it."""
+    pigments, inks = studio.list_pigments(shelf, retired=True), studio.list_inks(shelf, retired=True)
+    known = {each.pigment.name.casefold(): each for each in pigments}
+    pots = paints.pots_kept(shelf, sheet)
     rows = []
     for ink in read.found.inks:
         there = known.get(ink.name.casefold())
@@ -52,11 +59,30 @@ def _found(sheet: KeptSheet, read: "ReadSwatches", known: dict[str, Any]) -> lis
                     residual=delta(ink.residual_delta_e00),
                 ),
                 "over_black": ink.over_black,
-                "kept": is_kept,
-                "keep": words.TEXTS["own_keep_known" if there else "own_keep_new"],
+                "kept": is_kept or ink.name in pots,
+                "pot": pots.get(ink.name),
+                **_ways(ink.name, pigments, inks, there is not None),
             }
         )
     return rows
+
+
+def _ways(
+    name: str, pigments: Sequence[ShelfPigment], inks: Sequence[MixedInk], known: bool
+) -> dict[str, Any]:
+    """As what a paint can be kept, and what its name says already."""
+    says, asks = "pigment", None
+    try:
+        meant = meant_by(name, pigments, inks)
+        says = str(meant.number) if isinstance(meant, MixedInk) else "pigment"
+    except InkError as error:
+        says, asks = "", str(error)
+    return {
+        "as": says,
+        "asks": asks,
+        "pigment": words.TEXTS["own_as_known" if known else "own_as_pigment"],
+        "pots": [{"number": str(each.number), "name": each.name} for each in inks if not each.retired],
+    }
 
 
 def _read_told(sheet: KeptSheet) -> dict[str, Any]:
@@ -67,7 +93,7 @@ def _read_told(sheet: KeptSheet) -> dict[str, Any]:
         if read is None:
             return told
         shelf = studio.open_studio()
-        known = {each.pigment.name.casefold(): each for each in studio.list_pigments(shelf, retired=True)}
+        found = _found(sheet, read, shelf)
     except BlockwrightError as error:
         return told | {"unread": str(error)}
     pages = [
@@ -75,7 +101,7 @@ def _read_told(sheet: KeptSheet) -> dict[str, Any]:
         for each in read.pages
     ]
     return told | {
-        "found": _found(sheet, read, known),
+        "found": found,
         "notes": list(dict.fromkeys(read.notes)),
         "pages_read": pages,
     }
@@ -149,9 +175,12 @@ async def draw(request: Request) -> Response:
 
     def step(form: Form) -> Response:
         passes = form.whole("passes")
+        inks, mixes = paints.names_on_sheet(
+            [*form.every("pigment"), *_lines(form, "inks")], _lines(form, "mixes")
+        )
         sheet = paints.draw_kept(
-            list(dict.fromkeys([*form.every("pigment"), *_lines(form, "inks")])),
-            _lines(form, "mixes"),
+            list(dict.fromkeys(inks)),
+            mixes,
             paper=form.text("paper"),
             passes=passes,
             over_black=form.yes("black"),
@@ -191,11 +220,15 @@ def _take_scan(number: int, kept: Path, name: str) -> KeptSheet:
 
 @router.post("/shelf/paints/keep")
 async def keep(request: Request) -> Response:
-    """Keep a paint on the shelf as it was found."""
+    """Keep a paint on the shelf as it was found: ``as`` says as what, or else its name does."""
 
     def step(form: Form) -> Response:
         sheet = paints.kept_sheet(form.whole("sheet"))
-        kept = paints.keep_paint(studio.open_studio(), sheet, form.text("name"))
-        return changed(words.fmt("own_kept", name=kept.pigment.name))
+        way = form.maybe("as") or None
+        keep_as: KeepAs | None = "pigment" if way == "pigment" else "new ink" if way == "new ink" else None
+        if way is not None and keep_as is None:
+            keep_as = form.whole("as")
+        kept = paints.keep_paint(studio.open_studio(), sheet, form.text("name"), keep_as=keep_as)
+        return changed(kept_said(kept))
 
     return await _take(request, step)

@@ -67,11 +67,12 @@ def _pigment_href(name: str) -> str:
 def _ink_tile(ink: MixedInk, off: str = "") -> Tile:
     pot = words.TEXTS["tile_not_weighed"] if ink.pot_g is None else _in_pot(ink.pot_g)
     said = words.TEXTS["tile_retired"] if ink.retired else pot
+    swatch = words.TEXTS["tile_own_swatch"] if ink.known_by == "own swatch" else ""
     return Tile(
         f"/shelf/ink/{ink.number}",
         f"ink-{ink.number}",
         f"{ink.number} · {ink.name}",
-        " · ".join(each for each in (off, said) if each),
+        " · ".join(each for each in (off, said, swatch) if each),
         _hexes(ink.optics, ink.transfer),
         ink.retired,
     )
@@ -199,13 +200,22 @@ def _ink(called: int) -> dict[str, Any]:
             for each in before[-4:][::-1]
         ],
         "recipe": words.fmt("card_recipe_said", parts=recipe_said(parts)) if parts else None,
-        "known": words.TEXTS[f"card_origin_{ink.origin}"],
+        "known": _known(ink),
+        "may_reckon": ink.known_by == "own swatch" and bool(ink.parts),
         "uses": [
             words.opening(words.fmt("card_use", impression=each.impression, title=each.title))
             for each in studio.uses(shelf, called)
         ],
         "post": f"/shelf/ink/{called}",
     }
+
+
+def _known(ink: MixedInk) -> str:
+    """How a mixed ink is known, in a sentence."""
+    if ink.known_by == "own swatch":
+        return words.TEXTS[f"card_own_{ink.origin}"]
+    known = words.TEXTS[f"card_origin_{ink.origin}"]
+    return words.fmt("card_reckoned", known=known[:1].lower() + known[1:]) if ink.parts else known
 
 
 def _pigment(name: str) -> dict[str, Any]:
@@ -266,8 +276,12 @@ async def edit_ink(request: Request, called: int) -> Response:
     form = await _form(request)
 
     def step() -> str:
-        changes, said = _changes(form, _INK_FIELDS)
-        ink = studio.edit_ink(studio.open_studio(), called, **changes)
+        shelf = studio.open_studio()
+        if form.text("field") == "known_by":
+            changes, said = studio.by_recipe(shelf, studio.show_ink(shelf, called)), "did_reckon"
+        else:
+            changes, said = _changes(form, _INK_FIELDS)
+        ink = studio.edit_ink(shelf, called, **changes)
         return words.fmt(said, name=ink.name)
 
     return await run_in_threadpool(_done, request, step)

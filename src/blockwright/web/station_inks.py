@@ -194,6 +194,7 @@ def _chosen(found: Look, ink: Mapping[str, Any], at_hand: list[str], used: bool)
     seen = _over_paper(ink)
     recipe = components_of(ink["recipe"]) if ink["recipe"] else []
     own = _own_pigments(found, of)
+    by_swatch = ink["known_by"] == "own swatch"
     in_it = own or tuple(name for name, _ in recipe if name != PASTE)
     return {
         "number": ink["impression"],
@@ -209,7 +210,7 @@ def _chosen(found: Look, ink: Mapping[str, Any], at_hand: list[str], used: bool)
         "by_recipe": bool(recipe),
         "nearness": _nearness(ink),
         "light": _light(ink),
-        "known": words.TEXTS[f"origin_{ink['origin']}"],
+        "known": words.TEXTS[f"{'own_swatch' if by_swatch else 'origin'}_{ink['origin']}"],
         "recipe": recipe_said(recipe) if recipe else None,
         "measures": measures_of(ink),
         "batch": _batch(ink, settings),
