@@ -34,7 +34,8 @@ def _check_register(movement: Movement, settings: BlocksTable) -> list[Finding]:
             code="impressions-apart",
             severity="warn" if apart.apart_mm > alarm_mm else "note",
             message=f"{_named(apart)} come to lie {apart.apart_mm:.2f} mm apart at the "
-            f"image's {apart.corner} corner, more than {limit_mm:g} mm, {_because(apart, movement)}; {_remedy(movement)}.",
+            f"image's {apart.corner} corner, more than {limit_mm:g} mm, {_because(apart, movement)}; "
+            f"{_remedy(movement)}.",
             at=apart.at,
         )
     ]
