@@ -65,7 +65,7 @@ def _scaled(packet: Packet, drawn: ImpressionMovement) -> str:
     blocks = packet.blocks
     ways = (
         ((drawn.scale_width - 1.0) * blocks.image_width_mm, "wider", "narrower"),
-        ((drawn.scale_height - 1.0) * blocks.image_height_mm, "higher", "lower"),
+        ((drawn.scale_height - 1.0) * blocks.image_height_mm, "taller", "shorter"),
     )
     return " and ".join(
         f"{abs(mm):.2f} mm {more if mm > 0 else less}" for mm, more, less in ways if abs(mm) >= SHOWN_MM

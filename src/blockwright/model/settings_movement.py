@@ -20,7 +20,7 @@ class MovementSettings(BaseModel):
         ge=2,
         le=28,
         description="Moisture of the boards when they are carved, measured with a meter (percent). "
-        "Leave it out and it follows from the room.",
+        "Leave it out and it follows from the room. [der]",
         examples=[9.0],
     )
     printing_humidity_percent: float = Field(
@@ -37,7 +37,7 @@ class MovementSettings(BaseModel):
         ge=2,
         le=28,
         description="Moisture of the blocks when they are printed, measured with a meter (percent). "
-        "Leave it out and it follows from the room.",
+        "Leave it out and it follows from the room. [der]",
         examples=[12.0],
     )
     unknown_wood_percent: float = Field(

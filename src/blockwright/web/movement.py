@@ -111,13 +111,19 @@ def _boards_move(moved: Sequence[Told], boards: Sequence[Told]) -> tuple[BoardsM
             rows.setdefault(row, []).append(each["board"])
     return tuple(
         BoardsMove(
-            names=words.count("moves_boards", len(names), names=words.listed(names)),
+            names=_named(names, of=len(moved)),
             reckoned=reckoned,
             width=width,
             height=height,
         )
         for (reckoned, width, height), names in rows.items()
     )
+
+
+def _named(names: list[str], *, of: int) -> str:
+    if len(names) == of > 1:
+        return words.TEXTS["moves_boards_all"]
+    return words.count("moves_boards", len(names), names=words.listed(names))
 
 
 def _reckoned(moved: Told, wood: str) -> str:
@@ -135,7 +141,7 @@ def _drawn_said(own: Told, found: Look) -> str:
     design = found.stage("design").told
     if design is None:
         return ""
-    sides = (("width", "moves_wider", "moves_narrower"), ("height", "moves_higher", "moves_lower"))
+    sides = (("width", "moves_wider", "moves_narrower"), ("height", "moves_taller", "moves_shorter"))
     said = []
     for side, more, less in sides:
         length_mm = (own[f"scale_{side}"] - 1.0) * design["figures"][f"{side}_mm"]
