@@ -52,7 +52,7 @@ class MovementSettings(BaseModel):
         ge=-2,
         le=5,
         description="How much the damp sheet is larger than the dry one, in the direction in which it grows "
-        "most (percent). [pub: Ritsumeikan Art Research Center measurement, damp kozo]",
+        "most (percent); so much damp kozo does. [pub: Ritsumeikan Art Research Center measurement]",
     )
     paper_growth_other_percent: float = Field(
         0.0, ge=-2, le=5, description="How much it is larger the other way (percent). [CP]"

@@ -33,8 +33,8 @@ TEXTS_OF_MOVEMENT: Mapping[str, str] = {
     "moves_sheet_other": "and by",
     "moves_sheet_end": "the other way:",
     "moves_sheet_said": "{width} over the width, {height} over the height.",
-    "moves_sheet_alike": "It takes all impressions that are printed damp alike; dry, the image is so much "
-    "smaller.",
+    "moves_sheet_alike": "All impressions that are printed on the damp sheet meet all the same.",
+    "moves_sheet_smaller": "Dry again, the image is that much smaller.",
     "moves_drawn_lead": "The blocks are drawn",
     "moves_drawn_no": "as designed",
     "moves_drawn_yes": "for what will move",
