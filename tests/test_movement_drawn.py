@@ -51,6 +51,8 @@ def test_the_outlines_are_scaled_from_the_kagi_and_the_marks_are_not(made_print:
     figures = _told(made_print)["figures"]
     assert figures["largest_corner_before_mm"] > 0.4
     assert figures["largest_corner_mm"] == 0.0
+    for corner in ("upper_left", "upper_right", "lower_left", "lower_right"):
+        assert figures[f"corner_{corner}_mm"] == 0.0
 
 
 def test_the_figures_are_told_with_their_units(made_print: Path) -> None:
@@ -61,6 +63,9 @@ def test_the_figures_are_told_with_their_units(made_print: Path) -> None:
     assert figures["carving_moisture_percent"] == 9.0
     assert figures["movement_mm"] == pytest.approx(45.0 * 0.00992, abs=1e-6)
     assert figures["paper_growth_width_mm"] == pytest.approx(0.084)
+    corners = [f"corner_{up}_{side}_mm" for up in ("upper", "lower") for side in ("left", "right")]
+    assert figures["largest_corner_mm"] == max(figures[each] for each in corners)
+    assert figures["corner_lower_left_mm"] == min(figures[each] for each in corners) > 0.0
     assert figures["largest_mutual_mm"] == figures["largest_mutual_before_mm"] == 0.0
     assert [each["reckoned_as"] for each in movement["boards"]] == ["black cherry"] * len(told["boards"])
     for each in movement["impressions"]:

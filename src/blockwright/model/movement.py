@@ -100,10 +100,13 @@ class Movement:
         """The farthest that any block grows or shrinks over the image, mm, never negative."""
         return max((max(abs(b.width_mm), abs(b.height_mm)) for b in self.boards), default=0.0)
 
-    def largest_corner_mm(self, *, left: bool) -> float:
-        """The farthest that a corner lies off, mm: as it is drawn (``left``), or as it was designed."""
-        corners = [corner for each in self.impressions for corner in each.corners]
-        return max((hypot(*(c.left_mm if left else c.before_mm)) for c in corners), default=0.0)
+    def largest_corner_mm(self, *, left: bool, corner: Corner | None = None) -> float:
+        """The farthest that a corner, or one of them, lies off, mm: as drawn (``left``) or as designed."""
+        errors = [error for each in self.impressions for error in each.corners]
+        return max(
+            (hypot(*(e.left_mm if left else e.before_mm)) for e in errors if corner in (None, e.corner)),
+            default=0.0,
+        )
 
     def face(self, name: str) -> ImpressionMovement | None:
         """What a face's first impression does."""
