@@ -216,7 +216,7 @@ def test_all_examples_together_can_be_uncommented() -> None:
 
 _UNIT_WORDS = (
     *("mm", "mm2", "CIEDE2000", "pixels to the inch", "part of", "How many", "minute"),
-    *("percent", "(g", "Sheets to print", "Pigments in"),
+    *("percent", "(g", "°C", "Sheets to print", "Pigments in"),
 )
 
 

@@ -24,6 +24,9 @@ _MOST_BYTES = 2_000_000
 _MOST_SHOWN = 60
 """Characters of a bad value or line that a message repeats: it must stay one line."""
 
+_MOST_NAMES = 12
+"""Allowed names that a message lists; of more, those most like the one that is not known."""
+
 _EXAMPLES = {
     "print": """\
 What a finding points at and is to stay as it is, with the finding's own place or, without a place,
@@ -81,7 +84,9 @@ width_mm = 450.0
 height_mm = 300.0
 thickness_mm = 20.0
 grain = "along"
-count = 8""",
+cut = "flat sawn"  # or "quarter sawn"
+count = 8
+# moves_percent = 0.25  # of its width, across the grain, for each point of moisture; if you know""",
     "cutting": """\
 Another way of cutting for one face:
 
@@ -101,6 +106,7 @@ _UNITS = {
     "mm": "mm",
     "percent": "percent",
     "_g": "g",
+    "temperature_c": "°C",
     "sheets": "sheets",
     "dpi": "pixels to the inch",
 }
@@ -271,10 +277,14 @@ def _shown(value: Any) -> str:
 def _unknown_name(path: tuple[str | int, ...]) -> str:
     name, known = _shown(str(path[-1])).strip('"'), list(_table_at(path[:-1]).model_fields)
     near = difflib.get_close_matches(str(path[-1]), known, n=1, cutoff=0.7)
+    allowed = "allowed are"
+    if len(known) > _MOST_NAMES:
+        known = difflib.get_close_matches(str(path[-1]), known, n=_MOST_NAMES, cutoff=0.0)
+        allowed = f"among the {len(_table_at(path[:-1]).model_fields)} allowed are"
     hint = (
         f"perhaps {near[0]} is meant"
         if near
-        else f"allowed are {', '.join(known)}, unless a newer blockwright wrote it"
+        else f"{allowed} {', '.join(known)}, unless a newer blockwright wrote it"
     )
     if len(path) > 1:
         return f"{FILE_NAME}: {_where(path[:-1])} has no setting named {name}; {hint}."

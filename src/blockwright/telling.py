@@ -171,6 +171,7 @@ def _impression(impression: Impression) -> Told:
 
 def tell_blocks(blocks: BlockSet) -> Told:
     """Boards, faces, and the marks, in mm on the face as the carver sees it."""
+    moved = blocks.movement
     kento = {"kagi": list(blocks.kento.kagi), "hikitsuke": list(blocks.kento.hikitsuke)}
     return {
         "figures": {
@@ -178,7 +179,21 @@ def tell_blocks(blocks: BlockSet) -> Told:
             "faces": len(blocks.faces),
             "faces_lower_bound": blocks.faces_lower_bound,
             "proven_fewest": blocks.proven_fewest,
+            "carving_moisture_percent": moved.carving_moisture_percent,
+            "printing_moisture_percent": moved.printing_moisture_percent,
+            "movement_mm": moved.largest_mm,
+            "paper_growth_width_mm": moved.paper_width_mm,
+            "paper_growth_height_mm": moved.paper_height_mm,
+            "largest_corner_before_mm": moved.largest_corner_mm(left=False),
+            "largest_corner_mm": moved.largest_corner_mm(left=True),
+            "corner_upper_left_mm": moved.largest_corner_mm(left=True, corner="upper left"),
+            "corner_upper_right_mm": moved.largest_corner_mm(left=True, corner="upper right"),
+            "corner_lower_left_mm": moved.largest_corner_mm(left=True, corner="lower left"),
+            "corner_lower_right_mm": moved.largest_corner_mm(left=True, corner="lower right"),
+            "largest_mutual_before_mm": moved.apart_before.apart_mm if moved.apart_before else 0.0,
+            "largest_mutual_mm": moved.apart_left.apart_mm if moved.apart_left else 0.0,
         },
+        "movement": asdict(moved),
         "findings": findings_told(blocks.findings),
         "boards": [
             {

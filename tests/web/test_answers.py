@@ -103,6 +103,8 @@ CHERRY = {
     "thickness_mm": 20.0,
     "grain": "along",
     "count": 2,
+    "cut": "flat sawn",
+    "moves_percent": None,
 }
 LARGER = {"width_mm": 650.0, "height_mm": 490.0, "count": None}
 STOCKED = END.format(
@@ -302,6 +304,18 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         _raw("face-not-known", '[[cutting.face]] names the face "Z front".', face="Z front"),
         FRESH + END.format("cutting.face", 'face = "Z front"\nmethod = "hand"'),
         [{"cutting.face": ()}],
+    ),
+    (
+        _raw(
+            "impressions-apart", "Impression 3 (A back) and impression 7 (D front) come to lie apart.", at=AT
+        ),
+        FRESH,
+        [{"blocks.compensate": True}],
+    ),
+    (
+        _raw("wood-not-known", 'How much "pear" moves is not known here.', "note", board="pear plank"),
+        FRESH,
+        [{"blocks.unknown_wood_percent": 0.35}],
     ),
     (
         _raw("recipe-misses", "Reed is missed by 4.2.", at=AT, colour="reed", passes=3),

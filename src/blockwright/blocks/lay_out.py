@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from blockwright.blocks.allowing import Place, predict_movement, scale_faces
 from blockwright.blocks.checks import (
     check_margins,
     check_marks_clear,
@@ -11,6 +12,7 @@ from blockwright.blocks.checks import (
 )
 from blockwright.blocks.kento import place_block, place_sheet, set_kento
 from blockwright.blocks.mirror import mirror_area
+from blockwright.blocks.movement_checks import check_movement
 from blockwright.blocks.sharing import find_conflicts, largest_clique
 from blockwright.blocks.stock import StockChoice, choose_stock
 from blockwright.model.blocks import BlockSet, Board, Face, FaceSide
@@ -27,7 +29,7 @@ def lay_out_blocks(
     ``width_mm`` and ``height_mm`` are the image's. The faces follow the printing order: the front of board A,
     its back (when ``both_faces`` is set), the front of board B, and so on. The result is in face coordinates;
     the places of its findings are in the print's, right-reading. A separation without impressions gives no
-    boards.
+    boards. With ``compensate`` each face's drawing is scaled about the kagi for what wood and sheet will do.
 
     When no board is big enough the blocks are laid out all the same, so that they can be drawn: their
     boards have the stock "", with the wood and thickness of the largest board known (the wood "" and 0 mm
@@ -42,6 +44,11 @@ def lay_out_blocks(
     choice = choose_stock(
         settings.stock, width_mm=right - left, height_mm=bottom - top, boards_needed=len(paired)
     )
+    boards = _name_boards(paired, choice, width_mm=right - left, height_mm=bottom - top)
+    place = Place(width_mm, height_mm, block, kento.kagi)
+    movement = predict_movement(boards, separation, settings, place=place)
+    boards = scale_faces(boards, movement, kagi=kento.kagi)
+    faces = tuple(face for board in boards for face in board.faces)
     conflicts = find_conflicts(
         [impression.area for impression in separation.impressions],
         nearer_than_mm=settings.sharing_distance_mm,
@@ -55,6 +62,7 @@ def lay_out_blocks(
         *check_printing_on_block(block, sheet, faces, settings, width_mm=width_mm),
         *choice.findings,
         *_check_sharing(len(faces), fewest, settings.sharing_distance_mm),
+        *check_movement(boards, movement, settings),
     ]
     return BlockSet(
         image_width_mm=width_mm,
@@ -62,10 +70,11 @@ def lay_out_blocks(
         block=block,
         sheet=sheet,
         kento=kento,
-        boards=_name_boards(paired, choice, width_mm=right - left, height_mm=bottom - top),
+        boards=boards,
         faces_lower_bound=fewest,
         proven_fewest=fewest == len(faces),
         findings=tuple(findings),
+        movement=movement,
     )
 
 

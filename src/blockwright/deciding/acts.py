@@ -31,6 +31,7 @@ _UNITS = (
     ("_g", " g"),
     ("_mm", " mm"),
     ("_delta_e00", " (CIEDE2000)"),
+    ("_c", " °C"),
     ("dpi", " pixels to the inch"),
 )
 """What the end of a setting's name says about its unit; longer endings first."""
@@ -250,6 +251,8 @@ class PutBoard:
     thickness_mm: float
     grain: Literal["along", "across"] = "along"
     count: int | None = None
+    cut: Literal["flat sawn", "quarter sawn"] = "flat sawn"
+    moves_percent: float | None = None
     was: str | None = None
 
     def told(self) -> str:

@@ -48,7 +48,7 @@ _VALUE = Style("regular", 10.5, 14.0, INK)
 _WHY = Style("regular", 10.0, 13.0, SECONDARY)
 _TABLE = Style("italic", 13.0, 17.0, INK)
 
-NAME_SHARE, VALUE_SHARE = 0.27, 0.17
+NAME_SHARE, VALUE_SHARE = 0.31, 0.15
 LONGEST_LIST = 4
 
 

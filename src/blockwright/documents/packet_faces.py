@@ -19,6 +19,7 @@ from blockwright.documents.packet_content import (
     times,
 )
 from blockwright.documents.packet_frame import BODY, NOTE, Frame, Page
+from blockwright.documents.packet_movement import movement_words
 from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import Rich, broken, strong
 from blockwright.model.blocks import BlockSet, Face
@@ -61,7 +62,7 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
     )
     y = draw_sizes(sheet, packet.blocks, placement) + 1.0
     y = _draw_carried(packet, frame, face, sheet, y)
-    for sentence in _sentences(packet, cut):
+    for sentence in [*_sentences(packet, cut), *movement_words(packet, face)]:
         y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + 1.4
     files = packet.files.get(face.name, ())
     if files:

@@ -15,6 +15,7 @@ from blockwright.documents.face_plate import (
 from blockwright.documents.packet_content import Packet, counted, mm_words
 from blockwright.documents.packet_faces import mark_places
 from blockwright.documents.packet_frame import BODY, CAPTION, Frame, Page, text_height
+from blockwright.documents.packet_movement import moisture_check
 from blockwright.documents.sheet import HAIRLINE, Pen, Placement, Sheet
 from blockwright.documents.type import INK, Rich, strong
 from blockwright.model.units import Region
@@ -138,6 +139,7 @@ def _checks(packet: Packet) -> list[str]:
         "The stack has been damp for at least an hour and a half (Fletcher 1916) and stays evenly damp: "
         "a sheet that dries in mid-run shrinks, up to 2 mm (a printing house, 1999).",
         "No stack stays damp for more than three days, for mould (Fletcher 1916).",
+        *moisture_check(packet),
         "Brushes have soaked for an hour at least (common practice).",
         f"The first sheet through all faces is in register within {settings.proof.drift_mm:g} mm. "
         "If not, shave or shim the kento; do not move the sheet.",

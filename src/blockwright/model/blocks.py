@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blockwright.model.findings import Finding
+from blockwright.model.movement import NO_MOVEMENT, Movement
 from blockwright.model.units import Area, PointMm, Region
 
 FaceSide = Literal["front", "back"]
@@ -70,6 +71,7 @@ class BlockSet:
     faces_lower_bound: int
     proven_fewest: bool
     findings: tuple[Finding, ...] = ()
+    movement: Movement = NO_MOVEMENT
 
     @property
     def faces(self) -> tuple[Face, ...]:

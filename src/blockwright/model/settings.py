@@ -11,6 +11,8 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
+from blockwright.model.settings_movement import MovementSettings
+
 
 def _one_line(text: str) -> str:
     """Names stand on drawings and in one-line messages: a line break or a control sign would break both."""
@@ -224,7 +226,11 @@ class InksTable(_Table):
 
 
 class Stock(_Table):
-    """A kind of board to be had. ``count`` is how many are on hand; left out when more can be bought."""
+    """A kind of board to be had. ``count`` is how many are on hand; left out when more can be bought.
+
+    ``cut`` is how a plank was sawn; ``moves_percent`` the board's own movement across the grain, percent of
+    its width for each point of moisture; left out when it follows from the wood.
+    """
 
     name: Text = Field(min_length=1, max_length=80)
     wood: Text = Field(min_length=1, max_length=80)
@@ -233,6 +239,8 @@ class Stock(_Table):
     thickness_mm: float = Field(ge=3, le=100)
     grain: Literal["along", "across"] = "along"
     count: int | None = Field(None, ge=0, le=1000)
+    cut: Literal["flat sawn", "quarter sawn"] = "flat sawn"
+    moves_percent: float | None = Field(None, ge=0, le=1)
 
 
 USUAL_STOCK = (
@@ -268,8 +276,8 @@ USUAL_STOCK = (
 """Boards assumed when the file names none [CP]."""
 
 
-class BlocksTable(_Table):
-    """From impressions to boards, faces and registration marks."""
+class _LayOutTable(_Table):
+    """Margins, marks and boards."""
 
     margin_left_mm: float = Field(
         15.0, ge=0, le=500, description="Bare paper left of the image, as the print is seen (mm). [CP]"
@@ -323,6 +331,10 @@ class BlocksTable(_Table):
         "used for the lower bound. [pub: Japanese Wood-Block Printing, Tokyo 1939]",
     )
     stock: tuple[Stock, ...] = USUAL_STOCK
+
+
+class BlocksTable(MovementSettings, _LayOutTable):
+    """From impressions to boards, faces and registration marks, and how wood and paper move."""
 
 
 class FaceMethod(_Table):

@@ -170,6 +170,8 @@ def _board(form: Form) -> Act:
         count=cast(
             "int | None", int(count) if isinstance(count, float) and count.is_integer() else count or None
         ),
+        cut=cast("Literal['flat sawn', 'quarter sawn']", form.maybe("cut") or "flat sawn"),
+        moves_percent=cast("float | None", number(form.maybe("moves_percent") or "") or None),
         was=form.maybe("was"),
     )
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
-from blockwright.web import answers_inks, words
+from blockwright.web import answers_inks, answers_movement, words
 from blockwright.web.answering import Answer, Asked, Fields, Raw, set_value, take_back
 
 _WORTH_TRYING = (8, 16, 32)
@@ -209,8 +209,7 @@ def _shorter_arms(asked: Asked) -> list[Answer]:
 
 def _put_board(board: Stock, **changed: Any) -> Fields:
     told = {**board.model_dump(), **changed}
-    told["count"] = "" if told["count"] is None else told["count"]
-    return {"act": "put-board", **told}
+    return {"act": "put-board", **{key: "" if value is None else value for key, value in told.items()}}
 
 
 def _board_of_size(asked: Asked) -> list[Answer]:
@@ -280,6 +279,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "face-not-known": _like_the_others,
     "recipe-misses": _nearer,
     **answers_inks.ANSWERS,
+    **answers_movement.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
 

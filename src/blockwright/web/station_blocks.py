@@ -23,6 +23,7 @@ from blockwright.web.faces import (
 )
 from blockwright.web.findings import FindingShown, shown
 from blockwright.web.frame import respond
+from blockwright.web.movement import movement_shown
 from blockwright.web.showing import show_sentence
 
 router = APIRouter()
@@ -162,6 +163,7 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
         ],
         "count_said": _count_said(stage.told["figures"]),
         "stock": settings.blocks.stock,
+        "moves": movement_shown(found, face.name),
         # What could be shared stands as a sentence beside its control.
         "findings": [
             replace(each, at=None, number=None) for each in findings if each.code != "faces-could-share"

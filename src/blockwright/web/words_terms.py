@@ -20,6 +20,9 @@ TERMS = {
     "face": "one side of a block, with what is carved on it",
     "mirrored, right-reading": "the face shows the print the other way round, like a seal; the print is "
     "right-reading",
+    "flat sawn, quarter sawn": "how a plank was cut from the tree: its rings lie flat in the face, and it "
+    "moves most across its width; or they stand upright in it, and it moves about half as much",
+    "moisture": "the water in wood, as a part of the wood's dry weight",
     "kento": "the two registration marks cut into every face, at the same place on all of them",
     "kagi": "the L-shaped mark in which a corner of the sheet seats",
     "hikitsuke": "the straight mark against which an edge of the sheet stops",
@@ -44,7 +47,10 @@ OF_STATION = {
     "design": ("design", "shape", "speck", "neck"),
     "impressions": ("impression", "pass", "trap", "overprint"),
     "inks": ("pigment", "recipe", "nori, rice paste", "glycerin", "pass"),
-    "blocks": ("board", "block", "face", "mirrored, right-reading", "kento", "kagi", "hikitsuke", "rim"),
+    "blocks": (
+        *("board", "block", "face", "mirrored, right-reading", "kento", "kagi", "hikitsuke", "rim"),
+        *("flat sawn, quarter sawn", "moisture"),
+    ),
     "cutting": ("transfer sheet", "face down, face up", "waste", "island", "stencil", "weeding"),
     "proof": ("proof", "progressive proofs", "register", "drift", "trap", "packet"),
 }
