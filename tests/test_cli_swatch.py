@@ -218,7 +218,9 @@ def test_a_chart_corrects_the_scanner(folder: Path, capsys: Capture) -> None:
     grid = ["--chart", str(folder / "chart.txt"), "--chart-scan", str(folder / "chart.png")]
     grid += ["--chart-corners", "0,0 180,0 180,120 0,120", "--chart-grid", "6x4"]
     plain = told(capsys, *base)
-    for chart in (table, grid):
+    cut = ["--chart", str(folder / "chart.txt"), "--chart-scan", str(folder / "chart.png")]
+    cut += ["--chart-grid", "6x4"]
+    for chart in (table, grid, cut):
         found = told(capsys, *base, *chart)
         assert found["scanner"]["patches"] == 24
         assert found["scanner"]["median_delta_e00"] < 0.5 < found["scanner"]["before_delta_e00"]
@@ -231,7 +233,11 @@ def test_a_chart_corrects_the_scanner(folder: Path, capsys: Capture) -> None:
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (["--paper-is", "white"], "'white' is no colour"),
+        (
+            ["--paper-is", "white"],
+            "The paper's colour is 'white'; a colour is written #rrggbb or lab(L, a, b)",
+        ),
+        (["--paper-is", "lab(100, 90, 0)"], "is one that no paper or ink can have"),
         (["--chart-grid", "6x4"], "--chart with the chart's measured values is needed"),
         (["--chart", "chart.txt"], "--chart needs --chart-rgb, or --chart-scan"),
         (

@@ -18,6 +18,7 @@ from blockwright.model.home import home_folder
 from blockwright.model.inks import Pigment
 from blockwright.model.shelf import ShelfPigment, Swatch
 from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
+from blockwright.sheet_facts import SheetFacts, facts_of
 
 if TYPE_CHECKING:
     from blockwright.inks.swatch_fit import FoundInk
@@ -142,15 +143,16 @@ def read_kept(sheet: KeptSheet) -> "ReadSwatches | None":
     """What the scans of a sheet tell of its paints; None before there is one. Raises BlockwrightError."""
     if not sheet.scans:
         return None
-    return _read(sheet.folder, tuple(_stamp(scan) for scan in sheet.scans))
+    return _read(sheet.folder, tuple(_stamp(scan) for scan in sheet.scans), facts_of(sheet.folder))
 
 
 @lru_cache(maxsize=4)
-def _read(folder: Path, stamps: tuple[Stamp, ...]) -> "ReadSwatches":
-    """Reading takes seconds; what was read is kept while the scans stay as they are."""
+def _read(folder: Path, stamps: tuple[Stamp, ...], facts: SheetFacts) -> "ReadSwatches":
+    """Reading takes seconds; what was read is kept while the scans and the facts stay as they are."""
     from blockwright.swatches import read_scans
 
-    return read_scans([folder / name for name, _, _ in stamps], folder / _DESCRIPTION)
+    scans = [folder / name for name, _, _ in stamps]
+    return read_scans(scans, folder / _DESCRIPTION, paper_is=facts.paper, chart=facts.chart)
 
 
 def _stamp(path: Path) -> Stamp:

@@ -280,6 +280,42 @@ TEXTS_OF_THE_SHELF: Mapping[str, str] = {
     "own_choose": "choose a picture",
     "own_sending": "Reading {name}: {percent} % sent",
     "own_kinds": "Scan the whole page, marks and all, with every correction off. It stays on this machine.",
+    "own_known_head": "If the paper or your scanner was measured",
+    "own_known_lead": "Neither is needed. Both make the colours that are read truer.",
+    "own_measured_paper": "The bare paper was measured as",
+    "own_measured_paper_label": "The paper's measured colour, as #rrggbb or lab(L, a, b) in daylight D65",
+    "own_measured_paper_hint": "not measured",
+    "own_measured_paper_why": "Write #f1e8d4, or lab(92, 1, 9) as a spectrophotometer tells it. Every patch "
+    "is read against the paper beside it, so a paper that is known brings all of them nearer. Without it the "
+    "paper's colour is taken as the scanner shows it.",
+    "own_chart_lead": "A reference chart tells how your scanner sees colours. Scan it as you scan the sheet, "
+    "with every correction off; cut the scan to the chart's patches, or tell where they lie. Without a chart "
+    "the scan is believed as it is, and how far it is off stays unknown.",
+    "own_chart_measured": "Its measured values, a text table (CGATS or CSV), row by row from the upper left",
+    "own_chart_picture": "Its scan",
+    "own_chart_grid": "Its patches, columns × rows",
+    "own_chart_grid_name": "The number of the chart's patches",
+    "own_chart_corners": "Its corners in pixels, clockwise from the upper left; empty when the scan is cut "
+    "to the patches",
+    "own_chart_corners_name": "The chart's corners",
+    "own_chart_send": "Take this chart",
+    "own_chart_another": "Take another chart in its place",
+    "own_chart_kept": "The scanner is corrected by {measured} with its scan {scan}, {columns} × {rows} "
+    "patches.",
+    "own_chart_drop": "Read without it",
+    "own_chart_no_measured": "The chart's measured values are missing; choose the text table that came with "
+    "it.",
+    "own_chart_no_picture": "The chart's scan is missing; choose the picture of it.",
+    "own_did_paper": "The sheet is read with the paper as measured.",
+    "own_did_no_paper": "The sheet is read with the paper as scanned.",
+    "own_did_no_chart": "The sheet is read without a chart.",
+    "own_no_chart": "Without a reference chart the scan's colours are believed as they are; how far the "
+    "scanner is off is unknown, and is not in the ± below.",
+    "own_residual": "Scanner corrected by {patches} patches of the chart. On patches left out of the fit it "
+    "is off by {middle} in the middle, {p95} at the worst twentieth, {most} at most (ΔE00); uncorrected, by "
+    "{before} in the middle.",
+    "own_paper_as_scanned": "The paper's own colour is taken as scanned; if it was measured, tell it under "
+    "2.",
     "own_found_head": "3 · What was found",
     "own_found": "predicted once to four times on the sheet's paper; ±\u00a0{off} for one pass, {patches} "
     "patches, "
