@@ -158,7 +158,7 @@ def test_a_recipe_that_was_mixed_is_put_on_the_shelf_and_printed_with(inked: Ope
     assert answer.status_code == 204
     shelf = studio.open_studio()
     (kept,) = studio.list_inks(shelf)
-    recipe = {e["name"]: e["parts"] for e in _told(inked)[0]["recipe"]["components"]}
+    recipe = {e["name"]: e["parts"] / 100.0 for e in _told(inked)[0]["recipe"]["components"]}
     assert {part.pigment: pytest.approx(part.share) for part in kept.parts} == {
         pigment: share for pigment, share in recipe.items() if pigment != "rice paste"
     }
@@ -217,6 +217,19 @@ def test_cards_and_recipes_may_be_taken_along(inked: Opened) -> None:
     older = inked.get("files/inks/cards.pdf")
     assert older.status_code == 409
     assert words.fmt("back_to", station=words.on_inks) in older.text
+
+
+def test_the_parts_of_a_recipe_are_parts_in_a_hundred(inked: Opened) -> None:
+    """As ``mix --json`` tells them: by volume, paste last; the card says the same in percent."""
+    inks = json.loads(inked.get("files/inks/recipes.json").text)["inks"]
+    assert [each["recipe"] for each in inks] == [each["recipe"] for each in _told(inked)]
+    for ink in inks:
+        components = ink["recipe"]["components"]
+        assert sum(each["parts"] for each in components) == pytest.approx(100.0)
+        assert components[-1]["name"] == "rice paste"
+        assert components[-1]["parts"] >= 20.0
+    first = inks[0]["recipe"]["components"][-1]
+    assert f"{first['parts']:.0f}\u00a0%" in inked.get("inks").text
 
 
 def test_a_shelf_that_cannot_be_read_is_a_sentence_in_place(inked: Opened, tmp_path: Path) -> None:
