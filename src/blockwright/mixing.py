@@ -205,8 +205,9 @@ def mix(
 ) -> dict[str, Any]:
     """All there is to say about mixing for a target, plain values: near-misses, recipes by weight, cautions.
 
-    A recipe is weighed for ``batch_g``, 40 g if not given, or, given an ``edition``, for what that takes in the recipe's passes,
-    but LEAST_BATCH_G at least. Raises InkError when something is missing or outside its range.
+    A recipe is weighed for ``batch_g``, 40 g if not given, or, given an ``edition``, for what that takes in
+    the recipe's passes, but LEAST_BATCH_G at least. Raises InkError when something is missing or outside its
+    range.
     """
     matches = find_recipes(pigments, target.wanted, ground, passes=passes, most_pigments=most_pigments)
     near = near_on_shelf(_inks_at_hand(), target.wanted, ground, passes=passes)
