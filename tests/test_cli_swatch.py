@@ -425,6 +425,41 @@ def test_measured_inks_are_kept_and_samples_are_not(folder: Path, tmp_path: Path
     assert (rose.origin, rose.source) == ("measured", "measured.txt")
 
 
+@pytest.mark.parametrize("kind", ["CGATS", "CSV of colours"])
+def test_swatches_that_were_measured_are_kept(
+    folder: Path, tmp_path: Path, capsys: Capture, kind: str
+) -> None:
+    """As spectra with the spectrum of their ground, or as colours where the table has no more."""
+    path, database = tmp_path / "measured.txt", tmp_path / "studio.db"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    if kind != "CGATS":
+        samples = swatches.import_table(path).table.samples
+        lines = [",".join([each.name, *(f"{v:.3f}" for v in each.lab)]) for each in samples]
+        path.write_text("\n".join(["ID,LAB_L,LAB_A,LAB_B", *lines]), encoding="utf-8")
+    words = ["import", str(path), "--sheet", str(folder / "sheet.json"), "--keep", "--studio", str(database)]
+    told(capsys, *words)
+    shelf = studio.open_studio(database)
+    for name in ("rose", "Prussian blue"):
+        kept = studio.swatches_of(shelf, name)
+        assert {(each.ground, each.passes) for each in kept} == {
+            (ground, passes) for ground in ("white", "black") for passes in (1, 2, 3)
+        }
+        assert all(each.file_name == "measured.txt" and each.file_sha256 for each in kept)
+        for each in kept:
+            if kind == "CGATS":
+                assert each.reflectance is not None
+                assert each.ground_reflectance is not None
+                ground = 0.8 if each.ground == "white" else 0.03
+                assert each.ground_reflectance == pytest.approx([ground] * 36, abs=1e-4)
+                assert (each.lab, each.origin) == (None, "measured")
+            else:
+                assert each.lab is not None
+                assert (each.reflectance, each.ground_reflectance, each.origin) == (None, None, "scanned")
+    once = studio.swatches_of(shelf, "rose")
+    told(capsys, *words)
+    assert studio.swatches_of(shelf, "rose") == once, "the same table once more keeps nothing twice"
+
+
 def test_an_ink_is_kept_as_unsure_as_it_is_told(folder: Path) -> None:
     """What is predicted from it later is no surer than what is told now."""
     paper = np.full(36, PAPER.mean())

@@ -5,10 +5,11 @@ it, and the last scan of each of its pages.
 """
 
 import shutil
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 from blockwright import studio
@@ -21,6 +22,9 @@ from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
 from blockwright.sheet_facts import SheetFacts, facts_of
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from blockwright.inks.swatch_fit import FoundInk
     from blockwright.ledger import Ledger
     from blockwright.swatches import ImportedTable, ReadPage, ReadSwatches
@@ -195,13 +199,18 @@ def keep_read(
 
 
 def keep_imported(shelf: "Ledger", imported: "ImportedTable", table: Path) -> tuple[ShelfPigment, ...]:
-    """Keep the inks that a measured table tells of. Raises InkError when it tells of none, or StudioError."""
+    """Keep the inks that a measured table tells of, with a swatch for each patch of one ink alone.
+
+    All of it is kept, or nothing. Raises InkError when it tells of no ink, or StudioError.
+    """
     if imported.found is None:
         raise InkError(
             f"{table.name} tells of samples, not of inks; with --sheet they are taken for the patches of a "
             "calibration sheet, and the inks can be kept."
         )
-    return studio.keep_measured(shelf, [_pigment(ink, table.name) for ink in imported.found.inks])
+    found = [_pigment(ink, table.name) for ink in imported.found.inks]
+    swatches = list(_measured_swatches(imported, {each.name: each for each in found}, table))
+    return studio.keep_measured(shelf, found, swatches)
 
 
 def _pigment(ink: "FoundInk", source: str) -> Pigment:
@@ -233,6 +242,43 @@ def _scanned_swatches(read: "ReadSwatches", names: set[str]) -> Iterator[Swatch]
                     file_name=page.scan.name,
                     file_sha256=sha256,
                 )
+
+
+def _measured_swatches(
+    imported: "ImportedTable", inks: Mapping[str, Pigment], table: Path
+) -> Iterator[Swatch]:
+    """A swatch for each sample that shows one of these inks by itself, on the ground that was measured."""
+    today, sha256 = studio.today(), file_hash(table)
+    for place, sample in imported.patches:
+        name = "" if imported.plan is None else _alone(imported.plan, place)
+        if name in inks:
+            known = sample.reflectance is not None
+            yield Swatch(
+                of=name,
+                passes=place.passes,
+                ground="black" if place.ground == "black" else "white",
+                origin=inks[name].origin,
+                reflectance=_bands(sample.reflectance),
+                lab=None if known else sample.lab,
+                ground_reflectance=_bare(imported, place.ground) if known else None,
+                made_on=today,
+                file_name=table.name,
+                file_sha256=sha256,
+            )
+
+
+def _bare(imported: "ImportedTable", ground: str) -> tuple[float, ...] | None:
+    """The mean reflectance of the bare ground, where it was measured."""
+    bare = [
+        each.reflectance.tolist()
+        for place, each in imported.patches
+        if place.kind != "ink" and place.ground == ground and each.reflectance is not None
+    ]
+    return tuple(fmean(band) for band in zip(*bare, strict=True)) if bare else None
+
+
+def _bands(reflectance: "NDArray[np.float64] | None") -> tuple[float, ...] | None:
+    return None if reflectance is None else tuple(reflectance.tolist())
 
 
 def _alone(plan: SwatchPlan, place: PatchPlace) -> str:

@@ -25,11 +25,11 @@ from blockwright.inks.reading import SheetReading, read_sheet, trusted_patches
 from blockwright.inks.scanner import ScannerCorrection
 from blockwright.inks.sheet import MOST_PASSES, lay_out_sheet, plan_sheet
 from blockwright.inks.sheet_file import compose_sheet, parse_sheet
-from blockwright.inks.spectral_tables import SampleTable, read_table
+from blockwright.inks.spectral_tables import Sample, SampleTable, read_table
 from blockwright.inks.swatch_fit import FoundInk, FoundInks, find_inks, spectrum_of_colour
 from blockwright.model.errors import FolderError, InkError, SettingsError
 from blockwright.model.inks import Origin
-from blockwright.model.swatches import SwatchPage
+from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
 from blockwright.model.units import Lab
 
 _BEHIND = "#ffffff"
@@ -74,11 +74,16 @@ class ReadSwatches:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ImportedTable:
-    """A measured table, and the inks that it tells of when its samples are patches of a calibration sheet."""
+    """A measured table, and the inks that it tells of when its samples are patches of a calibration sheet.
+
+    ``plan`` is that sheet's, ``patches`` the samples with the patches that they are.
+    """
 
     table: SampleTable
     found: FoundInks | None
     notes: tuple[str, ...]
+    plan: SwatchPlan | None = None
+    patches: tuple[tuple[PatchPlace, Sample], ...] = ()
 
 
 def draw_sheet(
@@ -190,14 +195,16 @@ def import_table(path: Path, description: Path | None = None) -> ImportedTable:
     if description is None:
         return ImportedTable(table, None, table.notes)
     pages = read_description(description)
-    codes = {patch.code for page in pages for patch in page.patches}
+    codes = {patch.code: patch for page in pages for patch in page.patches}
     spectra, measured = {}, True
+    patches: list[tuple[PatchPlace, Sample]] = []
     for sample in table.samples:
         code = next((word for word in (sample.id.casefold(), sample.name.casefold()) if word in codes), None)
         if code is None:
             continue
         if code in spectra:
             raise InkError(f"{path.name} has two samples for the patch {code}.")
+        patches.append((codes[code], sample))
         if sample.reflectance is None:
             measured = False
             spectra[code] = spectrum_of_colour(lab_to_linear(sample.lab).tolist())
@@ -213,7 +220,7 @@ def import_table(path: Path, description: Path | None = None) -> ImportedTable:
         notes.append(f"{left} of {len(table.samples)} samples are no patches of the sheet and were left out.")
     origin: Origin = "measured" if measured else "scanned"
     found = find_inks(pages, spectra, origin=origin)
-    return ImportedTable(table, found, (*notes, *found.notes))
+    return ImportedTable(table, found, (*notes, *found.notes), pages[0].plan, tuple(patches))
 
 
 def read_description(path: Path) -> tuple[SwatchPage, ...]:
