@@ -253,6 +253,11 @@ TEXTS_OF_THE_SHELF: Mapping[str, str] = {
     "did_weigh": "Weighed: {name} has {grams} in its pot.",
     "did_change": "Changed: {name}.",
     "did_retire": "Retired: {name}.",
+    "did_put_back": "Put back: {name} is as it was before.",
+    "did_put_back_weight": "Put back: {name} has {grams} in its pot, as before.",
+    "put_back": "Put it back",
+    "put_back_other": "It was changed again meanwhile, so nothing is put back.",
+    "put_back_nothing": "There is no change here that could be put back.",
     "did_unretire": "Taken back: {name}.",
     # One's own paints
     "own_title": "Your own paints",
