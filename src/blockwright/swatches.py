@@ -172,15 +172,14 @@ def read_scans(
         if twin is not None:
             raise InkError(f"{scan.name} and {twin.scan.name} show the same page; give each page once.")
         read.append(ReadPage(scan, reading))
-    spectra = {}
-    for each in read:
-        for patch in trusted_patches(each.reading.patches):
-            spectra[patch.patch.code] = spectrum_of_colour(patch.linear)
+    trusted = [patch for each in read for patch in trusted_patches(each.reading.patches)]
+    spectra = {patch.patch.code: spectrum_of_colour(patch.linear) for patch in trusted}
     notes = [f"{each.scan.name}: {note}" for each in read for note in each.reading.notes]
     notes += UNKNOWN_WITHOUT_CHART if correction is None else UNKNOWN_WITHOUT_CHART[1:]
     if paper is None:
         notes.append(PAPER_AS_SCANNED)
-    found = find_inks(pages, spectra, origin="scanned")
+    cut_off = {patch.patch.code for patch in trusted if patch.cut_off}
+    found = find_inks(pages, spectra, origin="scanned", cut_off=cut_off)
     return ReadSwatches(tuple(read), correction, found, (*notes, *found.notes))
 
 
