@@ -8,11 +8,13 @@ from typing import Any
 
 import pytest
 from asked_app import AskedApp
+from locked_studio import held_by_another
 from markupsafe import escape
 from test_stations_look import AS_PART, Opened
 
 from blockwright import project, studio
 from blockwright.decisions import read_decisions
+from blockwright.ledger import opening, place
 from blockwright.looking import look
 from blockwright.model.home import DATABASE_NAME
 from blockwright.model.inks import MixedInk
@@ -230,6 +232,26 @@ def test_the_parts_of_a_recipe_are_parts_in_a_hundred(inked: Opened) -> None:
         assert components[-1]["parts"] >= 20.0
     first = inks[0]["recipe"]["components"][-1]
     assert f"{first['parts']:.0f}\u00a0%" in inked.get("inks").text
+
+
+@pytest.mark.parametrize("how", ["for writing", "wholly"])
+def test_while_another_process_holds_the_shelf_nothing_is_put_on_it_and_nothing_is_lost(
+    inked: Opened, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    for room in (place, opening):
+        monkeypatch.setattr(room, "BUSY_S", 0.1)
+    studio.open_studio()
+    before = (inked.folder / "print.toml").read_bytes()
+    fields = {"colour": _impression(inked, 1)["name"], "name": "first pot", "pot_g": "84.5"}
+    with held_by_another(tmp_path / "studio" / DATABASE_NAME, how):
+        answer = inked.post("keep-ink", data=fields)
+        assert answer.status_code == 422
+        assert answer.text.count("is being written by another program; try again in a moment.") == 1
+        assert inked.get("inks").status_code == 200
+    assert studio.list_inks(studio.open_studio()) == ()
+    assert (inked.folder / "print.toml").read_bytes() == before
+    assert inked.post("keep-ink", data=fields).status_code == 204
+    assert [each.name for each in studio.list_inks(studio.open_studio())] == ["first pot"]
 
 
 def test_a_shelf_that_cannot_be_read_is_a_sentence_in_place(inked: Opened, tmp_path: Path) -> None:
