@@ -168,8 +168,14 @@ def _stamp(path: Path) -> Stamp:
 
 
 def source_of(sheet: KeptSheet) -> str:
-    """What a pigment that a sheet made known says of where it is known from."""
-    return f"calibration sheet {sheet.number}, scanned"
+    """What a pigment that a sheet made known says of where it is known from.
+
+    With another paper or chart told it is read anew, and can be kept anew. Raises InkError.
+    """
+    facts = facts_of(sheet.folder)
+    paper = f", paper measured as {facts.paper}" if facts.paper else ""
+    chart = f", scanner corrected by {facts.called[0]}" if facts.chart else ""
+    return f"calibration sheet {sheet.number}, scanned{paper}{chart}"
 
 
 def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str) -> ShelfPigment:

@@ -12,7 +12,7 @@ from asked_app import AskedApp
 from bench.sheets import drawn_page, filled, ink_colours, photographed
 from PIL import Image
 
-from blockwright import paints
+from blockwright import paints, studio
 from blockwright.colour import linear_to_lab, linear_to_srgb
 from blockwright.inks import lay_out_sheet, plan_sheet
 from blockwright.inks.cgats import compose_cgats
@@ -136,6 +136,21 @@ def test_the_papers_measured_colour_is_kept_and_read_with(app: AskedApp, read_sh
     app.browser.post("/shelf/paints/paper", data=_of(read_sheet) | {"colour": " "}, headers=AS_PART)
     assert facts_of(read_sheet.folder) == SheetFacts()
     assert words.own_paper_as_scanned in _page(app, way)
+
+
+def test_a_paint_that_is_kept_can_be_kept_anew_when_it_is_read_otherwise(
+    app: AskedApp, read_sheet: KeptSheet, chart: tuple[bytes, bytes]
+) -> None:
+    way = f"/shelf/paints?sheet={read_sheet.number}"
+    keep = _of(read_sheet) | {"name": "rose"}
+    assert app.browser.post("/shelf/paints/keep", data=keep, headers=AS_PART).status_code == 204
+    assert 'id="keep-1"' not in _page(app, way)
+    assert "HX-Redirect" in _send_chart(app, read_sheet, chart).headers
+    assert 'id="keep-1"' in _page(app, way)
+    assert app.browser.post("/shelf/paints/keep", data=keep, headers=AS_PART).status_code == 204
+    assert 'id="keep-1"' not in _page(app, way)
+    kept = studio.show_pigment(studio.open_studio(), "rose").pigment
+    assert kept.source.endswith("scanner corrected by my chart.txt")
 
 
 def test_no_sentence_of_the_page_names_a_commands_option(app: AskedApp, read_sheet: KeptSheet) -> None:
