@@ -58,13 +58,59 @@ def test_one_object_for_a_program(capsys: Capture) -> None:
 def test_words_and_weights_for_a_printmaker(capsys: Capture) -> None:
     text = said(capsys, "--target", "lab(40, -20, -10)", "--batch-g", "60")
     assert text.startswith("Wanted: ")
-    for word in (" g  rice paste", "60.0 g  in all", "true to about ±", "lamp or shop light", "--correct"):
+    for word in (" ml  rice paste", "60.0 g ", "true to about ±", "lamp or shop light", "--correct"):
         assert word in text
     assert "hue trends, not the strength" in text
     alone = said(capsys, "--target", OCHRE, "--pigments", "Indian red")
     assert "Indian red is known from the literature" in alone, "only those of the literature are named"
     assert "safety data sheet" in text
     assert "not its spectrum" in text
+
+
+def test_an_edition_is_mixed_for_by_weight_and_by_volume(capsys: Capture) -> None:
+    """Area x passes x sheets x coverage x laydown, a fifth more; volumes by the pigments' densities."""
+    edition = ["--area-cm2", "400", "--sheets", "60", "--coverage-percent", "50"]
+    found = told(capsys, "--target", OCHRE, *edition)
+    densities = {each.name: each.density_g_per_ml for each in mixing.chosen_pigments([])}
+    for recipe in found["recipes"]:
+        taken, batch = recipe["edition"], recipe["batch"]
+        assert taken["printed_g"] == pytest.approx(0.04 * recipe["passes"] * 60 * 0.5 * 12.0)
+        assert taken["needed_g"] == pytest.approx(1.2 * taken["printed_g"], abs=1e-3)
+        assert taken["needed_g"] <= batch["total_g"] + 0.15 <= taken["needed_g"] + 0.5
+        for each in batch["components"]:
+            pure_g = each["mass_g"] / each["thinned"]
+            volume_ml = pure_g / densities.get(each["name"], 1.0) + each["mass_g"] - pure_g
+            assert each["volume_ml"] == pytest.approx(volume_ml, abs=1e-4)
+        assert batch["total_ml"] == pytest.approx(sum(e["volume_ml"] for e in batch["components"]), abs=1e-3)
+        # The exact recipe and what is weighed of it fill as much, to what the scale leaves.
+        assert taken["needed_ml"] == pytest.approx(batch["total_ml"], abs=0.5)
+    more = told(capsys, "--target", OCHRE, *edition, "--laydown-g-per-m2", "24", "--reserve-percent", "0")
+    assert more["recipes"][0]["edition"]["needed_g"] == pytest.approx(
+        2.0 * found["recipes"][0]["edition"]["printed_g"]
+    )
+    assert "The edition takes 14.4 g (" in said(capsys, "--target", OCHRE, *edition, "--passes", "1")
+    small = said(capsys, "--target", OCHRE, "--area-cm2", "1", "--sheets", "1")
+    assert "Less than 5 g, a small bowl, is never mixed." in small
+    assert told(capsys, "--target", OCHRE)["recipes"][0]["edition"] is None
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--area-cm2", "400"], "An edition needs --area-cm2"),
+        (["--sheets", "60"], "and --sheets"),
+        (["--area-cm2", "400", "--sheets", "60", "--batch-g", "5"], "leave --batch-g and --correct out"),
+        (["--area-cm2", "-1", "--sheets", "60"], "is above 0"),
+        (["--area-cm2", "nan", "--sheets", "60"], "is above 0"),
+        (["--area-cm2", "400", "--sheets", "0"], "At least one pass on one sheet"),
+        (["--area-cm2", "400", "--sheets", "60", "--coverage-percent", "150"], "at most 100"),
+        (["--area-cm2", "400", "--sheets", "60", "--reserve-percent", "-1"], "The reserve is -1 %"),
+    ],
+)
+def test_an_edition_that_cannot_be(capsys: Capture, words: list[str], message: str) -> None:
+    heard = said(capsys, "--target", OCHRE, *words, code=2)
+    assert message in heard
+    assert heard.count("\n") == 1
 
 
 def test_out_of_reach_is_said_with_the_nearest(capsys: Capture) -> None:

@@ -229,7 +229,9 @@ def test_a_chart_corrects_the_scanner(folder: Path, capsys: Capture) -> None:
     grid = ["--chart", str(folder / "chart.txt"), "--chart-scan", str(folder / "chart.png")]
     grid += ["--chart-corners", "0,0 180,0 180,120 0,120", "--chart-grid", "6x4"]
     plain = told(capsys, *base)
-    for chart in (table, grid):
+    cut = ["--chart", str(folder / "chart.txt"), "--chart-scan", str(folder / "chart.png")]
+    cut += ["--chart-grid", "6x4"]
+    for chart in (table, grid, cut):
         found = told(capsys, *base, *chart)
         assert found["scanner"]["patches"] == 24
         assert found["scanner"]["median_delta_e00"] < 0.5 < found["scanner"]["before_delta_e00"]
@@ -242,7 +244,11 @@ def test_a_chart_corrects_the_scanner(folder: Path, capsys: Capture) -> None:
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (["--paper-is", "white"], "'white' is no colour"),
+        (
+            ["--paper-is", "white"],
+            "The paper's colour is 'white'; a colour is written #rrggbb or lab(L, a, b)",
+        ),
+        (["--paper-is", "lab(100, 90, 0)"], "is one that no paper or ink can have"),
         (["--chart-grid", "6x4"], "--chart with the chart's measured values is needed"),
         (["--chart", "chart.txt"], "--chart needs --chart-rgb, or --chart-scan"),
         (
@@ -540,6 +546,41 @@ def test_a_sheet_bears_number_and_name_of_a_pot(tmp_path: Path, pots: Path, caps
         capsys, "sheet", str(tmp_path / "t.pdf"), "--ink", "#8", "--studio", str(pots), code=2
     )
     assert not (tmp_path / "t.pdf").exists()
+
+
+@pytest.mark.parametrize("kind", ["CGATS", "CSV of colours"])
+def test_swatches_that_were_measured_are_kept(
+    folder: Path, tmp_path: Path, capsys: Capture, kind: str
+) -> None:
+    """As spectra with the spectrum of their ground, or as colours where the table has no more."""
+    path, database = tmp_path / "measured.txt", tmp_path / "studio.db"
+    path.write_text(_table(folder, codes=True), encoding="utf-8")
+    if kind != "CGATS":
+        samples = swatches.import_table(path).table.samples
+        lines = [",".join([each.name, *(f"{v:.3f}" for v in each.lab)]) for each in samples]
+        path.write_text("\n".join(["ID,LAB_L,LAB_A,LAB_B", *lines]), encoding="utf-8")
+    words = ["import", str(path), "--sheet", str(folder / "sheet.json"), "--keep", "--studio", str(database)]
+    told(capsys, *words)
+    shelf = studio.open_studio(database)
+    for name in ("rose", "Prussian blue"):
+        kept = studio.swatches_of(shelf, name)
+        assert {(each.ground, each.passes) for each in kept} == {
+            (ground, passes) for ground in ("white", "black") for passes in (1, 2, 3)
+        }
+        assert all(each.file_name == "measured.txt" and each.file_sha256 for each in kept)
+        for each in kept:
+            if kind == "CGATS":
+                assert each.reflectance is not None
+                assert each.ground_reflectance is not None
+                ground = 0.8 if each.ground == "white" else 0.03
+                assert each.ground_reflectance == pytest.approx([ground] * 36, abs=1e-4)
+                assert (each.lab, each.origin) == (None, "measured")
+            else:
+                assert each.lab is not None
+                assert (each.reflectance, each.ground_reflectance, each.origin) == (None, None, "scanned")
+    once = studio.swatches_of(shelf, "rose")
+    told(capsys, *words)
+    assert studio.swatches_of(shelf, "rose") == once, "the same table once more keeps nothing twice"
 
 
 def test_an_ink_is_kept_as_unsure_as_it_is_told(folder: Path) -> None:

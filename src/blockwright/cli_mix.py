@@ -58,7 +58,41 @@ def mix(
             help="What lies beneath instead of bare paper: a colour, or one pass of an ink of the shelf.",
         ),
     ] = None,
-    batch_g: Annotated[float, typer.Option("--batch-g", metavar="G", help="Grams of ink to mix.")] = 40.0,
+    batch_g: Annotated[
+        float | None,
+        typer.Option(
+            "--batch-g", metavar="G", help="Grams of ink to mix; left out, 40 or what an edition takes."
+        ),
+    ] = None,
+    area_cm2: Annotated[
+        float | None,
+        typer.Option(
+            "--area-cm2",
+            metavar="CM2",
+            help="Mix for an edition: the area printed on a sheet. Needs --sheets.",
+        ),
+    ] = None,
+    sheets: Annotated[
+        int | None, typer.Option("--sheets", metavar="N", help="Mix for an edition: sheets, spoilt ones too.")
+    ] = None,
+    coverage_percent: Annotated[
+        float,
+        typer.Option(
+            "--coverage-percent", metavar="P", help="How much of the area takes ink; less under a gradation."
+        ),
+    ] = 100.0,
+    laydown_g_per_m2: Annotated[
+        float,
+        typer.Option(
+            "--laydown-g-per-m2", metavar="G", help="Wet ink of one pass; swatch bowl finds it by weighing."
+        ),
+    ] = 12.0,
+    reserve_percent: Annotated[
+        float,
+        typer.Option(
+            "--reserve-percent", metavar="P", help="Mixed beyond what is printed: bowl, brush, proofs."
+        ),
+    ] = 20.0,
     step_g: Annotated[
         float, typer.Option("--step-g", metavar="G", help="What the scale tells apart, g.")
     ] = 0.1,
@@ -84,6 +118,19 @@ def mix(
         raise SettingsError(
             "A correction needs --correct with what is in the pot, --swatch with its colour, and --passes."
         )
+    if (area_cm2 is None) != (sheets is None):
+        raise SettingsError("An edition needs --area-cm2, the area printed on a sheet, and --sheets.")
+    edition = None
+    if area_cm2 is not None and sheets is not None:
+        if batch_g is not None or correct is not None:
+            raise SettingsError(
+                "--area-cm2 and --sheets tell how much is mixed; leave --batch-g and --correct out."
+            )
+        if not 0.0 < coverage_percent <= 100.0:
+            raise SettingsError(f"--coverage-percent is {coverage_percent:g}; it is above 0 and at most 100.")
+        edition = mixing.Edition(
+            100.0 * area_cm2, sheets, coverage_percent / 100.0, laydown_g_per_m2, reserve_percent / 100.0
+        )
     goal = mixing.read_target(target)
     chosen = mixing.chosen_pigments(pigments or ())
     ground = mixing.ground_of(paper or goal.paper_hex or mixing.PAPER, over)
@@ -95,7 +142,14 @@ def mix(
         lines = list(_correction_lines(told))
     else:
         told = mixing.mix(
-            goal, chosen, ground, passes=passes, most_pigments=most, batch_g=batch_g, step_g=step_g
+            goal,
+            chosen,
+            ground,
+            passes=passes,
+            most_pigments=most,
+            batch_g=batch_g,
+            step_g=step_g,
+            edition=edition,
         )
         lines = list(_mix_lines(told))
     show(told, as_json, lines)
@@ -140,12 +194,20 @@ def _recipe_lines(number: int, recipe: dict[str, Any]) -> Iterator[str]:
         f"{recipe['worst_light_delta_e00']:.1f} away at worst in lamp or shop light; "
         f"true to about ± {recipe['uncertainty_delta_e00']:.0f}."
     )
+    if taken := recipe["edition"]:
+        yield (
+            f"   The edition takes {taken['printed_g']:.1f} g ({taken['printed_ml']:.1f} ml) of it, with the "
+            f"reserve {taken['needed_g']:.1f} g ({taken['needed_ml']:.1f} ml)."
+        )
+        if taken["needed_g"] < taken["least_g"]:
+            yield f"   Less than {taken['least_g']:g} g, a small bowl, is never mixed."
     digits = _digits(each["mass_g"] for each in batch["components"])
     for each in batch["components"]:
         stock = f", of a stock of 1 g with {each['thinned'] - 1} g of paste" if each["thinned"] > 1 else ""
-        yield f"   {_grams(each['mass_g'], digits)}  {each['name']}{stock}"
+        yield f"   {_amount(each['mass_g'], each['volume_ml'], digits)}  {each['name']}{stock}"
     moved = batch["rounding_delta_e00"]
-    yield f"   {_grams(batch['total_g'], digits)}  in all; rounding moves the colour by {moved:.1f}"
+    total = _amount(batch["total_g"], batch["total_ml"], digits)
+    yield f"   {total}  in all; rounding moves the colour by {moved:.1f}"
     for name in batch["too_small"]:
         yield f"   So little {name} is hard to weigh: mix a larger batch."
     if whole := recipe["whole_parts"]:
@@ -170,10 +232,10 @@ def _correction_lines(told: dict[str, Any]) -> Iterator[str]:
     yield f"The swatch is {found['before_delta_e00']:.1f} away. Add:"
     digits = _digits(each["mass_g"] for each in found["add"])
     for each in found["add"]:
-        yield f"   {_grams(each['mass_g'], digits)}  {each['name']}"
+        yield f"   {_amount(each['mass_g'], each['volume_ml'], digits)}  {each['name']}"
     yield (
-        f"Then the pot holds {found['total_g']:.1f} g and should print {found['predicted_hex']}, "
-        f"{found['delta_e00']:.1f} away."
+        f"Then the pot holds {found['total_g']:.1f} g ({found['total_ml']:.1f} ml) and should print "
+        f"{found['predicted_hex']}, {found['delta_e00']:.1f} away."
     )
     for each in found["strengths"]:
         yield f"{each['name']} seems {each['factor']:.2f} times as strong as was thought."
@@ -195,8 +257,10 @@ def _passes(count: int) -> str:
     return "1 pass" if count == 1 else f"{count} passes"
 
 
-def _grams(mass_g: float, digits: int) -> str:
-    return f"{mass_g:{6 + digits}.{digits}f} g"
+def _amount(mass_g: float, volume_ml: float, digits: int) -> str:
+    """A weight, and the volume that it is: to a tenth, small ones to a hundredth as a syringe tells."""
+    volume = f"{volume_ml:.{2 if volume_ml < 1.0 else 1}f}"
+    return f"{mass_g:{6 + digits}.{digits}f} g {volume:>7} ml"
 
 
 def _digits(masses_g: Iterable[float]) -> int:

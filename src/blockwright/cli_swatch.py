@@ -11,9 +11,9 @@ from blockwright.cli_saying import AsJson, Studio, count, show
 from blockwright.model.errors import SettingsError
 
 if TYPE_CHECKING:
+    from blockwright.charts import Chart
     from blockwright.keeping import KeepAs, Kept, NewAs
     from blockwright.ledger import Ledger
-    from blockwright.swatches import Chart
 
 
 class _Ways(TypedDict):
@@ -118,7 +118,9 @@ def read(
     sheet_file: SheetFile,
     paper_is: Annotated[
         str | None,
-        typer.Option("--paper-is", metavar="#RRGGBB", help="The paper's true colour, if it was measured."),
+        typer.Option(
+            "--paper-is", metavar="COLOUR", help="The paper's measured colour; #rrggbb or lab(L, a, b)."
+        ),
     ] = None,
     chart: Annotated[
         Path | None,
@@ -137,7 +139,8 @@ def read(
         typer.Option(
             "--chart-corners",
             metavar="PLACES",
-            help="Its corners in pixels, clockwise from the upper left: '10,10 900,10 900,600 10,600'.",
+            help="Its corners in pixels, clockwise from the upper left: '10,10 900,10 900,600 10,600'; "
+            "those of the scan, if not given.",
         ),
     ] = None,
     chart_grid: Annotated[
@@ -154,9 +157,11 @@ def read(
 
     ways = _ways(keep, keep_as or [], new_as)
     reference = _chart(chart, chart_rgb, chart_scan, chart_corners, chart_grid)
-    done = swatches.read_scans(scan, sheet_file, paper_hex=paper_is, chart=reference)
+    done = swatches.read_scans(scan, sheet_file, paper_is=paper_is, chart=reference)
     told = swatches.tell_read(done)
     lines = [*_page_lines(told), *_ink_lines(told), *told["notes"]]
+    if paper_is is None:
+        lines.append("Measured, the paper's colour is given with --paper-is.")
     if keep:
         from blockwright.paints import keep_read
 
@@ -308,7 +313,7 @@ def _chart(
     measured: Path | None, rgb: Path | None, scan: Path | None, corners: str | None, grid: str | None
 ) -> "Chart | None":
     """The reference chart that the words describe."""
-    from blockwright.swatches import Chart
+    from blockwright.charts import Chart, read_columns_and_rows, read_corners
 
     if measured is None:
         if rgb or scan or corners or grid:
@@ -316,25 +321,11 @@ def _chart(
         return None
     if rgb is not None:
         return Chart(measured, scanned=rgb)
-    if scan is None or corners is None or grid is None:
-        raise SettingsError(
-            "--chart needs --chart-rgb, or --chart-scan with --chart-corners and --chart-grid."
-        )
-    size = re.fullmatch(r"(\d{1,3})\s*[x×]\s*(\d{1,3})", grid.strip())
-    if not size:
-        raise SettingsError(f"--chart-grid is {grid!r}; it must be columns x rows, such as 6x4.")
-    return Chart(measured, picture=scan, corners_px=_places(corners), columns=int(size[1]), rows=int(size[2]))
-
-
-def _places(text: str) -> tuple[tuple[float, float], ...]:
-    number = r"(\d+(?:\.\d+)?)"
-    places = text.split()
-    found = [re.fullmatch(f"{number},{number}", place) for place in places]
-    if len(places) != 4 or not all(found):
-        raise SettingsError(
-            f"--chart-corners is {text!r}; it must be four places such as '10,10 900,10 900,600 10,600'."
-        )
-    return tuple((float(match[1]), float(match[2])) for match in found if match)
+    if scan is None or grid is None:
+        raise SettingsError("--chart needs --chart-rgb, or --chart-scan with --chart-grid.")
+    columns, rows = read_columns_and_rows(grid, name="--chart-grid")
+    places = () if corners is None else read_corners(corners, name="--chart-corners")
+    return Chart(measured, picture=scan, corners_px=places, columns=columns, rows=rows)
 
 
 def _lab(lab: Sequence[float]) -> str:

@@ -4,6 +4,7 @@ import difflib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,17 @@ from blockwright.colour.mixtures import pigments_of
 from blockwright.colour.nearby import NearMiss, near_on_shelf
 from blockwright.colour.pigments import shipped_pigments
 from blockwright.colour.recipes import MOST_PIGMENTS, Matches, find_recipes
-from blockwright.colour.rounding import BATCH_G, SCALE_STEP_G, weighed_batch, whole_parts
+from blockwright.colour.rounding import (
+    BATCH_G,
+    PASTE_DENSITY_G_PER_ML,
+    SCALE_STEP_G,
+    Batch,
+    stock_volume_ml,
+    weighed_batch,
+    whole_parts,
+)
 from blockwright.colour.wanted import Wanted, read_colour, wanted_colour
+from blockwright.inks.quantities import LAYDOWN_G_PER_M2, RESERVE_SHARE, Need, ink_needed_g
 from blockwright.model.errors import InkError, SettingsError
 from blockwright.model.inks import PASTE, MixedInk, Part, Pigment, Recipe
 from blockwright.model.units import Lab
@@ -26,6 +36,12 @@ from blockwright.shelf import at_hand
 
 PAPER = "#f6efdf"
 """The colour of a paper where none is named; the same as in a new print.toml."""
+
+LEAST_BATCH_G = 5.0
+"""Less than this is never mixed: a small bowl [CP]."""
+
+MOST_RESERVE_SHARE = 3.0
+"""More than this beyond what is printed is a slip of the hand [CP]."""
 
 _NUMBER = r"\s*([+-]?\d+(?:\.\d+)?)\s*"
 _PLACE = re.compile(rf"{_NUMBER},{_NUMBER}")
@@ -38,6 +54,39 @@ class Target:
     wanted: Wanted
     name: str
     paper_hex: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Edition:
+    """What is to be printed with the ink: an area, on so many sheets.
+
+    ``coverage`` is the part of the area that takes ink, above 0 to 1; ``laydown`` the wet ink of one pass in
+    g/m2; ``reserve_share`` what is mixed beyond what is printed, as a part of it.
+    """
+
+    area_mm2: float
+    sheets: int
+    coverage: float = 1.0
+    laydown: float = LAYDOWN_G_PER_M2
+    reserve_share: float = RESERVE_SHARE
+
+    def printed_g(self, passes: int) -> float:
+        """Grams that go onto the sheets in so many passes. Raises InkError for a number out of range.
+
+        >>> Edition(area_mm2=40_000, sheets=60).printed_g(2)
+        57.6
+        """
+        return ink_needed_g(
+            Need(self.area_mm2, passes, self.sheets, coverage=self.coverage), laydown=self.laydown
+        )
+
+    def needed_g(self, passes: int) -> float:
+        """The same with the reserve. Raises InkError for a number out of range."""
+        if not 0.0 <= self.reserve_share <= MOST_RESERVE_SHARE:
+            raise InkError(
+                f"The reserve is {100 * self.reserve_share:g} %; it is 0 to {100 * MOST_RESERVE_SHARE:.0f} %."
+            )
+        return self.printed_g(passes) * (1.0 + self.reserve_share)
 
 
 def _pigments_at_hand() -> tuple[Pigment, ...]:
@@ -150,16 +199,31 @@ def mix(
     *,
     passes: int | None = None,
     most_pigments: int = MOST_PIGMENTS,
-    batch_g: float = BATCH_G,
+    batch_g: float | None = None,
     step_g: float = SCALE_STEP_G,
+    edition: Edition | None = None,
 ) -> dict[str, Any]:
     """All there is to say about mixing for a target, plain values: near-misses, recipes by weight, cautions.
 
-    Raises InkError when something is missing or outside its range.
+    A recipe is weighed for ``batch_g``, 40 g if not given, or, given an ``edition``, for what that takes in
+    the recipe's passes, but LEAST_BATCH_G at least. Raises InkError when something is missing or outside its
+    range.
     """
     matches = find_recipes(pigments, target.wanted, ground, passes=passes, most_pigments=most_pigments)
     near = near_on_shelf(_inks_at_hand(), target.wanted, ground, passes=passes)
-    recipes = [_recipe_told(recipe, pigments, ground, batch_g, step_g) for recipe in matches.recipes]
+    if edition is not None:
+        edition.needed_g(1)  # that it is wrong is said even where no recipe is found
+    recipes = [
+        _recipe_told(
+            recipe,
+            pigments,
+            ground,
+            _batch_of(edition, recipe, BATCH_G if batch_g is None else batch_g, step_g),
+            step_g,
+        )
+        | {"edition": edition and _edition_told(edition, recipe, pigments)}
+        for recipe in matches.recipes
+    ]
     used = {part.pigment for recipe in matches.recipes for part in recipe.parts}
     return {
         "target": _target_told(target),
@@ -202,7 +266,7 @@ def correct(
     )
     return {
         "target": _target_told(target),
-        "correction": _correction_told(found),
+        "correction": _correction_told(found, Pot(tuple(named), pot.paste_g), list(known.values())),
         "cautions": [
             {"name": name, "hazard": known[name].hazard} for name, _ in found.pigments_g if known[name].hazard
         ],
@@ -253,13 +317,56 @@ def _nearest_told(matches: Matches) -> dict[str, Any]:
     }
 
 
+def _batch_of(edition: Edition | None, recipe: Recipe, batch_g: float, step_g: float) -> float:
+    """Grams to weigh: what was asked for, or the edition's need, up to the next step of the scale."""
+    if edition is None:
+        return batch_g
+    needed_g = max(edition.needed_g(recipe.passes), LEAST_BATCH_G)
+    return round(ceil(needed_g / step_g - 1e-9) * step_g, 6) if step_g > 0.0 else needed_g
+
+
+def _edition_told(edition: Edition, recipe: Recipe, pigments: Sequence[Pigment]) -> dict[str, Any]:
+    """What an edition takes of a recipe, by weight and by volume."""
+    chosen = pigments_of(recipe.parts, pigments)
+    density = recipe.paste_share * PASTE_DENSITY_G_PER_ML + sum(
+        part.share * pigment.density_g_per_ml for part, pigment in zip(recipe.parts, chosen, strict=True)
+    )
+    printed_g, needed_g = edition.printed_g(recipe.passes), edition.needed_g(recipe.passes)
+    return {
+        "printed_g": round(printed_g, 3),
+        "printed_ml": round(printed_g / density, 3),
+        "needed_g": round(needed_g, 3),
+        "needed_ml": round(needed_g / density, 3),
+        "least_g": LEAST_BATCH_G,
+    }
+
+
+def _measures_told(batch: Batch, pigments: Sequence[Pigment]) -> list[dict[str, Any]]:
+    """What is weighed of each component, paste last, and the millilitres that it is."""
+    densities = {pigment.name: pigment.density_g_per_ml for pigment in pigments}
+    measures = [
+        (
+            each.name,
+            each.mass_g,
+            stock_volume_ml(each.mass_g, thinned=each.thinned, density_g_per_ml=densities[each.name]),
+            each.thinned,
+        )
+        for each in batch.components
+    ]
+    measures.append((PASTE, batch.paste_g, batch.paste_g / PASTE_DENSITY_G_PER_ML, 1))
+    return [
+        {"name": name, "mass_g": mass_g, "volume_ml": round(volume_ml, 4), "thinned": thinned}
+        for name, mass_g, volume_ml, thinned in measures
+    ]
+
+
 def _recipe_told(
     recipe: Recipe, pigments: Sequence[Pigment], ground: NDArray[np.float64], batch_g: float, step_g: float
 ) -> dict[str, Any]:
     batch = weighed_batch(recipe, pigments, ground, batch_g=batch_g, step_g=step_g)
     whole = whole_parts(recipe, pigments, ground)
     by_volume = [*((part.pigment, part.share) for part in recipe.parts), (PASTE, recipe.paste_share)]
-    weights = [(each.name, each.mass_g, each.thinned) for each in batch.components]
+    measures = _measures_told(batch, pigments)
     return {
         "components": [{"name": name, "parts": round(100.0 * share, 4)} for name, share in by_volume],
         "passes": recipe.passes,
@@ -269,11 +376,9 @@ def _recipe_told(
         "worst_light_delta_e00": round(recipe.worst_light_delta_e00, 3),
         "uncertainty_delta_e00": round(recipe.uncertainty_delta_e00, 2),
         "batch": {
-            "components": [
-                {"name": name, "mass_g": mass_g, "thinned": thinned}
-                for name, mass_g, thinned in [*weights, (PASTE, batch.paste_g, 1)]
-            ],
+            "components": measures,
             "total_g": round(batch.total_g, 6),
+            "total_ml": round(sum(each["volume_ml"] for each in measures), 3),
             "rounding_delta_e00": round(batch.delta_e00, 3),
             "too_small": list(batch.too_small),
         },
@@ -300,10 +405,17 @@ def _near_told(near: NearMiss) -> dict[str, Any]:
     }
 
 
-def _correction_told(found: Correction) -> dict[str, Any]:
+def _correction_told(found: Correction, pot: Pot, pigments: Sequence[Pigment]) -> dict[str, Any]:
+    densities = {pigment.name: pigment.density_g_per_ml for pigment in pigments}
+    densities[PASTE] = PASTE_DENSITY_G_PER_ML
     added = [*found.pigments_g, *([(PASTE, found.paste_g)] if found.paste_g else [])]
+    held = [*pot.pigments_g, (PASTE, pot.paste_g), *added]
     return {
-        "add": [{"name": name, "mass_g": mass_g} for name, mass_g in added],
+        "add": [
+            {"name": name, "mass_g": mass_g, "volume_ml": round(mass_g / densities[name], 4)}
+            for name, mass_g in added
+        ],
+        "total_ml": round(sum(mass_g / densities[name] for name, mass_g in held), 3),
         "before_delta_e00": round(found.before_delta_e00, 3),
         "predicted_lab": [round(value, 2) for value in found.predicted_lab],
         "predicted_hex": found.predicted_hex,

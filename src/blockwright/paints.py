@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 from blockwright import studio
@@ -19,8 +20,12 @@ from blockwright.model.home import home_folder
 from blockwright.model.inks import Pigment
 from blockwright.model.shelf import Swatch
 from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
+from blockwright.sheet_facts import SheetFacts, facts_of
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from blockwright.inks.swatch_fit import FoundInk
     from blockwright.ledger import Ledger
     from blockwright.swatches import ImportedTable, ReadPage, ReadSwatches
@@ -143,15 +148,16 @@ def read_kept(sheet: KeptSheet) -> "ReadSwatches | None":
     """What the scans of a sheet tell of its paints; None before there is one. Raises BlockwrightError."""
     if not sheet.scans:
         return None
-    return _read(sheet.folder, tuple(_stamp(scan) for scan in sheet.scans))
+    return _read(sheet.folder, tuple(_stamp(scan) for scan in sheet.scans), facts_of(sheet.folder))
 
 
 @lru_cache(maxsize=4)
-def _read(folder: Path, stamps: tuple[Stamp, ...]) -> "ReadSwatches":
-    """Reading takes seconds; what was read is kept while the scans stay as they are."""
+def _read(folder: Path, stamps: tuple[Stamp, ...], facts: SheetFacts) -> "ReadSwatches":
+    """Reading takes seconds; what was read is kept while the scans and the facts stay as they are."""
     from blockwright.swatches import read_scans
 
-    return read_scans([folder / name for name, _, _ in stamps], folder / _DESCRIPTION)
+    scans = [folder / name for name, _, _ in stamps]
+    return read_scans(scans, folder / _DESCRIPTION, paper_is=facts.paper, chart=facts.chart)
 
 
 def _stamp(path: Path) -> Stamp:
@@ -163,8 +169,14 @@ def _stamp(path: Path) -> Stamp:
 
 
 def source_of(sheet: KeptSheet) -> str:
-    """What a pigment that a sheet made known says of where it is known from."""
-    return f"calibration sheet {sheet.number}, scanned"
+    """What a pigment that a sheet made known says of where it is known from.
+
+    With another paper or chart told it is read anew, and can be kept anew. Raises InkError.
+    """
+    facts = facts_of(sheet.folder)
+    paper = f", paper measured as {facts.paper}" if facts.paper else ""
+    chart = f", scanner corrected by {facts.called[0]}" if facts.chart else ""
+    return f"calibration sheet {sheet.number}, scanned{paper}{chart}"
 
 
 def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str, *, keep_as: KeepAs | None = None) -> Kept:
@@ -232,7 +244,7 @@ def keep_imported(
             "calibration sheet, and the inks can be kept."
         )
     found = [_pigment(ink, table.name) for ink in imported.found.inks]
-    swatches = list(_measured_swatches(imported, table, {each.name for each in found}))
+    swatches = list(_measured_swatches(imported, {each.name: each for each in found}, table))
     return keep_swatches(shelf, found, imported.found.paper, swatches, keep_as=keep_as, new_as=new_as)
 
 
@@ -303,25 +315,42 @@ def _scanned_swatches(read: "ReadSwatches", names: set[str]) -> Iterator[Swatch]
                 )
 
 
-def _measured_swatches(imported: "ImportedTable", table: Path, names: set[str]) -> Iterator[Swatch]:
-    """A swatch for each sample that is a patch of one of these inks by itself."""
-    assert imported.plan is not None
+def _measured_swatches(
+    imported: "ImportedTable", inks: Mapping[str, Pigment], table: Path
+) -> Iterator[Swatch]:
+    """A swatch for each sample that shows one of these inks by itself, on the ground that was measured."""
     today, sha256 = studio.today(), file_hash(table)
-    for patch, sample in imported.placed:
-        if (name := _alone(imported.plan, patch)) in names:
-            spectrum = sample.reflectance
+    for place, sample in imported.patches:
+        name = "" if imported.plan is None else _alone(imported.plan, place)
+        if name in inks:
+            known = sample.reflectance is not None
             yield Swatch(
                 of=name,
-                passes=patch.passes,
-                ground="black" if patch.ground == "black" else "white",
-                origin="scanned" if spectrum is None else "measured",
-                reflectance=None if spectrum is None else tuple(spectrum.tolist()),
-                lab=sample.lab,
+                passes=place.passes,
+                ground="black" if place.ground == "black" else "white",
+                origin=inks[name].origin,
+                reflectance=_bands(sample.reflectance),
+                lab=None if known else sample.lab,
+                ground_reflectance=_bare(imported, place.ground) if known else None,
                 made_on=today,
                 file_name=table.name,
                 file_sha256=sha256,
                 notes=name,
             )
+
+
+def _bare(imported: "ImportedTable", ground: str) -> tuple[float, ...] | None:
+    """The mean reflectance of the bare ground, where it was measured."""
+    bare = [
+        each.reflectance.tolist()
+        for place, each in imported.patches
+        if place.kind != "ink" and place.ground == ground and each.reflectance is not None
+    ]
+    return tuple(fmean(band) for band in zip(*bare, strict=True)) if bare else None
+
+
+def _bands(reflectance: "NDArray[np.float64] | None") -> tuple[float, ...] | None:
+    return None if reflectance is None else tuple(reflectance.tolist())
 
 
 def _alone(plan: SwatchPlan, place: PatchPlace) -> str:

@@ -9,21 +9,20 @@ from typing import Any
 
 import numpy as np
 
+from blockwright.charts import Chart, chart_correction
 from blockwright.colour.srgb import (
-    hex_to_srgb,
     lab_to_hex,
     lab_to_linear,
     linear_to_srgb,
     srgb_to_hex,
-    srgb_to_linear,
 )
+from blockwright.colour.wanted import read_colour, wanted_colour
 from blockwright.design import read_picture
 from blockwright.documents.paper import SHEETS_MM
 from blockwright.documents.swatch_sheet import write_swatch_sheet
 from blockwright.inks import laydown_g_per_m2
-from blockwright.inks.chart import correction_by_ids, correction_by_order, read_scanned_chart
 from blockwright.inks.reading import SheetReading, read_sheet, trusted_patches
-from blockwright.inks.scanner import ScannerCorrection, read_grid
+from blockwright.inks.scanner import ScannerCorrection
 from blockwright.inks.sheet import MOST_PASSES, lay_out_sheet, plan_sheet
 from blockwright.inks.sheet_file import compose_sheet, parse_sheet
 from blockwright.inks.spectral_tables import Sample, SampleTable, read_table
@@ -31,6 +30,7 @@ from blockwright.inks.swatch_fit import FoundInk, FoundInks, find_inks, spectrum
 from blockwright.model.errors import FolderError, InkError, SettingsError
 from blockwright.model.inks import Origin
 from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
+from blockwright.model.units import Lab
 
 _BEHIND = "#ffffff"
 """What lies behind the transparent parts of a scan."""
@@ -42,6 +42,7 @@ UNKNOWN_WITHOUT_CHART = (
     "Without a reference chart the scan's colours are taken as sRGB; how far the scanner is off is unknown.",
     "A scan cannot see how colours shift under another light: only a spectrophotometer can.",
 )
+PAPER_AS_SCANNED = "The paper's own colour is taken as scanned; what it truly is was not told."
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,22 +52,6 @@ class DrawnSheet:
     pdf: Path
     description: Path
     pages: tuple[SwatchPage, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """A reference chart: its measured table and how it was scanned.
-
-    Either ``scanned`` is a table with RGB_R, RGB_G, RGB_B, or ``picture`` shows the chart as a grid of
-    ``columns`` by ``rows`` patches with these corners: upper left, upper right, lower right, lower left.
-    """
-
-    measured: Path
-    scanned: Path | None = None
-    picture: Path | None = None
-    corners_px: tuple[tuple[float, float], ...] = ()
-    columns: int = 0
-    rows: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,14 +76,14 @@ class ReadSwatches:
 class ImportedTable:
     """A measured table, and the inks that it tells of when its samples are patches of a calibration sheet.
 
-    ``placed`` are these samples, each with its patch, and ``plan`` is what the sheet holds.
+    ``plan`` is that sheet's, ``patches`` the samples with the patches that they are.
     """
 
     table: SampleTable
     found: FoundInks | None
     notes: tuple[str, ...]
     plan: SwatchPlan | None = None
-    placed: tuple[tuple[PatchPlace, Sample], ...] = ()
+    patches: tuple[tuple[PatchPlace, Sample], ...] = ()
 
 
 def draw_sheet(
@@ -162,16 +147,17 @@ def weighed_laydown(before_g: float, after_g: float, *, pulls: int, area_mm2: fl
 
 
 def read_scans(
-    scans: Sequence[Path], description: Path, *, paper_hex: str | None = None, chart: Chart | None = None
+    scans: Sequence[Path], description: Path, *, paper_is: str | None = None, chart: Chart | None = None
 ) -> ReadSwatches:
     """Read scans or photos of the pages of a calibration sheet and find its inks.
 
-    ``paper_hex`` is the paper's true colour, where it is known. Raises PictureError for a picture that cannot
-    be read, InkError when it is none of the sheet, or shows a page again, SettingsError for a wrong colour.
+    ``paper_is`` is the paper's measured colour, where it is known, as :func:`parse_paper_colour` reads it.
+    Raises PictureError for a picture that cannot be read, InkError when it is none of the sheet, or shows a
+    page again, SettingsError for a wrong colour.
     """
     pages = read_description(description)
     correction = None if chart is None else chart_correction(chart)
-    paper = None if paper_hex is None else srgb_to_linear(hex_to_srgb(paper_hex)).tolist()
+    paper = None if paper_is is None else lab_to_linear(parse_paper_colour(paper_is)).tolist()
     read: list[ReadPage] = []
     for scan in scans:
         picture = read_picture(scan, paper_hex=_BEHIND)
@@ -186,15 +172,14 @@ def read_scans(
         if twin is not None:
             raise InkError(f"{scan.name} and {twin.scan.name} show the same page; give each page once.")
         read.append(ReadPage(scan, reading))
-    spectra = {}
-    for each in read:
-        for patch in trusted_patches(each.reading.patches):
-            spectra[patch.patch.code] = spectrum_of_colour(patch.linear)
+    trusted = [patch for each in read for patch in trusted_patches(each.reading.patches)]
+    spectra = {patch.patch.code: spectrum_of_colour(patch.linear) for patch in trusted}
     notes = [f"{each.scan.name}: {note}" for each in read for note in each.reading.notes]
     notes += UNKNOWN_WITHOUT_CHART if correction is None else UNKNOWN_WITHOUT_CHART[1:]
     if paper is None:
-        notes.append("The paper's own colour is as scanned; give it with --paper-is when it was measured.")
-    found = find_inks(pages, spectra, origin="scanned")
+        notes.append(PAPER_AS_SCANNED)
+    cut_off = {patch.patch.code for patch in trusted if patch.cut_off}
+    found = find_inks(pages, spectra, origin="scanned", cut_off=cut_off)
     return ReadSwatches(tuple(read), correction, found, (*notes, *found.notes))
 
 
@@ -211,14 +196,14 @@ def import_table(path: Path, description: Path | None = None) -> ImportedTable:
     pages = read_description(description)
     codes = {patch.code: patch for page in pages for patch in page.patches}
     spectra, measured = {}, True
-    placed: list[tuple[PatchPlace, Sample]] = []
+    patches: list[tuple[PatchPlace, Sample]] = []
     for sample in table.samples:
         code = next((word for word in (sample.id.casefold(), sample.name.casefold()) if word in codes), None)
         if code is None:
             continue
         if code in spectra:
             raise InkError(f"{path.name} has two samples for the patch {code}.")
-        placed.append((codes[code], sample))
+        patches.append((codes[code], sample))
         if sample.reflectance is None:
             measured = False
             spectra[code] = spectrum_of_colour(lab_to_linear(sample.lab).tolist())
@@ -234,7 +219,7 @@ def import_table(path: Path, description: Path | None = None) -> ImportedTable:
         notes.append(f"{left} of {len(table.samples)} samples are no patches of the sheet and were left out.")
     origin: Origin = "measured" if measured else "scanned"
     found = find_inks(pages, spectra, origin=origin)
-    return ImportedTable(table, found, (*notes, *found.notes), pages[0].plan, tuple(placed))
+    return ImportedTable(table, found, (*notes, *found.notes), pages[0].plan, tuple(patches))
 
 
 def read_description(path: Path) -> tuple[SwatchPage, ...]:
@@ -247,16 +232,15 @@ def read_description(path: Path) -> tuple[SwatchPage, ...]:
     return parse_sheet(text, file=path.name)
 
 
-def chart_correction(chart: Chart) -> ScannerCorrection:
-    """Fit a scanner's correction to a reference chart. Raises InkError when it cannot be read or matched."""
-    measured = read_table(chart.measured)
-    if chart.scanned is not None:
-        return correction_by_ids(measured, read_scanned_chart(chart.scanned))
-    if chart.picture is None:
-        raise SettingsError("A chart needs its scanned colours: a table, or a scan with corners and grid.")
-    picture = read_picture(chart.picture, paper_hex=_BEHIND)
-    linear = read_grid(picture.pixels, chart.corners_px, columns=chart.columns, rows=chart.rows)
-    return correction_by_order(measured, linear)
+def parse_paper_colour(text: str) -> Lab:
+    """The paper's measured colour, CIELAB under D65, as it is written: ``#rrggbb`` or ``lab(L, a, b)``.
+
+    Raises SettingsError when it is written otherwise, InkError when no paper can have it.
+
+    >>> parse_paper_colour("lab(93, 1, 9)")
+    (93.0, 1.0, 9.0)
+    """
+    return wanted_colour(read_colour(text, name="The paper's colour"), name="The paper's colour").lab
 
 
 def parse_mix(text: str, inks: Sequence[str]) -> list[tuple[str, float]]:

@@ -131,10 +131,10 @@ def _print_ink(ink: PrintInk) -> Told:
 
 
 def tell_recipe(recipe: Recipe) -> Told:
-    """A recipe: the parts of the film, paste among them, and what is predicted of it."""
-    parts = [{"name": part.pigment, "parts": part.share} for part in recipe.parts]
+    """A recipe: its parts in a hundred of the film by volume, paste last, and what is predicted of it."""
+    shares = [*((part.pigment, part.share) for part in recipe.parts), (PASTE, recipe.paste_share)]
     return {
-        "components": [*parts, {"name": PASTE, "parts": recipe.paste_share}],
+        "components": [{"name": name, "parts": round(100.0 * share, 10)} for name, share in shares],
         "passes": recipe.passes,
         "predicted_lab": list(recipe.predicted_lab),
         "predicted_hex": recipe.predicted_hex,

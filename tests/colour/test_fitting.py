@@ -1,6 +1,7 @@
 """Inks found from patches: the truth comes back where the patches tell it, and what is told is honest."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -170,6 +171,25 @@ def test_inks_found_apart_stand_together() -> None:
     assert both.names == ("rose", "chalk")
     np.testing.assert_allclose(both.k_uncertainty()[:, 0], [0.1, 0.0])
     assert uncertainty_delta_e00(chalk, over_white) == 0.0
+
+
+def test_a_patch_that_is_a_bound_counts_for_little() -> None:
+    """The same swatches, one of them wrong: with much noise of its own it draws the inks less."""
+    white, black = np.full(36, 0.85), np.full(36, 0.03)
+    k, s = np.full(36, 0.6), np.full(36, 0.06)
+
+    def seen(ground: np.ndarray) -> np.ndarray:
+        return layer_reflectance(k, s, 1.0, ground)
+
+    wrong = np.clip(seen(white) + 0.1, 0.0, 1.0)
+    true = [Patch(seen(white), white, name="right"), Patch(seen(black), black, name="over black")]
+    sure = fit_inks(["ink"], [*true, Patch(wrong, white, name="wrong")])
+    bound = fit_inks(["ink"], [*true, Patch(wrong, white, name="wrong", noise=0.15)])
+    away = [np.abs(np.log(fit.inks.k[0] / k)).mean() for fit in (sure, bound)]
+    assert away[1] < 0.3 * away[0]
+    assert away[1] < 0.05
+    with pytest.raises(InkError, match="The noise of the patch is above 0"):
+        fit_inks(["ink"], [replace(true[0], name="the patch", noise=0.0)])
 
 
 def test_what_cannot_be_fitted_is_told() -> None:

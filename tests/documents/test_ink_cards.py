@@ -63,6 +63,19 @@ def test_long_names_keep_their_places(tmp_path: Path, name: str) -> None:
     assert_well_set(path)
 
 
+def test_what_the_scale_spoils_stands_on_the_card(tmp_path: Path) -> None:
+    told = cards(1)
+    (ink,) = told.inks
+    assert ink.batch is not None
+    spoilt = replace(ink.batch, rounding_delta_e00=0.83, too_small=("Hansa yellow",))
+    write_ink_cards(tmp_path / "cards.pdf", replace(told, inks=(replace(ink, batch=spoilt),)), size_mm=A4)
+    text = " ".join(text_of(tmp_path / "cards.pdf").split())
+    assert "Rounding to the scale moves the colour by 0.8" in text
+    assert "So little Hansa yellow is hard to weigh. Mix more at once, or take a finer scale." in text
+    write_ink_cards(tmp_path / "cards.pdf", told, size_mm=A4)
+    assert "finer scale" not in text_of(tmp_path / "cards.pdf")
+
+
 def test_no_inks_are_a_page_all_the_same(tmp_path: Path) -> None:
     path = tmp_path / "cards.pdf"
     assert write_ink_cards(path, cards(0), size_mm=A4) == 1

@@ -102,7 +102,10 @@ def test_the_packet_says_everything_in_its_order(tmp_path: Path) -> None:
     assert "kagi 8 mm from the right edge and 8 mm from the lower edge" in texts[3]
     assert "Files: A front face down.pdf." in texts[3]
     inks = " ".join(texts[9:11])
-    assert "Weigh 3.2 g burnt umber, 1.1 g Hansa yellow thinned 1 : 9 with paste, 21.4 g rice paste" in inks
+    assert (
+        "Weigh 3.2 g (2.1 ml) burnt umber, 1.1 g (0.90 ml) Hansa yellow thinned 1 : 9 with paste, 21.4 g"
+        in inks
+    )
     assert "On the shelf: ink 7, old ochre, comes within 1.2 twice." in inks
     assert "Burnt umber: contains manganese" in inks
     assert "Ink 12 of the shelf" in inks

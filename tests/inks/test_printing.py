@@ -69,6 +69,42 @@ def codes(inks: PrintInks) -> list[str]:
     return [each.code for each in inks.findings]
 
 
+def small_print(**settings: object) -> PrintInks:
+    """The same colours, on shapes of a centimetre or two: little ink of each."""
+    tiny = tuple(replace(each, area=shapely.box(0, 0, 10, 10)) for each in SEPARATION.impressions)
+    separation = replace(SEPARATION, impressions=tiny)
+    told = {"sheets": 20, "glycerin_percent": 0.0, **settings}
+    return ink_print(DESIGN, separation, SHELF, InksTable.model_validate(told))
+
+
+def test_rounding_that_is_seen_is_pointed_out_with_what_would_do() -> None:
+    inks = small_print(scale_g=0.5)
+    (found,) = [each for each in inks.findings if each.code == "rounding-moves-colour"]
+    moved = [ink for ink in inks.inks if ink.batch and ink.batch.rounding_delta_e00 > 0.5]
+    assert moved
+    for ink in moved:
+        assert f"{ink.name} by {ink.batch.rounding_delta_e00:.1f}" in found.message  # type: ignore[union-attr]
+    assert found.severity == "note"
+    about = dict(found.about)
+    assert set(about) == {"scale_g", "least_batch_g"}
+    for key, value in about.items():
+        assert "rounding-moves-colour" not in codes(small_print(**{"scale_g": 0.5, key: value}))
+    assert "rounding-moves-colour" not in codes(inked())
+
+
+def test_too_little_to_weigh_is_pointed_out_with_what_would_do() -> None:
+    inks = small_print(scale_g=0.5)
+    (found,) = [each for each in inks.findings if each.code == "batch-too-small"]
+    small = [ink for ink in inks.inks if ink.batch and ink.batch.too_small]
+    assert small
+    for ink in small:
+        assert f"{ink.batch.too_small[-1]} in {ink.name}" in found.message  # type: ignore[union-attr]
+    for key, value in found.about:
+        assert "batch-too-small" not in codes(small_print(**{"scale_g": 0.5, key: value}))
+    assert found.about
+    assert "batch-too-small" not in codes(inked(scale_g=0.01))
+
+
 def kept(number: int = 12, *, pot_g: float | None = 500.0, spread: float = 0.0) -> MixedInk:
     """An ink of the shelf that is just what ochre wants."""
     wanted = SEPARATION.impressions[0].ink

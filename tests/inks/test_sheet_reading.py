@@ -204,10 +204,23 @@ def test_colours_beyond_what_a_picture_holds_are_told_of_and_left_out(scene: Sce
             strong[y : y + height, x : x + width] = [-0.05, 0.5, 0.6]
     reading = read(photographed(strong))
     assert {p.patch.code for p in reading.patches if p.cut_off} == {"1w2", "1w3"}
-    assert any("Stronger than a picture in sRGB can hold" in note for note in reading.notes)
+    assert any("Stronger or brighter than a picture in sRGB can hold" in note for note in reading.notes)
     kept = {p.patch.code for p in trusted_patches(reading.patches)}
     assert "1w1" in kept
     assert not kept & {"1w2", "1w3"}
+
+
+def test_what_is_brighter_than_the_picture_holds_is_a_bound(scene: Scene) -> None:
+    """A white on a paper that the scan shows as nearly white."""
+    bright = scene / PAPER.max() * 0.93
+    for patch in PAGE.patches:
+        if patch.row == 0 and patch.ground == "paper":
+            x, y, width, height = (round(v * SCALE) for v in patch.box)
+            bright[y : y + height, x : x + width] = 1.1
+    reading = read(photographed(bright, light_fall=0.0, tilt=0.0))
+    assert {p.patch.code for p in reading.patches if p.cut_off} == {"1w1", "1w2", "1w3"}
+    kept = {p.patch.code for p in trusted_patches(reading.patches)}
+    assert {"1w1", "1w2", "1w3"} <= kept, "all of a row are better than none"
 
 
 # --- what is refused ---------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from bench.inks import synthetic_inks
+from bench.sheets import STRONG_SEEDS, ink_errors
 from numpy.typing import NDArray
 
 from blockwright.colour import delta_e00
@@ -98,6 +99,18 @@ def test_scanned_inks_are_found_more_roughly_and_say_so() -> None:
     assert np.median(errors(found)) < 1.0
     assert max(errors(found)) < 4.0
     assert all(ink.origin == "scanned" for ink in found.inks)
+
+
+def test_a_colour_that_a_scan_cuts_off_is_told_as_unsure_as_it_is() -> None:
+    """Inks stronger than sRGB holds: two of three predictions lie within what is told."""
+    found = [ink_errors("scanned", seed=seed) for seed in STRONG_SEEDS]
+    off = np.concatenate([each.delta_e00[~each.in_srgb] for each in found])
+    told = np.concatenate([each.told[~each.in_srgb] for each in found])
+    assert len(off) >= 12
+    assert np.mean(off <= told) >= 0.6
+    assert np.median(told) > 4.0
+    held = np.concatenate([each.told[each.in_srgb] for each in found])
+    assert np.median(held) < 1.5, "the others are told as surely as before"
 
 
 def test_inks_over_several_pages_are_fitted_together() -> None:

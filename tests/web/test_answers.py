@@ -367,6 +367,16 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         ],
     ),
     (
+        _raw("rounding-moves-colour", "Rounding moves reed.", "note", scale_g=0.01, least_batch_g=20.0),
+        FRESH,
+        [{"inks.scale_g": 0.01}, {"inks.least_batch_g": 20.0}],
+    ),
+    (
+        _raw("batch-too-small", "Too little eosin in reed.", "note", scale_g=0.05),
+        FRESH,
+        [{"inks.scale_g": 0.05}],
+    ),
+    (
         _raw("inks-unsure", "19 of 20 inks are known from the literature.", "note"),
         FRESH,
         [{"inks.mix": "to match"}],

@@ -165,6 +165,56 @@ def test_a_pigment_is_put_at_hand_and_described(app: AskedApp) -> None:
     assert studio.show_pigment(studio.open_studio(), "eosin").pigment.lightfastness is None
 
 
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [("retired", "yes"), ("name", "storm grey"), ("place", ""), ("made_on", ""), ("notes", "dries fast")],
+)
+def test_a_change_of_an_ink_can_be_put_back_at_once(
+    app: AskedApp, grey: MixedInk, field: str, value: str
+) -> None:
+    assert words.put_back not in app.browser.get("/shelf").text
+    assert _post(app, f"/shelf/ink/{grey.number}/edit", field=field, value=value).status_code == 204
+    assert studio.show_ink(studio.open_studio(), grey.number) != grey
+    # On the card, and on the wall, which shows a retired ink no more.
+    for way in ("/shelf", f"/shelf/ink/{grey.number}"):
+        assert words.put_back in app.browser.get(way).text
+    back = _post(app, "/shelf/put-back")
+    assert back.status_code == 204
+    assert "Put back: sea grey" in back.headers["HX-Trigger"]
+    assert studio.show_ink(studio.open_studio(), grey.number) == grey
+    assert words.put_back not in app.browser.get("/shelf").text
+    assert _post(app, "/shelf/put-back").status_code == 422
+
+
+@pytest.mark.parametrize(("field", "value"), [("retired", "yes"), ("on_shelf", "yes"), ("hazard", "none")])
+def test_a_change_of_a_pigment_can_be_put_back_at_once(app: AskedApp, field: str, value: str) -> None:
+    before = studio.show_pigment(studio.open_studio(), "eosin")
+    assert _post(app, "/shelf/pigment", name="eosin", field=field, value=value).status_code == 204
+    assert words.put_back in app.browser.get("/shelf/pigment", params={"name": "eosin"}).text
+    assert _post(app, "/shelf/put-back").status_code == 204
+    assert studio.show_pigment(studio.open_studio(), "eosin") == before
+
+
+def test_a_wrong_weight_is_followed_by_the_one_before(app: AskedApp, grey: MixedInk) -> None:
+    """The record of weighings only grows; a first weighing is mended by another."""
+    _post(app, f"/shelf/ink/{grey.number}/weigh", value="84.5")
+    assert words.put_back not in app.browser.get("/shelf").text
+    _post(app, f"/shelf/ink/{grey.number}/weigh", value="845")
+    assert words.put_back in app.browser.get(f"/shelf/ink/{grey.number}").text
+    assert _post(app, "/shelf/put-back").status_code == 204
+    shelf = studio.open_studio()
+    assert [each.weight_g for each in studio.weighings(shelf, grey.number)] == [84.5, 845.0, 84.5]
+    assert studio.show_ink(shelf, grey.number).pot_g == 84.5
+
+
+def test_what_was_changed_by_another_hand_is_not_put_back(app: AskedApp, grey: MixedInk) -> None:
+    _post(app, f"/shelf/ink/{grey.number}/edit", field="place", value="cellar")
+    studio.edit_ink(studio.open_studio(), grey.number, place="attic")
+    answer = _post(app, "/shelf/put-back")
+    assert (answer.status_code, words.put_back_other in answer.text) == (422, True)
+    assert studio.show_ink(studio.open_studio(), grey.number).place == "attic"
+
+
 @pytest.mark.parametrize("way", ["ink/99", "ink/0", "pigment?name=mud", "pigment", "paints/5/sheet.pdf"])
 def test_what_is_not_there_is_said(app: AskedApp, way: str) -> None:
     answer = app.browser.get(f"/shelf/{way}")

@@ -8,12 +8,14 @@ from typing import Any
 
 import pytest
 from asked_app import AskedApp
+from locked_studio import held_by_another
 from markupsafe import escape
 from test_stations_look import AS_PART, Opened
 
 from blockwright import project, studio
 from blockwright.colour.optics import MIXTURE_DELTA_E00
 from blockwright.decisions import read_decisions
+from blockwright.ledger import opening, place
 from blockwright.looking import look
 from blockwright.model.home import DATABASE_NAME
 from blockwright.model.inks import MixedInk, Part
@@ -177,7 +179,7 @@ def test_a_recipe_that_was_mixed_is_put_on_the_shelf_and_printed_with(inked: Ope
     assert answer.status_code == 204
     shelf = studio.open_studio()
     (kept,) = studio.list_inks(shelf)
-    recipe = {e["name"]: e["parts"] for e in _told(inked)[0]["recipe"]["components"]}
+    recipe = {e["name"]: e["parts"] / 100.0 for e in _told(inked)[0]["recipe"]["components"]}
     assert {part.pigment: pytest.approx(part.share) for part in kept.parts} == {
         pigment: share for pigment, share in recipe.items() if pigment != "rice paste"
     }
@@ -236,6 +238,39 @@ def test_cards_and_recipes_may_be_taken_along(inked: Opened) -> None:
     older = inked.get("files/inks/cards.pdf")
     assert older.status_code == 409
     assert words.fmt("back_to", station=words.on_inks) in older.text
+
+
+def test_the_parts_of_a_recipe_are_parts_in_a_hundred(inked: Opened) -> None:
+    """As ``mix --json`` tells them: by volume, paste last; the card says the same in percent."""
+    inks = json.loads(inked.get("files/inks/recipes.json").text)["inks"]
+    assert [each["recipe"] for each in inks] == [each["recipe"] for each in _told(inked)]
+    for ink in inks:
+        components = ink["recipe"]["components"]
+        assert sum(each["parts"] for each in components) == pytest.approx(100.0)
+        assert components[-1]["name"] == "rice paste"
+        assert components[-1]["parts"] >= 20.0
+    first = inks[0]["recipe"]["components"][-1]
+    assert f"{first['parts']:.0f}\u00a0%" in inked.get("inks").text
+
+
+@pytest.mark.parametrize("how", ["for writing", "wholly"])
+def test_while_another_process_holds_the_shelf_nothing_is_put_on_it_and_nothing_is_lost(
+    inked: Opened, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: str
+) -> None:
+    for room in (place, opening):
+        monkeypatch.setattr(room, "BUSY_S", 0.1)
+    studio.open_studio()
+    before = (inked.folder / "print.toml").read_bytes()
+    fields = {"colour": _impression(inked, 1)["name"], "name": "first pot", "pot_g": "84.5"}
+    with held_by_another(tmp_path / "studio" / DATABASE_NAME, how):
+        answer = inked.post("keep-ink", data=fields)
+        assert answer.status_code == 422
+        assert answer.text.count("is being written by another program; try again in a moment.") == 1
+        assert inked.get("inks").status_code == 200
+    assert studio.list_inks(studio.open_studio()) == ()
+    assert (inked.folder / "print.toml").read_bytes() == before
+    assert inked.post("keep-ink", data=fields).status_code == 204
+    assert [each.name for each in studio.list_inks(studio.open_studio())] == ["first pot"]
 
 
 def test_a_shelf_that_cannot_be_read_is_a_sentence_in_place(inked: Opened, tmp_path: Path) -> None:

@@ -64,7 +64,8 @@ class Patch:
 
     ``amounts`` of each ink of the fit in the film of one pass, ``thickness`` in films of one pass (see
     :func:`blockwright.colour.films.film_thickness`), ``film_variation`` as a part (standard deviation): a
-    large one lets the fit find the thickness.
+    large one lets the fit find the thickness. ``noise`` is the standard deviation of its reflectance where it
+    is another than the fit's.
     """
 
     reflectance: NDArray[np.float64]
@@ -73,6 +74,7 @@ class Patch:
     thickness: float = 1.0
     film_variation: float = FILM_VARIATION
     name: str = "the patch"
+    noise: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -157,7 +159,8 @@ class _Problem:
         grounds = np.stack(
             [checked_bands(patch.ground, name=f"the ground of {patch.name}") for patch in patches]
         )
-        deviation = np.full(seen.shape, noise)
+        own = np.array([noise if patch.noise is None else patch.noise for patch in patches])
+        deviation = np.broadcast_to(own[:, None], seen.shape)
         if surface is not None:
             body = body_reflectance(seen, surface)
             grounds = body_reflectance(grounds, surface)
@@ -293,6 +296,8 @@ def _check(
             raise InkError(f"The amounts of ink in {patch.name} are 0 or more, and one is above 0.")
         if patch.thickness <= 0.0 or patch.film_variation <= 0.0:
             raise InkError(f"Thickness and variation of the film of {patch.name} are above 0.")
+        if patch.noise is not None and patch.noise <= 0.0:
+            raise InkError(f"The noise of {patch.name} is above 0.")
     for ink, name in enumerate(names):
         if all(patch.amounts[ink] == 0.0 for patch in patches):
             raise InkError(f"No patch has any {name} in it.")

@@ -8,7 +8,7 @@ from blockwright.documents.packet_content import InkCards, area_words, counted, 
 from blockwright.documents.packet_frame import NAME, NOTE, TEXT, Frame, Page, dealt, text_height
 from blockwright.documents.sheet import HAIRLINE, Pen, Sheet
 from blockwright.documents.type import ACCENT, INK, Rich, Span, Style, bound, strong
-from blockwright.model.inks import PASTE, Batch, Measure, Origin, PrintInk
+from blockwright.model.inks import MOST_ROUNDING_DELTA_E00, PASTE, Batch, Measure, Origin, PrintInk
 
 SWATCH_MM = (21.0, 14.0)
 _STEP_MM = 25.5
@@ -151,6 +151,8 @@ def _lines(cards: InkCards, index: int) -> list[tuple[Rich, Style]]:
     lines: list[tuple[Rich, Style]] = [(_mix_words(ink, cards.sheets), TEXT)]
     if ink.recipe is not None:
         lines.append((_judgement(ink), NOTE))
+    if weighing := _weighing_words(ink):
+        lines.append(((strong(weighing),), NOTE))
     if len(ink.swatches) > 1:
         beneath = ink.swatches[1].ground
         lines.append((f"The foot of each swatch: over {beneath}, which runs under it in the trap.", NOTE))
@@ -174,7 +176,11 @@ def _mix_words(ink: PrintInk, sheets: int) -> Rich:
         return ("Mix to match the design, ", strong(amount), f"{for_edition}.")
     words: list[str | Span] = ["Weigh "]
     for place, measure in enumerate(batch.measures):
-        words += [", " if place else "", strong(bound(_grams(measure.mass_g))), f" {_component(measure)}"]
+        words += [
+            ", " if place else "",
+            strong(bound(_grams(measure.mass_g))),
+            f" ({_millilitres(measure)}) {_component(measure)}",
+        ]
     return (*words, f": {amount}{for_edition}.")
 
 
@@ -192,7 +198,20 @@ def _judgement(ink: PrintInk) -> str:
     )
     words += "at worst under lamp or shop light (ΔE00)"
     rounding = 0.0 if batch is None else batch.rounding_delta_e00
-    return words + (f"; rounding to the scale moves it by {rounding:.1f}." if rounding >= 0.05 else ".")
+    told = 0.05 <= rounding <= MOST_ROUNDING_DELTA_E00
+    return words + (f"; rounding to the scale moves it by {rounding:.1f}." if told else ".")
+
+
+def _weighing_words(ink: PrintInk) -> str:
+    """What the scale spoils: a colour that rounding moves visibly, pigments of which there is too little."""
+    batch, said = ink.batch, []
+    if batch is None:
+        return ""
+    if batch.rounding_delta_e00 > MOST_ROUNDING_DELTA_E00:
+        said.append(f"Rounding to the scale moves the colour by {batch.rounding_delta_e00:.1f} (ΔE00).")
+    if batch.too_small:
+        said.append(f"So little {' and '.join(batch.too_small)} is hard to weigh.")
+    return " ".join([*said, "Mix more at once, or take a finer scale."]) if said else ""
 
 
 def _near_words(ink: PrintInk) -> str:
@@ -201,6 +220,11 @@ def _near_words(ink: PrintInk) -> str:
         for each in ink.near
     ]
     return f"On the shelf: {'; '.join(near)}."
+
+
+def _millilitres(measure: Measure) -> str:
+    """A volume as a syringe tells it."""
+    return bound(f"{measure.volume_ml:.{2 if measure.volume_ml < 1.0 else 1}f} ml")
 
 
 def _grams(mass_g: float) -> str:

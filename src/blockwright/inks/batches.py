@@ -1,5 +1,7 @@
 """How much of every ink an edition takes, and what is weighed for it."""
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -7,9 +9,18 @@ from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, stock_volume_ml,
 from blockwright.inks.choosing import Chosen
 from blockwright.inks.quantities import GLYCERIN_DENSITY_G_PER_ML, Need, ink_needed_g, pot_warning
 from blockwright.model.findings import Facts, Finding
-from blockwright.model.inks import GLYCERIN, PASTE, Batch, Measure
+from blockwright.model.inks import GLYCERIN, MOST_ROUNDING_DELTA_E00, PASTE, Batch, Measure
 from blockwright.model.separation import Impression
 from blockwright.model.settings import InksTable
+
+FINER_SCALES_G = (0.1, 0.05, 0.01, 0.001)
+"""What scales show: kitchen, letter, jeweller's, laboratory, grams [CP]."""
+
+LARGER_BATCHES_G = (10.0, 15.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0)
+"""Batches that are tried in the place of one that is too small; more is seldom used up [CP]."""
+
+Planned = tuple[Impression, Chosen]
+"""An impression and what it is printed with."""
 
 
 def batch_of(
@@ -52,7 +63,78 @@ def batch_of(
         needed_ml=round(sum(each.volume_ml for each in measures), 6),
         measures=tuple(measures),
         rounding_delta_e00=weighed.delta_e00,
+        too_small=weighed.too_small,
     )
+
+
+def weighing_findings(
+    planned: Sequence[Planned],
+    batches: Sequence[Batch | None],
+    paper: NDArray[np.float64],
+    settings: InksTable,
+) -> list[Finding]:
+    """What the scale does to the recipes: colours that rounding moves visibly, pigments too little to weigh.
+
+    Each says which scale, and which batch at least, would do; ``about`` has their values.
+    """
+    told = [(each, batch) for each, batch in zip(planned, batches, strict=True) if batch is not None]
+    moved = [(each, batch) for each, batch in told if _moved(batch)]
+    small = [(each, batch) for each, batch in told if batch.too_small]
+    findings = []
+    if moved:
+        names = ", ".join(f"{each[0].name} by {batch.rounding_delta_e00:.1f}" for each, batch in moved)
+        said = f"Rounding to the scale's {settings.scale_g:g} g moves {names} (CIEDE2000), which may be seen"
+        advice, about = _what_would_do(moved, _moved, paper, settings)
+        findings.append(Finding("rounding-moves-colour", "note", f"{said}. {advice}", about=about))
+    if small:
+        names = "; ".join(f"{_listed(batch.too_small)} in {each[0].name}" for each, batch in small)
+        said = f"Too little to be weighed surely, in steps of {settings.scale_g:g} g: {names}"
+        advice, about = _what_would_do(small, _too_small, paper, settings)
+        findings.append(Finding("batch-too-small", "note", f"{said}. {advice}", about=about))
+    return findings
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def _moved(batch: Batch) -> bool:
+    return batch.rounding_delta_e00 > MOST_ROUNDING_DELTA_E00
+
+
+def _too_small(batch: Batch) -> bool:
+    return bool(batch.too_small)
+
+
+def _what_would_do(
+    worse: Sequence[tuple[Planned, Batch]],
+    wrong: Callable[[Batch], bool],
+    paper: NDArray[np.float64],
+    settings: InksTable,
+) -> tuple[str, Facts]:
+    """The coarsest scale and the smallest batch with which none of these inks is ``wrong``, as advice."""
+
+    def would_do(key: str, value: float) -> bool:
+        other = settings.model_copy(update={key: value})
+        return not any(wrong(batch_of(*planned, paper, other)) for planned, _ in worse)
+
+    least_g = min(batch.needed_g for _, batch in worse)
+    scales = (each for each in FINER_SCALES_G if each < settings.scale_g)
+    batches = (each for each in LARGER_BATCHES_G if each > max(settings.least_batch_g, least_g))
+    scale_g = next((each for each in scales if would_do("scale_g", each)), None)
+    batch_g = next((each for each in batches if would_do("least_batch_g", each)), None)
+    ways = []
+    about: list[tuple[str, float]] = []
+    if scale_g is not None:
+        ways.append(f"a scale that shows {scale_g:g} g")
+        about.append(("scale_g", scale_g))
+    if batch_g is not None:
+        ways.append(f"{batch_g:g} g of each at least")
+        about.append(("least_batch_g", batch_g))
+    advice = f"Take {', or mix '.join(ways)}." if scale_g else f"Mix {ways[0]}." if ways else ""
+    if not advice:
+        advice = "Mix from a weaker pigment, or keep a stock of it thinned with paste."
+    return advice, tuple(about)
 
 
 def pot_findings(impression: Impression, choice: Chosen, settings: InksTable) -> list[Finding]:

@@ -19,7 +19,7 @@ from blockwright.colour.layers import layer_reflectance
 from blockwright.colour.nearby import near_on_shelf
 from blockwright.colour.optics import MIXTURE_DELTA_E00, uncertainty_delta_e00, with_film_variation
 from blockwright.colour.passes import MOST_PASSES
-from blockwright.inks.batches import batch_of, pot_findings
+from blockwright.inks.batches import batch_of, pot_findings, weighing_findings
 from blockwright.inks.choosing import Chosen, choose_inks, wanted_of
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
@@ -58,7 +58,13 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
         for impression, choice in zip(separation.impressions, chosen, strict=True)
         for found in pot_findings(impression, choice, settings)
     )
-    return PrintInks(inks, (*findings, *pots, *_fading(chosen), *_unsure(inks)))
+    weighing = weighing_findings(
+        list(zip(separation.impressions, chosen, strict=True)),
+        [ink.batch for ink in inks],
+        colour_reflectance(design.paper_hex),
+        settings,
+    )
+    return PrintInks(inks, (*findings, *pots, *weighing, *_fading(chosen), *_unsure(inks)))
 
 
 def _beneath(separation: Separation) -> dict[int, int]:

@@ -33,6 +33,9 @@ CLIPPED, MOST_CLIPPED = 254, 0.02
 MOST_CUT_OFF, NEARLY_BLACK_L = 0.2, 15.0
 """What part of a patch may have no red, green or blue at all, unless it is darker than this L*."""
 
+MOST_BURNT_OUT = 0.5
+"""What part of a patch may have all of one that there is: paler inks on a bright scan come near it."""
+
 UNEVEN_DELTA_E00 = 2.0
 """A patch more uneven than this from square millimetre to square millimetre is told of [CP]."""
 
@@ -63,7 +66,7 @@ class PatchReading:
 
     ``relative`` is its linear light over that of bare paper; ``spread_delta_e00`` the root mean square
     difference of its square millimetres from their mean; ``cut_off`` says that the picture, which is sRGB,
-    could not hold so strong a colour.
+    could not hold so strong or so bright a colour: what was read is a bound.
     """
 
     patch: PatchPlace
@@ -253,7 +256,9 @@ def _patch_reading(patch: PatchPlace, seen: NDArray[np.uint8], look: _Look) -> P
     apart = delta_e00(linear_to_lab(shown), linear_to_lab(linear))
     lightness, a, b = linear_to_lab(linear).tolist()
     spread = float(np.sqrt((apart**2).mean()))
-    cut_off = bool(((seen == 0).mean(axis=(0, 1)) > MOST_CUT_OFF).any()) and lightness > NEARLY_BLACK_L
+    none = ((seen == 0).mean(axis=(0, 1)) > MOST_CUT_OFF).any()
+    full = ((seen == 255).mean(axis=(0, 1)) > MOST_BURNT_OUT).any()
+    cut_off = bool(full or (none and lightness > NEARLY_BLACK_L))
     return PatchReading(patch, _rgb(relative), _rgb(linear), (lightness, a, b), spread, cut_off)
 
 
@@ -291,8 +296,8 @@ def _notes_on_patches(patches: Sequence[PatchReading], page: SwatchPage) -> list
     strong = [p.patch.code for p in patches if p.cut_off]
     if strong:
         notes.append(
-            f"Stronger than a picture in sRGB can hold, and read too weak: {', '.join(strong)}; "
-            "left out where the row has others on that ground."
+            f"Stronger or brighter than a picture in sRGB can hold, and read too weak: {', '.join(strong)}; "
+            "left out where the row has others on that ground, and counted for little where it has none."
         )
     empty = [page.plan.rows[row].name for row in unprinted_rows(patches)]
     if empty:

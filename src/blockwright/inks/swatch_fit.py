@@ -6,7 +6,7 @@ second and third pass open; what they are found to be gives the transfer factor 
 holds them to it. The spectrum of a patch is measured, or, where only its colour is known, the calmest one.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +25,11 @@ from blockwright.model.errors import InkError
 from blockwright.model.inks import Bands, Optics, Origin
 from blockwright.model.swatches import PatchPlace, SwatchPage, SwatchPlan
 from blockwright.model.units import Lab
+
+CUT_OFF_NOISE = 0.15
+"""Standard deviation of the reflectance of a patch that is stronger than sRGB holds, 0 to 1: what the picture
+has for it is a bound, not a value. So much that of what is told of such inks two of three come true
+(bench/sheets.py)."""
 
 OPEN_FILM = 0.1
 """How freely the film of a later pass is found in the first round (standard deviation of its logarithm)."""
@@ -104,11 +109,19 @@ class FoundInks:
     paper: Bands
 
 
-def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, origin: Origin) -> FoundInks:
+def find_inks(
+    pages: Sequence[SwatchPage],
+    spectra: Mapping[str, Spectrum],
+    *,
+    origin: Origin,
+    cut_off: Collection[str] = (),
+) -> FoundInks:
     """Find the inks of a calibration sheet from the reflectance, shape (36,), of its patches by their codes.
 
     ``origin`` "measured" is for spectra of an instrument, "scanned" for those made from colours. Patches that
-    are missing are left out. Raises InkError when the bare paper is missing, or every patch of ink is.
+    are missing are left out. ``cut_off`` are the codes of those that a picture could not hold: what it has
+    for them is a bound, and counts for little. Raises InkError when the bare paper is missing, or every patch
+    of ink is.
     """
     plan = pages[0].plan
     placed, notes = _placed_patches(pages, spectra)
@@ -125,7 +138,7 @@ def find_inks(pages: Sequence[SwatchPage], spectra: Mapping[str, Spectrum], *, o
     for group in _groups(plan, {place.row for place, _ in placed if place.row is not None}):
         own = [(place, ground) for place, ground in placed if place.row in group]
         together = [name for name in names if any(name in dict(plan.rows[row].parts) for row in group)]
-        fit, transfers = _fit(plan, together, own, spectra, noise)
+        fit, transfers = _fit(plan, together, own, spectra, noise, cut_off)
         inks += [_found_ink(plan, fit, i, own, transfers, paper, origin) for i in range(len(together))]
         mixtures += _found_mixtures(plan, fit, own)
     inks.sort(key=lambda ink: names.index(ink.name))
@@ -235,6 +248,7 @@ def _fit(
     own: Sequence[tuple[PatchPlace, Spectrum]],
     spectra: Mapping[str, Spectrum],
     noise: float,
+    cut_off: Collection[str],
 ) -> tuple[InkFit, dict[int, tuple[float, ...]]]:
     """The fit of inks that belong together, and the transfer factors of each row."""
     patches = [
@@ -245,6 +259,7 @@ def _fit(
             thickness=float(place.passes),
             film_variation=FILM_VARIATION if place.passes == 1 else OPEN_FILM,
             name=f"patch {place.code}",
+            noise=CUT_OFF_NOISE if place.code in cut_off else None,
         )
         for place, ground in own
     ]

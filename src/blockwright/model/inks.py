@@ -12,6 +12,9 @@ PASTE = "rice paste"
 GLYCERIN = "glycerin"
 """What slows the drying of a mixed ink."""
 
+MOST_ROUNDING_DELTA_E00 = 0.5
+"""Rounding to the scale that moves a colour farther (CIEDE2000) is pointed out: half of what is seen [CP]."""
+
 Bands = tuple[float, ...]
 """One number for each of the 36 bands, 380 to 730 nm by 10."""
 
@@ -150,7 +153,8 @@ class Batch:
     """How much of an ink an edition takes, reserve included, and what is weighed for it.
 
     ``measures`` is empty for an ink that is taken from the shelf or mixed to match; ``rounding_delta_e00`` is
-    what rounding to the scale costs. ``pot_g`` is what the shelf's pot holds, None when it is not known.
+    what rounding to the scale costs, ``too_small`` names pigments of which too little is needed to be weighed
+    surely. ``pot_g`` is what the shelf's pot holds, None when it is not known.
     """
 
     needed_g: float
@@ -158,6 +162,7 @@ class Batch:
     measures: tuple[Measure, ...] = ()
     rounding_delta_e00: float = 0.0
     pot_g: float | None = None
+    too_small: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from blockwright import studio
 from blockwright.model.errors import BlockwrightError
 from blockwright.web import words
 from blockwright.web.answering import Answer, Asked, set_value, take_back
+from blockwright.web.ink_cards import grams
 
 _PAINTS, _SHELF = "/shelf/paints", "/shelf"
 
@@ -97,6 +98,17 @@ def make_known(asked: Asked) -> list[Answer]:
     return answers
 
 
+def weigh_surely(asked: Asked) -> list[Answer]:
+    """Take a finer scale, or mix a larger batch, where that would do."""
+    answers = []
+    for key, said in (("scale_g", "answer_scale"), ("least_batch_g", "answer_batch")):
+        value = asked.about.get(key)
+        if isinstance(value, int | float):
+            told = words.fmt(said, grams=grams(float(value)))
+            answers.append(Answer(told, set_value("inks", key, value)))
+    return answers
+
+
 def _same(one: str, other: str) -> bool:
     return one.strip().casefold() == other.strip().casefold()
 
@@ -135,6 +147,8 @@ ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "unknown-pigment": strike,
     "fugitive-pigment": mix_without,
     "inks-unsure": make_known,
+    "rounding-moves-colour": weigh_surely,
+    "batch-too-small": weigh_surely,
 }
 """By a finding's code, the acts that answer it."""
 

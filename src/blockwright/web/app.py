@@ -28,6 +28,7 @@ ROUTERS = (
     "uploads",
     "pages",
     "stream",
+    "shelf_changes",
     "shelf_pages",
     "paints_pages",
     "station_design",

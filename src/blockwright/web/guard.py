@@ -29,7 +29,7 @@ _DRAIN_S = 5.0
 """How long the rest of a body that is too large is still read, so that a browser that sends without reading
 gets to the answer; a 2-GB file takes about that long on one machine."""
 
-UPLOAD_PATHS = frozenset({"/prints", "/shelf/paints/scan"})
+UPLOAD_PATHS = frozenset({"/prints", "/shelf/paints/scan", "/shelf/paints/chart"})
 """The addresses that take pictures."""
 
 _POLICY = "; ".join((

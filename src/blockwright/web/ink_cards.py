@@ -101,8 +101,8 @@ def recipe_said(components: Sequence[tuple[str, float]]) -> str:
 
 
 def components_of(recipe: Mapping[str, Any]) -> list[tuple[str, float]]:
-    """Name and part of the film of each component of a told recipe."""
-    return [(each["name"], each["parts"]) for each in recipe["components"]]
+    """Name and share of the film, 0 to 1, of each component of a told recipe."""
+    return [(each["name"], each["parts"] / 100.0) for each in recipe["components"]]
 
 
 def measures_of(ink: Mapping[str, Any]) -> list[MeasureShown]:

@@ -10,11 +10,13 @@ from fastapi.responses import FileResponse
 from starlette.datastructures import UploadFile
 
 from blockwright import paints, studio
+from blockwright.charts import Chart, read_columns_and_rows, read_corners
 from blockwright.keeping import KeepAs, kept_said, meant_by
 from blockwright.model.errors import BlockwrightError, InkError, PictureError, SettingsError
 from blockwright.model.inks import MixedInk
 from blockwright.model.shelf import ShelfPigment
 from blockwright.paints import KeptSheet
+from blockwright.sheet_facts import SheetFacts, drop_chart, facts_of, take_chart, tell_paper
 from blockwright.web import words
 from blockwright.web.acts import Form
 from blockwright.web.drawer import desk_of, go_to
@@ -33,6 +35,14 @@ router = APIRouter()
 
 PAPERS = ("A4", "A3", "Letter")
 PASSES = (3, 2, 1)
+
+_NOTHING_READ: dict[str, Any] = {
+    "found": [],
+    "notes": [],
+    "scanner": None,
+    "pages_read": [],
+    "unread": None,
+}
 
 
 def _address(sheet: KeptSheet) -> str:
@@ -87,7 +97,7 @@ def _ways(
 
 def _read_told(sheet: KeptSheet) -> dict[str, Any]:
     """What the scans of a sheet tell, or the sentence that says why they tell nothing."""
-    told: dict[str, Any] = {"found": [], "notes": [], "pages_read": [], "unread": None, "paper": "#ffffff"}
+    told: dict[str, Any] = _NOTHING_READ | {"paper": "#ffffff"}
     try:
         read = paints.read_kept(sheet)
         if read is None:
@@ -102,8 +112,53 @@ def _read_told(sheet: KeptSheet) -> dict[str, Any]:
     ]
     return told | {
         "found": found,
-        "notes": list(dict.fromkeys(read.notes)),
+        "scanner": _scanner_said(read),
+        "notes": _notes(read),
         "pages_read": pages,
+    }
+
+
+def _scanner_said(read: "ReadSwatches") -> str:
+    """How true the scanner's colours are, as far as it is known."""
+    if (scanner := read.scanner) is None:
+        return words.TEXTS["own_no_chart"]
+    return words.fmt(
+        "own_residual",
+        patches=scanner.patches,
+        middle=delta(scanner.median_delta_e00),
+        p95=delta(scanner.p95_delta_e00),
+        most=delta(scanner.max_delta_e00),
+        before=delta(scanner.before_delta_e00),
+    )
+
+
+def _notes(read: "ReadSwatches") -> list[str]:
+    """The notes of a reading, each once, and what this page has a field for in its own words."""
+    from blockwright.swatches import PAPER_AS_SCANNED, UNKNOWN_WITHOUT_CHART
+
+    own = {PAPER_AS_SCANNED: words.TEXTS["own_paper_as_scanned"]}
+    kept = (each for each in read.notes if each != UNKNOWN_WITHOUT_CHART[0])
+    return list(dict.fromkeys(own.get(each, each) for each in kept))
+
+
+def _facts_told(sheet: KeptSheet) -> dict[str, Any]:
+    """What is known of the paper and the scanner, for the fields of the page."""
+    try:
+        facts = facts_of(sheet.folder)
+    except InkError:
+        facts = SheetFacts()  # that it cannot be read is said where the scan is read
+    chart = facts.chart
+    return {
+        "known_paper": facts.paper or "",
+        "chart_said": words.fmt(
+            "own_chart_kept",
+            measured=facts.called[0],
+            scan=facts.called[1],
+            columns=chart.columns,
+            rows=chart.rows,
+        )
+        if chart
+        else None,
     }
 
 
@@ -132,7 +187,7 @@ def _context(number: int | None) -> dict[str, Any]:
         ],
         "chosen": chosen,
         "pages": len(chosen.pages) if chosen else 0,
-        **(_read_told(chosen) if chosen else {"found": [], "notes": [], "pages_read": [], "unread": None}),
+        **(_read_told(chosen) | _facts_told(chosen) if chosen else _NOTHING_READ),
         "most_bytes": PICTURE_BYTES,
         "too_large": TOO_LARGE,
     }
@@ -216,6 +271,64 @@ def _take_scan(number: int, kept: Path, name: str) -> KeptSheet:
         return paints.take_scan(number, kept, called=name)
     finally:
         kept.unlink(missing_ok=True)
+
+
+@router.post("/shelf/paints/paper")
+async def paper(request: Request) -> Response:
+    """Note the paper's measured colour, or that it is not known."""
+
+    def step(form: Form) -> Response:
+        sheet = paints.kept_sheet(form.whole("sheet"))
+        told = tell_paper(sheet.folder, form.maybe("colour"))
+        return changed(words.TEXTS["own_did_paper" if told.paper else "own_did_no_paper"])
+
+    return await _take(request, step)
+
+
+@router.post("/shelf/paints/chart")
+async def chart(request: Request) -> Response:
+    """Take in a reference chart: its measured values and its scan."""
+    uploads = Uploads(desk_of(request).home)
+    kept: list[Path] = []
+    try:
+        async with request.form(max_files=2, max_fields=8) as form:
+            fields = Form([(name, value) for name, value in form.multi_items() if isinstance(value, str)])
+            called = []
+            for name in ("measured", "picture"):
+                sent = form.get(name)
+                if not isinstance(sent, UploadFile) or not sent.filename:
+                    return refused(request, words.TEXTS[f"own_chart_no_{name}"])
+                called.append(shown_name(sent.filename))
+                kept.append(await run_in_threadpool(uploads.keep, sent.file))
+        taken = await run_in_threadpool(_take_chart, fields, (kept[0], kept[1]), (called[0], called[1]))
+    except BlockwrightError as error:
+        return refused(request, str(error))
+    finally:
+        for each in kept:
+            each.unlink(missing_ok=True)
+    return go_to(request, _address(taken))
+
+
+def _take_chart(form: Form, files: tuple[Path, Path], called: tuple[str, str]) -> KeptSheet:
+    """Keep a chart with the sheet that the form names. Raises BlockwrightError, one plain sentence."""
+    sheet = paints.kept_sheet(form.whole("sheet"))
+    columns, rows = read_columns_and_rows(form.text("grid"), name=words.TEXTS["own_chart_grid_name"])
+    corners = form.maybe("corners")
+    places = read_corners(corners, name=words.TEXTS["own_chart_corners_name"]) if corners else ()
+    given = Chart(files[0], picture=files[1], corners_px=places, columns=columns, rows=rows)
+    take_chart(sheet.folder, given, called=called)
+    return sheet
+
+
+@router.post("/shelf/paints/no-chart")
+async def no_chart(request: Request) -> Response:
+    """Read a sheet without its chart again."""
+
+    def step(form: Form) -> Response:
+        drop_chart(paints.kept_sheet(form.whole("sheet")).folder)
+        return changed(words.TEXTS["own_did_no_chart"])
+
+    return await _take(request, step)
 
 
 @router.post("/shelf/paints/keep")

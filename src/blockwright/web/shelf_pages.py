@@ -19,6 +19,7 @@ from blockwright.web import words
 from blockwright.web.acts import Form, number
 from blockwright.web.ink_cards import delta, grams, in_passes, recipe_said, shown_passes
 from blockwright.web.pages import changed, refused
+from blockwright.web.shelf_changes import last_change, noted
 from blockwright.web.showing import show, show_sentence, wants_part
 
 if TYPE_CHECKING:
@@ -161,7 +162,7 @@ def _page(request: Request, name: str, make: Callable[[], dict[str, Any]]) -> Re
         onward = ("/shelf", words.TEXTS["card_back"])
         return show_sentence(request, words.TEXTS["card_none"], status=404, onward=onward)
     template = f"part_{name}.html" if wants_part(request) else f"{name}.html"
-    return show(request, template, may_write=True, **told)
+    return show(request, template, may_write=True, last=last_change(request), **told)
 
 
 @router.get("/shelf")
@@ -264,8 +265,13 @@ async def weigh(request: Request, called: int) -> Response:
     form = await _form(request)
 
     def step() -> str:
-        ink = studio.weigh(studio.open_studio(), called, _figure(form, "card_pot_number"))
-        return words.fmt("did_weigh", name=ink.name, grams=grams(ink.pot_g or 0.0))
+        weight_g = _figure(form, "card_pot_number")
+
+        def write(shelf: "Ledger") -> tuple[MixedInk, str]:
+            ink = studio.weigh(shelf, called, weight_g)
+            return ink, words.fmt("did_weigh", name=ink.name, grams=grams(ink.pot_g or 0.0))
+
+        return noted(request, called, "pot_g", write)
 
     return await run_in_threadpool(_done, request, step)
 
@@ -276,13 +282,17 @@ async def edit_ink(request: Request, called: int) -> Response:
     form = await _form(request)
 
     def step() -> str:
-        shelf = studio.open_studio()
         if form.text("field") == "known_by":
-            changes, said = studio.by_recipe(shelf, studio.show_ink(shelf, called)), "did_reckon"
-        else:
-            changes, said = _changes(form, _INK_FIELDS)
-        ink = studio.edit_ink(shelf, called, **changes)
-        return words.fmt(said, name=ink.name)
+            shelf = studio.open_studio()
+            ink = studio.edit_ink(shelf, called, **studio.by_recipe(shelf, studio.show_ink(shelf, called)))
+            return words.fmt("did_reckon", name=ink.name)
+        field, value, said = _change(form, _INK_FIELDS)
+
+        def write(shelf: "Ledger") -> tuple[MixedInk, str]:
+            ink = studio.edit_ink(shelf, called, **{field: value})
+            return ink, words.fmt(said, name=ink.name)
+
+        return noted(request, called, field, write)
 
     return await run_in_threadpool(_done, request, step)
 
@@ -293,25 +303,30 @@ async def edit_pigment(request: Request) -> Response:
     form = await _form(request)
 
     def step() -> str:
-        changes, said = _changes(form, _PIGMENT_FIELDS)
-        kept = studio.edit_pigment(studio.open_studio(), form.text("name"), **changes)
-        return words.fmt(said, name=kept.pigment.name)
+        field, value, said = _change(form, _PIGMENT_FIELDS)
+        name = form.text("name")
+
+        def write(shelf: "Ledger") -> tuple[ShelfPigment, str]:
+            kept = studio.edit_pigment(shelf, name, **{field: value})
+            return kept, words.fmt(said, name=kept.pigment.name)
+
+        return noted(request, name, field, write)
 
     return await run_in_threadpool(_done, request, step)
 
 
-def _changes(form: Form, fields: tuple[str, ...]) -> tuple[dict[str, Any], str]:
-    """What a form changes, by field, and the key of the words that say so. Raises InkError."""
+def _change(form: Form, fields: tuple[str, ...]) -> tuple[str, Any, str]:
+    """The field that a form changes, its value, and the key of the words that say so. Raises InkError."""
     field, value = form.text("field"), form.maybe("value") or ""
     if field == "retired":
-        return {"retired": form.yes("value")}, "did_retire" if form.yes("value") else "did_unretire"
+        return field, form.yes("value"), "did_retire" if form.yes("value") else "did_unretire"
     if field == "on_shelf" and "hazard" in fields:
-        return {"on_shelf": form.yes("value")}, "did_change"
+        return field, form.yes("value"), "did_change"
     if field == "density_g_per_ml" and "hazard" in fields:
-        return {field: _figure(form, "card_density_number")}, "did_change"
+        return field, _figure(form, "card_density_number"), "did_change"
     if field not in fields:
         raise InkError(words.TEXTS["not_a_field"])
-    return {field: value or (None if field in _UNKNOWN_WHEN_EMPTY else "")}, "did_change"
+    return field, value or (None if field in _UNKNOWN_WHEN_EMPTY else ""), "did_change"
 
 
 def names_at_hand(shelf: "Ledger") -> list[str]:

@@ -13,7 +13,7 @@ from blockwright import history, studio
 from blockwright.deciding import SetTake
 from blockwright.looking import Look, look
 from blockwright.model.errors import BlockwrightError, InkError
-from blockwright.model.inks import PASTE, Part
+from blockwright.model.inks import MOST_ROUNDING_DELTA_E00, PASTE, Part
 from blockwright.model.settings import InksTable
 from blockwright.web import words
 from blockwright.web.acts import Form, number
@@ -185,8 +185,19 @@ def _batch(ink: Mapping[str, Any], settings: InksTable) -> dict[str, Any] | None
     return {
         "said": words.count("recipe_for", settings.sheets, grams=total, ml=volume),
         "rounding": words.fmt("recipe_rounding", delta=delta(lost)) if lost >= 0.1 else None,
+        "weighing": _weighing(batch),
         "pot": pot,
     }
+
+
+def _weighing(batch: Mapping[str, Any]) -> str | None:
+    """What the scale spoils, with what to do; None where it spoils nothing."""
+    said = []
+    if batch["rounding_delta_e00"] > MOST_ROUNDING_DELTA_E00:
+        said.append(words.TEXTS["weighing_moved"])
+    if batch["too_small"]:
+        said.append(words.fmt("weighing_little", names=words.listed(list(batch["too_small"]))))
+    return " ".join([*said, words.TEXTS["weighing_do"]]) if said else None
 
 
 def _chosen(found: Look, ink: Mapping[str, Any], at_hand: list[str], used: bool) -> dict[str, Any]:

@@ -23,6 +23,8 @@ TEXTS_OF_THE_INKS: Mapping[str, str] = {
     "answer_strike_for": "Strike {name} from those for {colour}",
     "answer_forget_take": "Take that line back",
     "answer_forget_mix": "Take those pigments back",
+    "answer_scale": "Take a scale that shows {grams}",
+    "answer_batch": "Mix {grams} of every ink at least",
     "answer_match": "Take every ink as mixed to match",
     "answer_pot": "Open ink {number} on the shelf",
     "answer_shelf": "Look at the shelf",
@@ -80,6 +82,9 @@ TEXTS_OF_THE_INKS: Mapping[str, str] = {
     "recipe_volume": "measure",
     "recipe_thinned": "{name}, thinned: one part in {parts} of paste",
     "recipe_said": "By volume: {parts}.",
+    "weighing_moved": "That may be seen.",
+    "weighing_little": "So little {names} is hard to weigh.",
+    "weighing_do": "Mix more at once, or take a finer scale.",
     "recipe_rounding": "Rounding to your scale costs {delta}.",
     "pot_holds": "Its pot held {grams} when it was weighed last.",
     "pot_unknown": "Its pot was never weighed.",
@@ -258,6 +263,11 @@ TEXTS_OF_THE_SHELF: Mapping[str, str] = {
     "did_weigh": "Weighed: {name} has {grams} in its pot.",
     "did_change": "Changed: {name}.",
     "did_retire": "Retired: {name}.",
+    "did_put_back": "Put back: {name} is as it was before.",
+    "did_put_back_weight": "Put back: {name} has {grams} in its pot, as before.",
+    "put_back": "Put it back",
+    "put_back_other": "It was changed again meanwhile, so nothing is put back.",
+    "put_back_nothing": "There is no change here that could be put back.",
     "did_unretire": "Taken back: {name}.",
     # One's own paints
     "own_title": "Your own paints",
@@ -290,6 +300,42 @@ TEXTS_OF_THE_SHELF: Mapping[str, str] = {
     "own_choose": "choose a picture",
     "own_sending": "Reading {name}: {percent} % sent",
     "own_kinds": "Scan the whole page, marks and all, with every correction off. It stays on this machine.",
+    "own_known_head": "If the paper or your scanner was measured",
+    "own_known_lead": "Neither is needed. Both make the colours that are read truer.",
+    "own_measured_paper": "The bare paper was measured as",
+    "own_measured_paper_label": "The paper's measured colour, as #rrggbb or lab(L, a, b) in daylight D65",
+    "own_measured_paper_hint": "not measured",
+    "own_measured_paper_why": "Write #f1e8d4, or lab(92, 1, 9) as a spectrophotometer tells it. Every patch "
+    "is read against the paper beside it, so a paper that is known brings all of them nearer. Without it the "
+    "paper's colour is taken as the scanner shows it.",
+    "own_chart_lead": "A reference chart tells how your scanner sees colours. Scan it as you scan the sheet, "
+    "with every correction off; cut the scan to the chart's patches, or tell where they lie. Without a chart "
+    "the scan is believed as it is, and how far it is off stays unknown.",
+    "own_chart_measured": "Its measured values, a text table (CGATS or CSV), row by row from the upper left",
+    "own_chart_picture": "Its scan",
+    "own_chart_grid": "Its patches, columns × rows",
+    "own_chart_grid_name": "The number of the chart's patches",
+    "own_chart_corners": "Its corners in pixels, clockwise from the upper left; empty when the scan is cut "
+    "to the patches",
+    "own_chart_corners_name": "The chart's corners",
+    "own_chart_send": "Take this chart",
+    "own_chart_another": "Take another chart in its place",
+    "own_chart_kept": "The scanner is corrected by {measured} with its scan {scan}, {columns} × {rows} "
+    "patches.",
+    "own_chart_drop": "Read without it",
+    "own_chart_no_measured": "The chart's measured values are missing; choose the text table that came with "
+    "it.",
+    "own_chart_no_picture": "The chart's scan is missing; choose the picture of it.",
+    "own_did_paper": "The sheet is read with the paper as measured.",
+    "own_did_no_paper": "The sheet is read with the paper as scanned.",
+    "own_did_no_chart": "The sheet is read without a chart.",
+    "own_no_chart": "Without a reference chart the scan's colours are believed as they are; how far the "
+    "scanner is off is unknown, and is not in the ± below.",
+    "own_residual": "Scanner corrected by {patches} patches of the chart. On patches left out of the fit it "
+    "is off by {middle} in the middle, {p95} at the worst twentieth, {most} at most (ΔE00); uncorrected, by "
+    "{before} in the middle.",
+    "own_paper_as_scanned": "The paper's own colour is taken as scanned; if it was measured, tell it under "
+    "2.",
     "own_found_head": "3 · What was found",
     "own_found": "predicted once to four times on the sheet's paper; ±\u00a0{off} for one pass, {patches} "
     "patches, "

@@ -33,6 +33,8 @@ class DropPicture extends HTMLElement {
   };
 
   #drop = (event) => {
+    // Another field for files takes what is dropped on it.
+    if (event.target.closest?.("input[type='file']") && !this.contains(event.target)) return;
     document.body.classList.remove("dropping");
     const [file] = event.dataTransfer.files;
     if (!file) return;
