@@ -193,14 +193,23 @@ def keep_paint(shelf: "Ledger", sheet: KeptSheet, name: str, *, keep_as: KeepAs 
     return kept
 
 
-def pots_kept(shelf: "Ledger", sheet: KeptSheet) -> dict[str, int]:
-    """For the paints of a sheet that its scans made known as mixed inks: the number of each."""
+def pots_kept(shelf: "Ledger", sheet: KeptSheet, read: "ReadSwatches") -> dict[str, int]:
+    """For the paints of a sheet that its scans made known as mixed inks: the number of each.
+
+    Only those that are known as the scans are read now: after the paper or a chart was told, a reading is
+    another, and the pot can be kept anew.
+    """
     own = {file_hash(scan) for scan in sheet.scans}
-    pots = {each.number for each in studio.list_inks(shelf) if each.known_by == "own swatch"}
+    found = {each.name: each.optics for each in read.found.inks}
+    pots = {each.number: each.optics for each in studio.list_inks(shelf) if each.known_by == "own swatch"}
     return {
         each.notes: each.of
         for each in studio.swatches_of(shelf)
-        if isinstance(each.of, int) and each.of in pots and each.file_sha256 in own
+        if isinstance(each.of, int)
+        and each.of in pots
+        and each.file_sha256 in own
+        and (now := found.get(each.notes)) is not None
+        and (pots[each.of].k, pots[each.of].s) == (now.k, now.s)
     }
 
 

@@ -153,6 +153,24 @@ def test_a_paint_that_is_kept_can_be_kept_anew_when_it_is_read_otherwise(
     assert kept.source.endswith("scanner corrected by my chart.txt")
 
 
+def test_a_pot_that_is_known_by_its_swatch_can_be_kept_anew_when_it_is_read_otherwise(
+    app: AskedApp, read_sheet: KeptSheet, chart: tuple[bytes, bytes]
+) -> None:
+    way = f"/shelf/paints?sheet={read_sheet.number}"
+    keep = _of(read_sheet) | {"name": "rose", "as": "new ink"}
+    assert app.browser.post("/shelf/paints/keep", data=keep, headers=AS_PART).status_code == 204
+    assert 'id="keep-1"' not in _page(app, way)
+    (as_scanned,) = studio.list_inks(studio.open_studio())
+    assert "HX-Redirect" in _send_chart(app, read_sheet, chart).headers
+    assert 'id="keep-1"' in _page(app, way)
+    again = keep | {"as": str(as_scanned.number)}
+    assert app.browser.post("/shelf/paints/keep", data=again, headers=AS_PART).status_code == 204
+    assert 'id="keep-1"' not in _page(app, way)
+    (corrected,) = studio.list_inks(studio.open_studio())
+    assert corrected.number == as_scanned.number
+    assert corrected.optics != as_scanned.optics
+
+
 def test_no_sentence_of_the_page_names_a_commands_option(app: AskedApp, read_sheet: KeptSheet) -> None:
     text = app.browser.get(f"/shelf/paints?sheet={read_sheet.number}").text
     assert " --" not in text.replace("<!--", "")

@@ -53,7 +53,7 @@ def _found(sheet: KeptSheet, read: "ReadSwatches", shelf: "Ledger") -> list[dict
     """The paints that were found, each with what can be done with it."""
     pigments, inks = studio.list_pigments(shelf, retired=True), studio.list_inks(shelf, retired=True)
     known = {each.pigment.name.casefold(): each for each in pigments}
-    pots = paints.pots_kept(shelf, sheet)
+    pots = paints.pots_kept(shelf, sheet, read)
     rows = []
     for ink in read.found.inks:
         there = known.get(ink.name.casefold())
