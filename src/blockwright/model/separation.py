@@ -46,8 +46,8 @@ class Impression:
 
 
 TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]
-"""Why a trap is as wide as it is: the same everywhere; its seam is hidden; its seam is seen, so that it is the
-least that the register allows; decided for the colour; decided for this edge; to the middle of a line."""
+"""Why a trap is as wide as it is: the same everywhere; its seam is hidden; its seam is seen, so that it is
+the least that the register allows; decided for the colour; decided for this edge; to a line's middle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +75,8 @@ class EdgeTrap:
 
 @dataclass(frozen=True, slots=True)
 class KeyLine:
-    """What the key carries: its impression's number, the length of its lines in mm, up to which width a part of
-    it counts as a line, and how many shapes of other colours were lifted into it."""
+    """What the key carries: its impression's number, the length of its lines in mm, up to which width a part
+    of it counts as a line, and how many shapes of other colours were lifted into it."""
 
     impression: int
     line_mm: float

@@ -1,4 +1,4 @@
-"""Who runs under whom at every edge, and how far: the least trap that is seen, or the usual one where none is.
+"""Who runs under whom at every edge, and how far: the least trap where it is seen, else the usual one.
 
 Always the lighter runs under the darker: the overlap is the same two inks either way, and so no ink crosses
 into a lighter shape, where it would show. The overlap is a seam in the colour of both inks. Where that colour
@@ -109,7 +109,7 @@ def meet(
     pairs, pair = np.unique(np.stack([sides.light, sides.dark], axis=1), axis=0, return_inverse=True)
     only_light = sides.patterns[:, pairs[:, 0]] & ~sides.patterns[:, pairs[:, 1]]
     only_dark = sides.patterns[:, pairs[:, 1]] & ~sides.patterns[:, pairs[:, 0]]
-    apart = only_light.any(axis=0) & only_dark.any(axis=0)
+    apart = np.logical_and(np.any(only_light, axis=0), np.any(only_dark, axis=0))
     pair = pair.ravel()
     lighter = (rank[sides.light_shape] >= 0) & (rank[sides.light_shape] < rank[sides.dark_shape])
     row = np.flatnonzero(apart[pair] & lighter)
@@ -167,7 +167,7 @@ def _with_edge_traps(
     wanted: tuple[EdgeTrapAt, ...],
 ) -> tuple[Meeting, list[Finding]]:
     """The printmaker's traps of single edges, the last of them first in right."""
-    findings = []
+    findings: list[Finding] = []
     if not wanted:
         return met, findings
     tree = shapely.STRtree(shapely.linestrings(edges.ends[met.row]) if len(met.row) else [])
@@ -255,7 +255,9 @@ def report(
         total = float(length[own].sum())
         mean_chance = float((chance[own] * length[own]).sum()) / total
         widest = float(reach[own].max())
-        trap_mm = float((reach[own] * length[own]).sum()) / total if reason == _LINE else float(met.trap_mm[own][0])
+        trap_mm = (
+            float((reach[own] * length[own]).sum()) / total if reason == _LINE else float(met.trap_mm[own][0])
+        )
         found.append(
             EdgeTrap(
                 earlier=min(under, over) + 1,

@@ -33,13 +33,13 @@ _LONG = 4.0
 """A line is at least this many times as long as it is wide [CP]: shorter ones are dots."""
 
 _LONG_PIECE = 2.0
-"""Beside a solid, a line is at least this many times as long as a line may be wide [CP]: shorter are corners."""
+"""Beside a solid, a line is at least this many times as long as a line may be wide [CP], or a corner."""
 
 _ALONG = 1.0 / 3.0
 """A thin shape that shares more of its outline with the key than this lies along it [CP]."""
 
 _FRINGE_MM = 0.25
-"""What lies along the key and is thinner than this, mm, is lifted all the same: cherry does not carry it [CP]."""
+"""What lies along the key thinner than this, mm, is lifted all the same: cherry does not carry it [CP]."""
 
 _NO_KEY = "none"
 _FOUND = "found"
@@ -181,9 +181,7 @@ def _common_mm(work: Coloured, edges: SharedEdges, of: NDArray[np.bool_]) -> NDA
     common = np.zeros(len(work.regions))
     for one, other in ((edges.first, edges.second), (edges.second, edges.first)):
         beside = of[other]
-        common += np.bincount(
-            one[beside], weights=edges.length_mm[beside], minlength=len(work.regions)
-        )
+        common += np.bincount(one[beside], weights=edges.length_mm[beside], minlength=len(work.regions))
     return common
 
 

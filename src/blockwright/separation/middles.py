@@ -2,9 +2,8 @@
 
 Where a shape is narrower than a given width, every point of it belongs to the nearest part of its outline.
 The points that belong to the outline beside one ink are that ink's side; two sides meet on the medial axis,
-which is the middle of a line whatever its width and wherever it swells, tapers or forks. The outline is
-sampled, and the sides are the cells of the samples' Voronoi diagram (Blum 1967 for the axis; Brandt and Algazi
-1992 for finding it by samples).
+which is the middle of a line whatever its width and wherever it swells, tapers or forks (Blum 1967). The
+outline is sampled, and the sides are the cells of the samples' Voronoi diagram (Brandt and Algazi 1992).
 """
 
 from dataclasses import dataclass, field
@@ -54,8 +53,8 @@ def frame_of(regions: NDArray[np.object_]) -> Frame:
 class Beside:
     """A dark shape and the parts of its outline that lie beside one ink.
 
-    ``shape`` holds one polygon; ``middles`` are the middles of the segments of its outline that lie beside the
-    ink, as complex numbers; ``thinner_mm`` is the width under which a part of the shape counts as thin.
+    ``shape`` holds one polygon; ``middles`` are the middles of the segments of its outline that lie beside
+    the ink, as complex numbers; ``thinner_mm`` is the width under which a part of the shape counts as thin.
     """
 
     digest: bytes
@@ -96,7 +95,8 @@ def thin_part(shape: Told, thinner_mm: float) -> NDArray[np.object_]:
         return shape.value
     rest = polygons(np.array([whole.difference(core.buffer(reach * _OPENING_SLACK, quad_segs=_SEGS))]))
     outline = shapely.length(rest)
-    return rest[outline / 2.0 - 2.0 * shapely.area(rest) / outline > thinner_mm]
+    long: NDArray[np.object_] = rest[outline / 2.0 - 2.0 * shapely.area(rest) / outline > thinner_mm]
+    return long
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from blockwright.model.design import Design
 from blockwright.model.separation import Ink, Kind
 from blockwright.model.units import Lab, PointMm
 
+
 @dataclass(frozen=True, slots=True)
 class Coloured:
     """A design as arrays, one entry a shape, and its printed colours of the palette from light to dark.

@@ -3,9 +3,9 @@
 A transparent ink that runs under a darker neighbour is hidden by it; under a lighter one or over bare paper
 it would show. So the trap grows only from the common edge with a darker shape and only inside darker shapes
 that are printed, whichever of the two is printed first. Where a dark shape is thinner than two traps, it
-stops a little past the middle. Under the lines of the key it goes to their middle however wide they are, up to
-a setting. Slots that would be left between two traps of one ink are closed and inner corners rounded, so that
-at such places the ink goes a little farther than the trap.
+stops a little past the middle. Under the lines of the key it goes to their middle however wide they are, up
+to a setting. Slots that would be left between two traps of one ink are closed and inner corners rounded, so
+that at such places the ink goes a little farther than the trap.
 """
 
 from concurrent.futures import ThreadPoolExecutor
@@ -308,12 +308,11 @@ def printing_areas(
         if not len(chosen):
             return None
         under = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
-        edge = _Edge(
-            edges.ends[chosen], dark.of_shape[under], wanted_mm[chosen], closing[impression, chosen]
-        )
+        edge = _Edge(edges.ends[chosen], dark.of_shape[under], wanted_mm[chosen], closing[impression, chosen])
         reach, thin = _reaches(edge, dark), _thin_ones(edge, dark, thinner_mm)
         growth = _Growth(digest(edge.ends.tobytes(), reach.tobytes()), edge.ends, reach)
-        darker = np.flatnonzero((rank > colour) & ~covered)
+        # Not into what lies beyond a thin neighbour: there another edge decides, or none.
+        darker = np.flatnonzero((rank > colour) & ~covered & np.isin(dark.of_shape, edge.dark))
         ground = told(darker[_touched(_band(growth), regions[darker])])
         done = digest(growth.digest, ground.digest, thin.digest)
         return Told(done, _run_under(growth, ground, thin))

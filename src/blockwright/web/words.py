@@ -10,6 +10,7 @@ from typing import Any
 
 from blockwright.web.words_bench import TEXTS_OF_THE_BENCH
 from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
+from blockwright.web.words_key import TEXTS_OF_THE_KEY
 
 TEXTS: Mapping[str, str] = {
     # The house
@@ -296,6 +297,7 @@ TEXTS: Mapping[str, str] = {
     **TEXTS_OF_THE_SHELF,
     # Blocks, Cutting and Proof
     **TEXTS_OF_THE_BENCH,
+    **TEXTS_OF_THE_KEY,
 }
 
 
