@@ -299,10 +299,11 @@ def smaller_than_trap(work: Coloured, met: Meeting, edges: SharedEdges) -> list[
     if not len(small):
         return []
     worst = int(small[np.argmin(wide[small] / asked[small])])
-    count = "One shape is" if len(small) == 1 else f"{len(small)} shapes are"
+    one = len(small) == 1
     message = (
-        f"{count} narrower than the trap that runs out from it; the narrowest, of "
-        f"{work.design.palette[work.colour[worst]].name}, is {wide[worst]:.2f} mm wide and runs "
+        f"{'One shape is' if one else f'{len(small)} shapes are'} narrower than the trap that runs out from "
+        f"{'it; it is' if one else 'them; the narrowest is'} of "
+        f"{work.design.palette[work.colour[worst]].name}, {wide[worst]:.2f} mm wide, and runs "
         f"{asked[worst]:g} mm under its neighbours. Most of what it prints lies beneath others: "
         "drop it, or give its edge a smaller trap."
     )

@@ -109,7 +109,6 @@ def _rows(edges: Sequence[Told], names: Mapping[int, str]) -> list[dict[str, Any
                 "at": f"{each['at'][0]},{each['at'][1]}",
                 "own": each["reason"] == "edge",
                 "label": words.fmt("edge_trap_label", **pair),
-                "show": words.fmt("edge_show_what", **pair),
             }
         )
     return rows
@@ -122,6 +121,5 @@ def _why(edge: Told) -> str:
         return words.fmt("edge_line", length=length)
     if edge["reach_mm"] < edge["trap_mm"] - _THIN_MM:
         return words.fmt("edge_thin", length=length, reach=words.mm(edge["reach_mm"]))
-    if reason in ("edge", "colour"):
-        return f"{length}; {words.TEXTS['edge_own' if reason == 'edge' else 'edge_of_colour']}"
-    return words.fmt("edge_hidden" if reason == "hidden" else "edge_seen", length=length)
+    texts = {"edge": "edge_own", "colour": "edge_of_colour", "hidden": "edge_hidden", "seen": "edge_seen"}
+    return words.fmt(texts.get(reason, "edge_plain"), length=length)
