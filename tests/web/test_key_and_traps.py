@@ -23,7 +23,7 @@ NAMES = [
 
 
 def edge(earlier: int, later: int, gap_mm2: float, **told: Any) -> dict[str, Any]:
-    usual = {"runs_under": earlier, "length_mm": 120.0, "trap_mm": 0.45, "reach_mm": 0.45}
+    usual: dict[str, Any] = {"runs_under": earlier, "length_mm": 120.0, "trap_mm": 0.45, "reach_mm": 0.45}
     usual |= {"seam_delta_e00": 9.0, "reason": "seen", "at": [20.0, 30.0]}
     return {"earlier": earlier, "later": later, "gap_mm2": gap_mm2, **usual, **told}
 
