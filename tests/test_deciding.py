@@ -28,6 +28,7 @@ from blockwright.deciding import (
     TakeBack,
     change,
 )
+from blockwright.deciding.acts import SetEdgeTrap, SetKey
 from blockwright.decisions import compose, parse
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import (
@@ -113,6 +114,8 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(SetOrder, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetPasses, colour=NAMES, times=st.integers(1, 4)),
     st.builds(SetTrapOf, colour=NAMES, mm=st.none() | st.floats(0, 10)),
+    st.builds(SetKey, colour=NAMES),
+    st.builds(SetEdgeTrap, at=PLACES, mm=st.none() | st.floats(0, 10), everywhere=st.booleans()),
     st.builds(
         SetTake,
         colour=NAMES,
@@ -138,6 +141,7 @@ _REPEATED = {
     AddName: ("design", "name"),
     SetPasses: ("separation", "passes"),
     SetTrapOf: ("separation", "trap"),
+    SetEdgeTrap: ("separation", "edge_trap"),
     SetFaceMethod: ("cutting", "face"),
 }
 
@@ -155,6 +159,8 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
                 plain["print"]["accept"] += (entry,)
         case SetOrder(names):
             plain["separation"]["order"] = names
+        case SetKey(colour):
+            plain["separation"] |= {"key": colour, "key_at": None}
         case SetPigments(names):
             plain["inks"]["pigments"] = names
         case SetTake(colour, shelf, times):
@@ -302,6 +308,8 @@ def test_the_usual_boards_are_written_down_with_the_first_of_ones_own() -> None:
         ),
         (AddDrop((1.0, 2.0)), "[[design.drop]]", TakeBack("design", "drop", 0)),
         (SetTrapOf("wet ochre", 0.7), "[[separation.trap]]", SetTrapOf("wet ochre", None)),
+        (SetKey("wet ochre"), 'key = "wet ochre"', SetKey("found")),
+        (SetEdgeTrap((1.0, 2.0), 0.7), "[[separation.edge_trap]]", SetEdgeTrap((1.0, 2.0), None)),
         (SetTake("wet ochre", 12), "shelf = 12", SetTake("wet ochre", None)),
         (SetMixFrom("wet ochre", ("viridian",)), 'pigments = ["viridian"]', SetMixFrom("wet ochre", ())),
         (SetPigments(("viridian",)), 'pigments = ["viridian"]', SetPigments(())),
@@ -413,6 +421,8 @@ def test_ends_of_lines_inside_texts_do_not_confuse() -> None:
         (SetMixFrom("wet ochre", ("viridian",) * 13), "12"),
         (SetPigments(("a\nb",)), "one line"),
         (SetTrapOf("wet ochre", float("-inf")), "0 to 10 mm"),
+        (SetKey(""), "empty"),
+        (SetEdgeTrap((1.0, 2.0), 11.0), "0 to 10 mm"),
         (SetPalette(()), "entry"),
         (SetPalette(("#aabbcc",) * 65), "64"),
         (SetOrder(("a\nb",)), "one line"),

@@ -62,7 +62,13 @@ times = 2
 
 [[separation.trap]]
 colour = "wet ochre"
-mm = 0.7""",
+mm = 0.7
+
+For the edge at a place, with everywhere = true for all edges of the same two colours:
+
+[[separation.edge_trap]]
+at = [120.5, 88.2]
+mm = 0.3""",
     "inks": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 
@@ -238,7 +244,7 @@ _WANTED = {
 
 
 def _is_place(field: FieldInfo) -> bool:
-    return get_args(field.annotation) == get_args(Place)
+    return Place in (field.annotation, *get_args(field.annotation))
 
 
 def _wanted(error: Any, name: str, field: FieldInfo) -> str:

@@ -162,7 +162,7 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
         from blockwright.colour import passes_on_paper
         from blockwright.separation import separate
 
-        separation = separate(design.value, settings.separation)
+        separation = separate(design.value, settings.separation, drift_mm=settings.proof.drift_mm)
         paper = design.value.paper_hex
         passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
         return separation, tell_separation(separation, passes)
@@ -184,7 +184,8 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
             for each in separation.impressions
         ]
 
-    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"))
+    decided = settings.separation.model_dump(mode="json")
+    key = make_key(version, design.value_hash, decided, settings.proof.drift_mm)
     return Step("separation", Separation, key, work, documents)
 
 

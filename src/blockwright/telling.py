@@ -81,12 +81,16 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
             "blocks_needed": len(separation.impressions),
             "median_delta_e00": separation.median_delta_e00,
             "max_delta_e00": separation.max_delta_e00,
+            "key_line_mm": separation.key.line_mm if separation.key else 0.0,
+            "gap_mm2": sum(each.gap_mm2 for each in separation.edges),
         },
         "findings": findings_told(separation.findings),
         "impressions": [
             {**_impression(each), "passes_hex": list(hexes), **_meets(each, separation)}
             for each, hexes in zip(separation.impressions, passes_hex, strict=True)
         ],
+        "key": None if separation.key is None else asdict(separation.key),
+        "edges": [{**asdict(each), "at": list(each.at)} for each in separation.edges],
     }
 
 

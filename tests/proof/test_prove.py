@@ -18,7 +18,7 @@ from blockwright.colour.optics import FILM_VARIATION, MIXTURE_DELTA_E00
 from blockwright.model.design import Design, PaletteColour, Shape
 from blockwright.model.findings import Finding
 from blockwright.model.proof import Proof
-from blockwright.model.separation import Impression, Ink, Separation
+from blockwright.model.separation import EdgeTrap, Impression, Ink, Separation
 from blockwright.model.settings import ProofTable
 from blockwright.proof import prove
 from spectral_inks import as_wanted, ink
@@ -156,7 +156,8 @@ def test_what_the_separation_told_is_not_told_again() -> None:
 def test_high_register_risk_names_a_better_trap() -> None:
     design = striped(OCHRE, RUST, widths_mm=(10, 10))
     inks = (impression(design, 1, (0,), YELLOW), impression(design, 2, (1,), BLUE))
-    separation = Separation(inks, (), ((1, 2, 20.0),), 0, 0)
+    edge = EdgeTrap(1, 2, 1, 20.0, 0.5, 0.5, 0.0, 9.0, "seen", (10.0, 10.0))
+    separation = Separation(inks, (), ((1, 2, 20.0),), 0, 0, edges=(edge,))
     calm = proved(design, separation)
     assert calm.register_risk_percent == pytest.approx(1.0, abs=0.1)
     assert "register-risk" not in [f.code for f in calm.findings]

@@ -13,7 +13,8 @@ from shapely.geometry import MultiPolygon
 
 from blockwright.separation import traps
 from blockwright.separation.edges import shared_edges
-from blockwright.separation.traps import PAST_MIDDLE_MM, SLOT_MM, printing_areas
+from blockwright.separation.middles import PAST_MIDDLE_MM
+from blockwright.separation.traps import SLOT_MM, printing_areas
 
 NOTHING_MM2 = 1e-6
 FAR_SIDE_MM = 0.02  # how exactly the hidden side of a trap is kept

@@ -86,7 +86,7 @@ def _codes() -> set[str]:
             r'Finding\(\s*(?:code=)?f?"([^"]+)"(?: if [^\n]* else "([^"]+)")?', text
         ):
             found |= {first, other} - {""}
-    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap")}
+    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap", "key")}
     found |= {"pot-too-small", "pot-not-weighed"} if "pot-not-weighed" in _TEXTS else set()
     return (found - {"{setting}-unknown-colour"}) | unknown
 
@@ -216,6 +216,39 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         _raw("trap-unknown-colour", "gone is left as bare paper or has no shape.", colour="gone"),
         FRESH + END.format("separation.trap", 'colour = "gone"\nmm = 0.2'),
         [{"separation.trap": ()}],
+    ),
+    (
+        _raw("key-unknown-colour", "There is no colour called gone.", colour="gone"),
+        FRESH.replace('key = "found"', 'key = "gone"'),
+        [{"separation.key": "found"}, {"separation.key": "none"}],
+    ),
+    (
+        _raw("key-misses", "The place 999, 5 lies outside the picture."),
+        FRESH.replace("# key_at = [120.5, 88.2]", "key_at = [999.0, 5.0]"),
+        [{"separation.key_at": None}],
+    ),
+    (
+        {
+            **_raw("edge-trap-misses", "The trap for the edge at 20, 30 does nothing.", at=AT),
+            "about": {"at": "20.0,30.0"},
+        },
+        FRESH + END.format("separation.edge_trap", "at = [20.0, 30.0]\nmm = 0.3"),
+        [{"separation.edge_trap": ()}],
+    ),
+    (
+        _raw(
+            "shape-smaller-than-trap",
+            "One shape is narrower than its trap.",
+            "note",
+            AT,
+            edge_at="20.0,30.0",
+            trap_mm=0.15,
+        ),
+        FRESH,
+        [
+            {"design.drop": ({"at": (20.0, 30.0)},)},
+            {"separation.edge_trap": ({"at": (20.0, 30.0), "mm": 0.15, "everywhere": False},)},
+        ],
     ),
     (
         _raw(

@@ -147,3 +147,27 @@ def test_the_sheet_shows_it_after_alone_and_what_runs_under(impressions: Page) -
     expect(impressions.locator("#impression h2")).to_contain_text("blue")
     impressions.go_back()
     expect(impressions.locator("#see-alone")).to_have_attribute("aria-current", "true")
+
+
+def test_the_key_is_chosen_and_an_edge_gets_a_trap_of_its_own(impressions: Page, made_print: Path) -> None:
+    key = impressions.locator("#key-line")
+    expect(key).to_contain_text("no line work was found")
+    impressions.locator("#key-colour").select_option("brown black")
+    until(impressions, lambda: read_decisions(made_print).separation.key == "brown black", "the key")
+    settled(impressions, made_print)
+    expect(key).to_contain_text("brown black")
+    impressions.locator("#edge-1-trap").fill("0,2")
+    impressions.keyboard.press("Tab")
+    until(impressions, lambda: read_decisions(made_print).separation.edge_trap, "the edge's trap")
+    settled(impressions, made_print)
+    (own,) = read_decisions(made_print).separation.edge_trap
+    assert (own.mm, own.everywhere) == (0.2, True)
+    expect(impressions.locator("#edges")).to_contain_text("the trap is 0.2")
+    told = json.loads((made_print / "out" / "separation" / "separation.json").read_text(encoding="utf-8"))
+    assert [each["trap_mm"] for each in told["edges"] if each["reason"] == "edge"] == [0.2]
+    # Its place comes near on the sheet.
+    impressions.locator("#edge-1 [data-show-at]").click()
+    impressions.locator("#edges").get_by_role("button", name=words.take_back).click()
+    until(impressions, lambda: not read_decisions(made_print).separation.edge_trap, "taken back")
+    impressions.keyboard.press("Control+z")
+    until(impressions, lambda: read_decisions(made_print).separation.edge_trap, "undone")

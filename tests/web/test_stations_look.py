@@ -123,6 +123,8 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
         {"act": "set-face-method", "face": "A front", "method": "stencil"},
         {"act": "set-passes", "colour": "tide", "times": "3"},
         {"act": "set-trap-of", "colour": "tide", "mm": "0.3"},
+        {"act": "set-key", "colour": "tide"},
+        {"act": "set-edge-trap", "at": at, "mm": "0.3", "everywhere": "true"},
         {"act": "set-take", "colour": "tide", "shelf": "12"},
         {"act": "set-take", "colour": "tide", "shelf": "12", "times": "2"},
         {"act": "set-take", "colour": "tide", "shelf": ""},

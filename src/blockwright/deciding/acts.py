@@ -179,6 +179,37 @@ class SetTrapOf:
 
 
 @dataclass(frozen=True)
+class SetKey:
+    """Make one colour the key, by its name or as ``#rrggbb``; "found" looks for it, "none" makes none."""
+
+    colour: str
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        plain = {"found": "look for the key", "none": "make no key"}
+        return plain.get(self.colour.strip().casefold(), f"make {told_short(self.colour)} the key")
+
+
+@dataclass(frozen=True)
+class SetEdgeTrap:
+    """Set the trap of the edge at a place (mm), or with ``everywhere`` of all edges of its two colours.
+
+    None lets the edge have the trap that is worked out for it.
+    """
+
+    at: Place
+    mm: float | None
+    everywhere: bool = False
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        how_far = "the usual" if self.mm is None else f"{told_short(self.mm)} mm"
+        return (
+            f"trap the {'edges of the colours' if self.everywhere else 'edge'} at {_mm(self.at)} by {how_far}"
+        )
+
+
+@dataclass(frozen=True)
 class SetTake:
     """Print one colour with a mixed ink of the shelf, by its number; None mixes it anew.
 
@@ -296,6 +327,8 @@ Act = (
     | SetOrder
     | SetPasses
     | SetTrapOf
+    | SetKey
+    | SetEdgeTrap
     | SetTake
     | SetMixFrom
     | SetPigments

@@ -15,7 +15,9 @@ from blockwright.deciding.acts import (
     AddRecolour,
     DropBoard,
     PutBoard,
+    SetEdgeTrap,
     SetFaceMethod,
+    SetKey,
     SetMixFrom,
     SetOrder,
     SetPalette,
@@ -120,6 +122,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetTrapOf(colour, mm):
             new = {} if mm is None else {"mm": mm}
             yield from _repeated(plain, ("separation", "trap"), {"colour": colour}, new)
+        case SetKey() | SetEdgeTrap():
+            yield from _key_and_edges(plain, act)
         case SetTake(colour, shelf, times):
             ink = {} if shelf is None else {"shelf": shelf}
             yield from _repeated(plain, ("inks", "take"), {"colour": colour}, ink)
@@ -137,6 +141,18 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _boards(plain, act)
         case SetPalette(hexes):
             yield Edit("put", "design", "palette", None if hexes is None else list(hexes))
+
+
+def _key_and_edges(plain: Plain, act: SetKey | SetEdgeTrap) -> Iterator[Edit]:
+    """Name the key, which a place of it would overrule; or set the trap of an edge."""
+    if isinstance(act, SetEdgeTrap):
+        edge = {"at": list(act.at), "everywhere": act.everywhere}
+        new = {} if act.mm is None else {"mm": act.mm}
+        yield from _repeated(plain, ("separation", "edge_trap"), edge, new)
+        return
+    yield Edit("put", "separation", "key", act.colour)
+    if "key_at" in plain.get("separation", {}):
+        yield Edit("put", "separation", "key_at", None)
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:

@@ -5,7 +5,7 @@ from typing import Literal
 
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands
-from blockwright.model.units import Area, Lab
+from blockwright.model.units import Area, Lab, PointMm
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
 
@@ -45,13 +45,53 @@ class Impression:
     gradation: None = None
 
 
+TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]
+"""Why a trap is as wide as it is: the same everywhere; its seam is hidden; its seam is seen, so that it is
+the least that the register allows; decided for the colour; decided for this edge; to a line's middle."""
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeTrap:
+    """The common edges of two impressions that have one trap, and what it leaves to chance.
+
+    ``earlier`` and ``later`` are numbers of impressions; ``runs_under`` is the one of them that runs under
+    the other, by ``trap_mm`` as asked for (for a line, the mean of what is reached). ``reach_mm`` is the trap
+    of a plain straight edge that would gape as rarely: less than ``trap_mm`` where the darker shapes are
+    thin. ``gap_mm2`` is the bare paper to expect on one sheet. ``seam_delta_e00`` tells how far the overlap's
+    colour is from the nearer of its neighbours (CIEDE2000). ``at`` lies on the longest of the edges, mm.
+    """
+
+    earlier: int
+    later: int
+    runs_under: int
+    length_mm: float
+    trap_mm: float
+    reach_mm: float
+    gap_mm2: float
+    seam_delta_e00: float
+    reason: TrapReason
+    at: PointMm
+
+
+@dataclass(frozen=True, slots=True)
+class KeyLine:
+    """What the key carries: its impression's number, the length of its lines in mm, up to which width a part
+    of it counts as a line, and how many shapes of other colours were lifted into it."""
+
+    impression: int
+    line_mm: float
+    widest_line_mm: float
+    lifted_shapes: int
+
+
 @dataclass(frozen=True, slots=True)
 class Separation:
     """The impressions in printing order, and the shapes that are left as bare paper.
 
     ``edges_mm`` gives the length of common edge of each pair of impressions (earlier number, later
     number, mm). ``median_delta_e00`` and ``max_delta_e00`` compare each shape's predicted colour with
-    the design's, the median by area.
+    the design's, the median by area. ``edges`` tells the trap of every pair of impressions that meet, and
+    ``key`` what the key block carries, if there is one.
     """
 
     impressions: tuple[Impression, ...]
@@ -60,3 +100,5 @@ class Separation:
     median_delta_e00: float
     max_delta_e00: float
     findings: tuple[Finding, ...] = ()
+    edges: tuple[EdgeTrap, ...] = ()
+    key: KeyLine | None = None

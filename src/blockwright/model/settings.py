@@ -134,11 +134,65 @@ class TrapOf(_Table):
     mm: float = Field(ge=0, le=10)
 
 
+class EdgeTrapAt(_Table):
+    """A trap for the edge at a place; ``everywhere`` takes all edges of the same two colours."""
+
+    at: Place
+    mm: float = Field(ge=0, le=10)
+    everywhere: bool = False
+
+
 class SeparationTable(_Table):
     """From shapes to impressions."""
 
+    key: Text = Field(
+        "found",
+        min_length=1,
+        max_length=60,
+        description='The colour of the key block, by name or as #rrggbb; "found" looks for line work in the '
+        'darkest colour, "none" makes no key. [pub: Fletcher 1916]',
+    )
+    key_at: Place | None = Field(
+        None,
+        description="A place (mm) on the colour of the key block, instead of its name.",
+        examples=[(120.5, 88.2)],
+    )
+    widest_line_mm: float = Field(
+        3.0,
+        ge=0,
+        le=20,
+        description="The key is line where it is narrower than this (mm): there the colours beneath close up "
+        "to its middle. [CP]",
+    )
+    lift_within_delta_e00: float = Field(
+        15.0,
+        ge=0,
+        le=40,
+        description="Thin shapes that carry a line on are lifted into the key when their colour is this near "
+        "its own (CIEDE2000). [CP]",
+    )
     trap_mm: float = Field(
-        0.5, ge=0, le=10, description="How far a lighter colour runs under a darker neighbour (mm). [CP]"
+        0.5,
+        ge=0,
+        le=10,
+        description="How far a lighter colour runs under a darker neighbour (mm), at most. [CP]",
+    )
+    traps: Literal["by edge", "one for all"] = Field(
+        "by edge",
+        description="Smaller traps where the overlap would be seen, as far as gaps stay rare, or the same "
+        "trap everywhere. [CP]",
+    )
+    gap_percent: float = Field(
+        2.0,
+        ge=0.1,
+        le=50,
+        description="Of an edge whose overlap is seen, this much (percent) may show paper on one sheet. [CP]",
+    )
+    hidden_seam_delta_e00: float = Field(
+        5.0,
+        ge=0,
+        le=30,
+        description="An overlap this near one of its two colours (CIEDE2000) is not seen. [CP]",
     )
     paper_within_delta_e00: float = Field(
         4.0,
@@ -153,6 +207,7 @@ class SeparationTable(_Table):
     )
     passes: tuple[Passes, ...] = ()
     trap: tuple[TrapOf, ...] = ()
+    edge_trap: tuple[EdgeTrapAt, ...] = ()
 
 
 class Take(_Table):

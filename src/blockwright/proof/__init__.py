@@ -2,6 +2,5 @@
 
 from blockwright.proof.pictures import impression_alone, progress_pictures
 from blockwright.proof.prove import prove
-from blockwright.proof.register import gape_probability, trap_for_probability
 
-__all__ = ["gape_probability", "impression_alone", "progress_pictures", "prove", "trap_for_probability"]
+__all__ = ["impression_alone", "progress_pictures", "prove"]

@@ -17,6 +17,7 @@ from blockwright.colour import (
 )
 from blockwright.colour.inks import to_arrays
 from blockwright.colour.optics import MIXTURE_DELTA_E00, predicted, uncertainty_delta_e00, with_film_variation
+from blockwright.geometry.drift import trap_for_probability
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
 from blockwright.model.inks import PrintInk
@@ -26,7 +27,7 @@ from blockwright.model.settings import ProofTable
 from blockwright.model.units import Lab
 from blockwright.proof.layers import layers_of
 from blockwright.proof.light import Layer
-from blockwright.proof.register import gaping_edges, risk_percent, trap_for_probability
+from blockwright.proof.register import gaping_edges, risk_percent
 
 FAR_OFF_DELTA_E00 = 5.0
 """Shapes predicted farther than this from the design (CIEDE2000) are pointed out [CP]."""

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from blockwright.colour import ink_for_colour
@@ -11,14 +10,12 @@ from blockwright.model.design import Design
 from blockwright.model.separation import Ink, Kind
 from blockwright.model.units import Lab, PointMm
 
-KEY_MEAN_WIDTH_MM = 3.0
-"""The darkest colour counts as the key block when its shapes are on average narrower than this, mm [CP]."""
-
 
 @dataclass(frozen=True, slots=True)
 class Coloured:
     """A design as arrays, one entry a shape, and its printed colours of the palette from light to dark.
 
+    ``colour`` is the colour that stands for each shape: its own, or the key's for line work that was lifted.
     ``rank`` counts a shape's colour from the lightest (0) to the darkest; -1 is left as bare paper.
     """
 
@@ -67,17 +64,13 @@ class Planned:
     lab: Lab
 
 
-def _kind(work: Coloured, palette_colour: int) -> Kind:
-    """The key block carries the line work and is the darkest."""
-    if palette_colour != work.printed[-1]:
-        return "colour"
-    own = work.regions[work.shapes_of(palette_colour)]
-    mean_width_mm = 2.0 * float(shapely.area(own).sum()) / float(shapely.length(own).sum())
-    return "key" if mean_width_mm < KEY_MEAN_WIDTH_MM else "colour"
-
-
 def one_a_colour(
-    work: Coloured, order: list[int], passes: dict[int, int], traps: dict[int, float]
+    work: Coloured,
+    order: list[int],
+    passes: dict[int, int],
+    traps: dict[int, float],
+    *,
+    key: int | None = None,
 ) -> tuple[Planned, ...]:
     """One impression for each printed colour; its ink in its passes gives the colour on the bare paper."""
     planned = []
@@ -87,7 +80,7 @@ def one_a_colour(
         planned.append(
             Planned(
                 name=colour.name,
-                kind=_kind(work, c),
+                kind="key" if c == key else "colour",
                 ink=Ink(name=colour.name, k=k, s=s),
                 passes=passes[c],
                 shapes=tuple(work.shapes_of(c).tolist()),

@@ -12,16 +12,21 @@ from blockwright.colour import (
 )
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
-from blockwright.model.separation import Impression, Separation
-from blockwright.model.settings import SeparationTable
+from blockwright.model.separation import Impression, KeyLine, Separation
+from blockwright.model.settings import ProofTable, SeparationTable
+from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
+from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.order import NamedColours, by_lightness, printing_order
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, one_a_colour
-from blockwright.separation.traps import printing_areas
+from blockwright.separation.traps import KeyShapes, printing_areas
 
 MANY_IMPRESSIONS = 20
 """More impressions than this are pointed out [CP]: every one wets the sheet again and can drift."""
+
+USUAL_DRIFT_MM: float = ProofTable.model_fields["drift_mm"].default
+"""The register that is counted on when none is told, mm."""
 
 SMALL_IMPRESSION_MM2 = 5.0
 """An impression that prints less than this is pointed out, mm2 [CP]."""
@@ -134,7 +139,9 @@ def _differences(
     for row, each in zip(patterns, planned, strict=True):
         seen[row] = layer_reflectance(each.ink.k, each.ink.s, float(each.passes), seen[row])
     wanted = np.array([colour.lab for colour in work.design.palette])
-    return delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[work.colour])
+    # A shape that was lifted into the key is measured against its own colour.
+    own = np.array([shape.colour for shape in work.design.shapes], dtype=np.int64)
+    return delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[own])
 
 
 def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Finding]:
@@ -161,27 +168,49 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
     return remarks
 
 
-def separate(design: Design, settings: SeparationTable) -> Separation:
+def _key_line(
+    work: Coloured, impressions: tuple[Impression, ...], key: int | None, widest_mm: float
+) -> KeyLine | None:
+    """What the impression of the key carries."""
+    number = next((each.number for each in impressions if each.kind == "key"), None)
+    if key is None or number is None:
+        return None
+    own = work.shapes_of(key)
+    lifted = sum(work.design.shapes[k].colour != key for k in own.tolist())
+    return KeyLine(number, line_length_mm(work.regions[own], widest_mm), widest_mm, lifted)
+
+
+def separate(design: Design, settings: SeparationTable, *, drift_mm: float = USUAL_DRIFT_MM) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
-    Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Every other colour is one
-    impression, printed light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its
-    darker neighbours by the trap and never under a lighter one or over paper. Inks are mixed so that the
-    planned passes give the colour on the bare paper. Names that match no printed colour become findings.
+    Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Line work is lifted into the
+    key; every other colour is one impression, printed light to dark by L* unless ``settings.order`` says
+    otherwise. Each area runs under its darker neighbours by the trap of each edge, for which ``drift_mm`` is
+    the register to count on, and never under a lighter one or over paper; under the key's lines it goes to
+    their middle. Inks are mixed so that the planned passes give the colour on the bare paper. Names and
+    places that mean nothing printed become findings.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
+    edges = shared_edges(work.regions)
+    key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
+    if key is not None:
+        work = lift(work, key, edges, settings)
     named = NamedColours(design, work.printed)
     order, order_findings = printing_order(named, work.printed, settings.order)
     passes, traps, decision_findings = _passes_and_traps(named, settings)
 
-    planned = one_a_colour(work, order, passes, traps)
-    covers, edges = _covered(work, planned), shared_edges(work.regions)
+    planned = one_a_colour(work, order, passes, traps, key=key)
+    covers = _covered(work, planned)
+    met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings, drift_mm=drift_mm)
+    trap_mm, closes = as_asked(met, edges, planned, settings)
     areas = printing_areas(
         work.regions,
         covers=covers,
         rank=work.rank,
-        trap_mm=np.array([each.trap_mm for each in planned], dtype=np.float64),
+        trap_mm=trap_mm,
         edges=edges,
+        key=None if key is None else KeyShapes(work.colour == key, settings.widest_line_mm),
+        closes=closes,
     )
     impressions = _impressions(planned, areas)
     differences = _differences(work, planned, covers)
@@ -193,8 +222,13 @@ def separate(design: Design, settings: SeparationTable) -> Separation:
         max_delta_e00=float(differences.max()),
         findings=(
             *findings,
+            *key_findings,
             *order_findings,
             *decision_findings,
+            *edge_findings,
             *_remarks(work, impressions),
+            *smaller_than_trap(work, met, edges),
         ),
+        edges=report(work, met, edges, key=key, widest_mm=settings.widest_line_mm, drift_mm=drift_mm),
+        key=_key_line(work, impressions, key, settings.widest_line_mm),
     )

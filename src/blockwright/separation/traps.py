@@ -2,16 +2,15 @@
 
 A transparent ink that runs under a darker neighbour is hidden by it; under a lighter one or over bare paper
 it would show. So the trap grows only from the common edge with a darker shape and only inside darker shapes
-that are printed, whichever of the two is printed first. Under a dark line, a shape that is nowhere as wide as
-two traps, it stops a little past the middle. A dark shape that is thin only in parts gets the whole trap, so
-at its thin places a lighter ink can reach the far edge. Slots that would be left between two traps of one ink
-are closed and inner corners rounded, so that at such places the ink goes a little farther than the trap.
+that are printed, whichever of the two is printed first. Where a dark shape is thinner than two traps, it
+stops a little past the middle. Under the lines of the key it goes to their middle however wide they are, up
+to a setting. Slots that would be left between two traps of one ink are closed and inner corners rounded, so
+that at such places the ink goes a little farther than the trap.
 """
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import lru_cache
-from hashlib import blake2b
 
 import numpy as np
 import shapely
@@ -19,6 +18,17 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
 from blockwright.separation.edges import SharedEdges
+from blockwright.separation.middles import (
+    PAST_MIDDLE_MM,
+    Beside,
+    Frame,
+    beside,
+    beyond,
+    frame_of,
+    side,
+    thin_part,
+)
+from blockwright.separation.remembered import Told, digest, dissolve, polygons, without
 
 QUAD_SEGS = 16
 """Segments to a quarter circle: at a trap of 0.5 mm the curve is flat to 0.0006 mm."""
@@ -28,9 +38,6 @@ _CORNER_SEGS = 4
 
 _PIECE_SEGMENTS = 8
 """Lines are grown in pieces of this many segments; found by trial on smooth and on ragged edges."""
-
-PAST_MIDDLE_MM = 0.1
-"""How far past the middle of a dark line a trap goes, mm [CP]: inks from both sides then meet with a lap."""
 
 SLOT_MM = 0.4
 """Slots narrower than this between two traps of one ink are closed, mm [CP]: no gouge clears them, and what
@@ -42,12 +49,6 @@ _CIRCLE_MM = 0.02
 _FAR_SIDE_MM = 0.02
 """How far the far side of a trap may lie from its exact place, mm: much less than any register."""
 
-_CRUMB_MM2 = 1.0e-6
-"""Pieces of trap smaller than this are rounding, mm2."""
-
-_AREA_SLACK_MM2 = 1.0e-5
-"""A union whose area differs by more than this from its parts' sum has gone wrong, mm2."""
-
 _LINES_KEPT = 4096
 """Widths of lines that a process remembers: several prints' worth, a hundred bytes and a polygon each."""
 
@@ -56,11 +57,11 @@ _AREAS_KEPT = 128
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
-    """What a costly step is done with, known by a digest of all its numbers."""
+class KeyShapes:
+    """The shapes that the key prints, (shapes,) bool, and the width up to which its parts are lines, mm."""
 
-    digest: bytes
-    value: NDArray[np.object_] = field(compare=False)
+    shapes: NDArray[np.bool_]
+    widest_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,46 +73,20 @@ class _Growth:
     reach: NDArray[np.float64] = field(compare=False)
 
 
-def _digest(*parts: bytes) -> bytes:
-    return blake2b(b"".join(parts), digest_size=16).digest()
-
-
-def _dissolve(parts: NDArray[np.object_]) -> NDArray[np.object_]:
-    """Union of polygons that share edges vertex for vertex, as single polygons.
-
-    The quick union for coverages does not check what it is given, so its result is checked here; the general
-    union takes its place where it fails.
-    """
-    union = shapely.coverage_union_all(parts)
-    if not (union.is_valid and abs(union.area - float(shapely.area(parts).sum())) < _AREA_SLACK_MM2):
-        union = shapely.union_all(parts)
-    return _polygons(np.array([union], dtype=object))
-
-
-def _polygons(geometries: NDArray[np.object_]) -> NDArray[np.object_]:
-    """All polygons that are worth keeping out of any geometries, collections opened."""
-    flat = shapely.get_parts(shapely.get_parts(geometries))
-    kept: NDArray[np.object_] = flat[(shapely.get_dimensions(flat) == 2) & (shapely.area(flat) > _CRUMB_MM2)]
-    return kept
-
-
 @lru_cache(maxsize=_LINES_KEPT)
-def _half_width_mm(shape: _Told) -> float:
+def _half_width_mm(shape: Told) -> float:
     """The radius of the largest circle in a shape, mm."""
     return float(shapely.length(shapely.maximum_inscribed_circle(shape.value[0], tolerance=_CIRCLE_MM)))
 
 
-def _reaches(regions: NDArray[np.object_], known: list[bytes], trap_mm: float) -> NDArray[np.float64]:
-    """How far a trap may go under each dark shape, mm: the trap, less under a line.
-
-    ``known`` are the shapes' digests: the same line lies beside several lighter shapes.
-    """
-    reach = np.full(len(regions), trap_mm)
+def _reach_mm(shape: Told, trap_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far traps may go under a dark shape, mm: as asked, less under one that is a line all over."""
+    outlined = shape.value[0]
     # The largest circle in a shape has at least the radius area / outline, which spares most shapes the
     # search.
-    for k in np.flatnonzero(shapely.area(regions) < trap_mm * shapely.length(regions)):
-        reach[k] = min(trap_mm, _half_width_mm(_Told(known[k], regions[k : k + 1])) + PAST_MIDDLE_MM)
-    return reach
+    if outlined.area >= float(trap_mm.max()) * outlined.length:
+        return trap_mm
+    return np.minimum(trap_mm, _half_width_mm(shape) + PAST_MIDDLE_MM)
 
 
 def _lines(
@@ -167,7 +142,7 @@ def _band(growth: _Growth) -> NDArray[np.object_]:
     # Coming back mends what a simplification that does not look at its neighbours may cross.
     grown = shapely.simplify(shapely.disjoint_subset_union_all(parts), slack / 2.0, preserve_topology=False)
     band = shapely.buffer(grown, -SLOT_MM / 2.0, quad_segs=_CORNER_SEGS)
-    return _polygons(np.array([band], dtype=object))
+    return polygons(np.array([band], dtype=object))
 
 
 def _touched(band: NDArray[np.object_], regions: NDArray[np.object_]) -> NDArray[np.int64]:
@@ -176,26 +151,108 @@ def _touched(band: NDArray[np.object_], regions: NDArray[np.object_]) -> NDArray
     return np.unique(touched)
 
 
+@dataclass(frozen=True, slots=True)
+class _Thin:
+    """The thin dark shapes beside an ink: those it keeps past the middle of, and those it closes up to."""
+
+    kept: tuple[Beside, ...]
+    closed: tuple[Beside, ...]
+
+    @property
+    def digest(self) -> bytes:
+        return digest(*(each.digest for each in self.kept), b"closed", *(each.digest for each in self.closed))
+
+
 @lru_cache(maxsize=_AREAS_KEPT)
-def _run_under(growth: _Growth, darker: _Told) -> NDArray[np.object_]:
-    """What of a band lies in darker shapes, which are all that it reaches."""
+def _run_under(growth: _Growth, darker: Told, thin: _Thin) -> NDArray[np.object_]:
+    """What of a band lies in darker shapes, which are all that it reaches, up to the middle of thin ones.
+
+    Under lines that the ink closes up to, it goes to their middle also where the band ends before it.
+    """
     # Dissolving first leaves no seam between neighbouring dark shapes that would have to be closed again.
-    ground = _dissolve(darker.value)
-    band = _band(growth)
+    ground, band = dissolve(darker.value), _band(growth)
+    if closed := [part for each in thin.closed for part in side(each)]:
+        # Grown a little, what is closed overlaps the band, so that their union leaves no seam.
+        grown = shapely.buffer(np.array(closed, dtype=object), _FAR_SIDE_MM, quad_segs=2)
+        band = polygons(np.array([shapely.disjoint_subset_union_all(np.concatenate([band, grown]))]))
     left, right = shapely.STRtree(ground).query(band, predicate="intersects")
-    return _polygons(shapely.intersection(band[left], ground[right]))
+    found = polygons(shapely.intersection(band[left], ground[right]))
+    kept_out = [part for each in thin.kept for part in beyond(each)]
+    return without(found, np.array(kept_out, dtype=object)) if kept_out else found
 
 
 @lru_cache(maxsize=_AREAS_KEPT)
-def _with_traps(own: _Told, traps: tuple[_Told, ...]) -> MultiPolygon:
+def _with_traps(own: Told, traps: tuple[Told, ...]) -> MultiPolygon:
     """Shapes of one impression with their traps."""
-    return _attached(_dissolve(np.concatenate([own.value, *(each.value for each in traps)])), own.value)
+    return _attached(dissolve(np.concatenate([own.value, *(each.value for each in traps)])), own.value)
 
 
 def _attached(parts: NDArray[np.object_], own: NDArray[np.object_]) -> MultiPolygon:
     """Of the dissolved parts those that hold a shape of the ink itself."""
     holders, _ = shapely.STRtree(shapely.point_on_surface(own)).query(parts, predicate="contains")
     return MultiPolygon(list(parts[np.unique(holders)]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Dark:
+    """The dark shapes that can lie beside an ink, those of the key that meet joined: one entry a polygon.
+
+    ``of_shape`` tells for each shape of the design which entry it belongs to; ``key`` which are the key's.
+    """
+
+    told: tuple[Told, ...]
+    of_shape: NDArray[np.int64]
+    key: NDArray[np.bool_]
+    widest_mm: float
+    frame: Frame
+
+
+def _dark_shapes(regions: NDArray[np.object_], known: list[bytes], key: KeyShapes | None) -> _Dark:
+    frame = frame_of(regions)
+    alone = [Told(known[k], regions[k : k + 1]) for k in range(len(regions))]
+    of_shape = np.arange(len(regions))
+    if key is None or not key.shapes.any():
+        return _Dark(tuple(alone), of_shape, np.zeros(len(regions), dtype=np.bool_), 0.0, frame)
+    own = np.flatnonzero(key.shapes)
+    joined = dissolve(regions[own])
+    inside = shapely.point_on_surface(regions[own])
+    shape, into = shapely.STRtree(joined).query(inside, predicate="intersects")
+    of_shape[own[shape]] = len(regions) + into
+    told = [Told(digest(wkb), joined[k : k + 1]) for k, wkb in enumerate(shapely.to_wkb(joined))]
+    is_key = np.arange(len(alone) + len(told)) >= len(alone)
+    return _Dark((*alone, *told), of_shape, is_key, key.widest_mm, frame)
+
+
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """Segments beside darker shapes that one ink runs under: the entry of the shape, trap, whether closed."""
+
+    ends: NDArray[np.float64]
+    dark: NDArray[np.int64]
+    trap_mm: NDArray[np.float64]
+    closes: NDArray[np.bool_]
+
+
+def _thin_ones(edge: _Edge, dark: _Dark, thinner_mm: NDArray[np.float64]) -> _Thin:
+    """The dark shapes beside an ink that are thin somewhere; ``thinner_mm`` has the width for each entry."""
+    kept, closed = [], []
+    for k in np.unique(edge.dark).tolist():
+        at, shape = edge.dark == k, dark.told[k]
+        if len(thin_part(shape, float(thinner_mm[k]))):
+            kept.append(beside(shape, edge.ends[at], frame=dark.frame, thinner_mm=float(thinner_mm[k])))
+        closing = at & edge.closes
+        if dark.key[k] and closing.any() and len(thin_part(shape, dark.widest_mm)):
+            closed.append(beside(shape, edge.ends[closing], frame=dark.frame, thinner_mm=dark.widest_mm))
+    return _Thin(tuple(kept), tuple(closed))
+
+
+def _reaches(edge: _Edge, dark: _Dark) -> NDArray[np.float64]:
+    """How far each segment is grown, mm."""
+    reach = edge.trap_mm.copy()
+    for k in np.unique(edge.dark).tolist():
+        at = edge.dark == k
+        reach[at] = _reach_mm(dark.told[k], reach[at])
+    return reach
 
 
 def printing_areas(
@@ -205,12 +262,17 @@ def printing_areas(
     rank: NDArray[np.int64],
     trap_mm: NDArray[np.float64],
     edges: SharedEdges,
+    key: KeyShapes | None = None,
+    closes: NDArray[np.bool_] | None = None,
 ) -> tuple[MultiPolygon, ...]:
     """The area of every impression with its traps, mm.
 
     ``regions`` are the shapes of a coverage; ``covers`` tells which impression prints which of them
     (impressions, shapes); ``rank`` gives each shape's colour, counted from the lightest (0) to the darkest,
-    -1 for bare paper; ``trap_mm`` has one trap an impression; ``edges`` are the shapes' common edges.
+    -1 for bare paper; ``edges`` are the shapes' common edges; ``trap_mm`` has one trap an impression, or one
+    an impression and segment of an edge (impressions, segments). ``key`` tells the shapes of the key: under
+    its lines an ink goes to the middle where ``closes`` says so (impressions, segments), by default
+    everywhere.
 
     From each shape that it prints an impression runs under darker ones that it does not print. Each area
     holds its own shapes whole, and no part of the paper.
@@ -218,33 +280,48 @@ def printing_areas(
     What was worked out is remembered in the process: after an edit only what it touches is done again.
     """
     of_first, of_second = rank[edges.first], rank[edges.second]
-    known = [_digest(wkb) for wkb in shapely.to_wkb(regions)]
+    known = [digest(wkb) for wkb in shapely.to_wkb(regions)]
+    dark = _dark_shapes(regions, known, key)
+    each_mm = trap_mm[:, None] if trap_mm.ndim == 1 else trap_mm
+    traps = np.broadcast_to(each_mm, (len(covers), len(edges.first)))
+    closing = np.broadcast_to(True if closes is None else closes, traps.shape)
+    # One width for each dark shape, whichever ink lies beside it: its thin parts are searched once.
+    thinner_mm = np.where(dark.key, dark.widest_mm, 0.0)
+    widest_trap_mm = traps.max(axis=0, initial=0.0)
+    for shape in (edges.first, edges.second):
+        np.maximum.at(thinner_mm, dark.of_shape[shape], 2.0 * widest_trap_mm)
 
-    def told(places: NDArray[np.int64]) -> _Told:
-        return _Told(_digest(*(known[k] for k in places)), regions[places])
+    def told(places: NDArray[np.int64]) -> Told:
+        return Told(digest(*(known[k] for k in places)), regions[places])
 
-    def trap_from(covered: NDArray[np.bool_], colour: int, widest_mm: float) -> _Told | None:
+    def trap_from(impression: int, colour: int) -> Told | None:
         """What runs under darker shapes from the shapes of one colour."""
+        covered, wanted_mm = covers[impression], traps[impression]
         one, other = covered[edges.first], covered[edges.second]
         chosen = np.flatnonzero(
-            (one & ~other & (of_first == colour) & (of_second > colour))
-            | (other & ~one & (of_second == colour) & (of_first > colour))
+            (wanted_mm > 0.0)
+            & (
+                (one & ~other & (of_first == colour) & (of_second > colour))
+                | (other & ~one & (of_second == colour) & (of_first > colour))
+            )
         )
         if not len(chosen):
             return None
-        dark = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
-        met, place = np.unique(dark, return_inverse=True)
-        ends, reach = edges.ends[chosen], _reaches(regions[met], [known[k] for k in met], widest_mm)[place]
-        growth = _Growth(_digest(ends.tobytes(), reach.tobytes()), ends, reach)
-        darker = np.flatnonzero((rank > colour) & ~covered)
+        under = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
+        edge = _Edge(edges.ends[chosen], dark.of_shape[under], wanted_mm[chosen], closing[impression, chosen])
+        reach, thin = _reaches(edge, dark), _thin_ones(edge, dark, thinner_mm)
+        growth = _Growth(digest(edge.ends.tobytes(), reach.tobytes()), edge.ends, reach)
+        # Not into what lies beyond a thin neighbour: there another edge decides, or none.
+        darker = np.flatnonzero((rank > colour) & ~covered & np.isin(dark.of_shape, edge.dark))
         ground = told(darker[_touched(_band(growth), regions[darker])])
-        return _Told(_digest(growth.digest, ground.digest), _run_under(growth, ground))
+        done = digest(growth.digest, ground.digest, thin.digest)
+        return Told(done, _run_under(growth, ground, thin))
 
     def area_of(impression: int) -> MultiPolygon:
-        covered, widest_mm = covers[impression], float(trap_mm[impression])
+        covered = covers[impression]
         own = told(np.flatnonzero(covered))
-        colours = np.unique(rank[covered]).tolist() if widest_mm > 0.0 else []
-        found = (trap_from(covered, colour, widest_mm) for colour in colours)
+        colours = np.unique(rank[covered]).tolist()
+        found = (trap_from(impression, colour) for colour in colours)
         return _with_traps(own, tuple(each for each in found if each is not None))
 
     # GEOS works without holding the interpreter, so threads use all cores; the order stays as given.

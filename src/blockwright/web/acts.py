@@ -28,6 +28,7 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
+from blockwright.deciding.acts import SetEdgeTrap, SetKey
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
@@ -123,14 +124,15 @@ def _passes(form: Form) -> Act:
     return SetPasses(form.text("colour"), form.whole("times"))
 
 
-def _trap_of(form: Form) -> Act:
+def _trap_mm(form: Form) -> float | None:
+    """How far a trap goes; None, the field left empty, is the usual. Raises SettingsError."""
     text = form.maybe("mm")
     if text is None:
-        return SetTrapOf(form.text("colour"), None)
+        return None
     value = number(text)
     if not isinstance(value, float):
         raise SettingsError(words.fmt("needs_number", what=words.TEXTS["trap_label"]))
-    return SetTrapOf(form.text("colour"), value)
+    return value
 
 
 def _take(form: Form) -> Act:
@@ -205,7 +207,9 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "take-back": lambda form: TakeBack(form.text("table"), form.text("key"), form.whole("index")),
     "set-order": _order,
     "set-passes": _passes,
-    "set-trap-of": _trap_of,
+    "set-trap-of": lambda form: SetTrapOf(form.text("colour"), _trap_mm(form)),
+    "set-key": lambda form: SetKey(form.text("colour")),
+    "set-edge-trap": lambda form: SetEdgeTrap(form.place("at"), _trap_mm(form), form.yes("everywhere")),
     "set-take": _take,
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),

@@ -50,8 +50,8 @@ class SheetShown:
 def why(table: str, key: str) -> str:
     """What a setting does, its default, and where that comes from; its tag is written out.
 
-    >>> why("separation", "trap_mm")
-    'How far a lighter colour runs under a darker neighbour (mm). Usual: 0.5. Common practice, no source.'
+    >>> why("proof", "dpi")
+    'Resolution of the proof pictures (pixels to the inch). Usual: 150. Common practice, no source.'
     """
     field = Settings.model_fields[table].annotation.model_fields[key]  # type: ignore[union-attr]
     text = field.description or ""

@@ -14,6 +14,7 @@ from blockwright.web import words
 from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import FindingShown, shown
 from blockwright.web.frame import layer, respond, sheet, thumb
+from blockwright.web.key_and_traps import key_and_traps
 from blockwright.web.station_blocks import stops
 
 router = APIRouter()
@@ -184,6 +185,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
         "own_order": bool(found.settings.separation.order),
         "own_findings": own,
         "findings": [replace(each, number=None) for each in findings if each not in own],
+        **key_and_traps(found, told or {}),
         "caption": caption,
         "views": [
             {

@@ -10,6 +10,7 @@ from typing import Any
 
 from blockwright.web.words_bench import TEXTS_OF_THE_BENCH
 from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
+from blockwright.web.words_key import TEXTS_OF_THE_KEY
 from blockwright.web.words_movement import TEXTS_OF_MOVEMENT
 
 TEXTS: Mapping[str, str] = {
@@ -298,6 +299,7 @@ TEXTS: Mapping[str, str] = {
     # Blocks, Cutting and Proof
     **TEXTS_OF_THE_BENCH,
     **TEXTS_OF_MOVEMENT,
+    **TEXTS_OF_THE_KEY,
 }
 
 
