@@ -59,7 +59,15 @@ times = 2
 
 [[separation.trap]]
 colour = "wet ochre"
-mm = 0.7""",
+mm = 0.7
+
+With the fewest blocks, the colour at one place is printed over the colour at another, both in mm from
+the image's upper left corner, or with lies = false it is not:
+
+[[separation.overprint]]
+at = [120.5, 88.2]
+over = [12.0, 30.0]
+lies = true""",
     "inks": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 

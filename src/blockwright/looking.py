@@ -185,10 +185,11 @@ def _follow(
     tracing = take(tracing_step(picture, settings, picture_hash=known))
     if tracing is None or (design := take(design_step(tracing, settings))) is None:
         return
-    separation = take(separation_step(design, settings))
+    shelf = at_hand()
+    separation = take(separation_step(design, shelf, settings))
     if separation is None:
         return
-    inks = take(inks_step(design, separation, at_hand(), settings))
+    inks = take(inks_step(design, separation, shelf, settings))
     if inks is not None:
         take(proof_step(design, separation, inks, settings))
     blocks = take(blocks_step(design, separation, settings))

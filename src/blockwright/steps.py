@@ -10,13 +10,14 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
-from blockwright.model.inks import Optics, PrintInk, PrintInks
+from blockwright.model.inks import Optics, PrintInk, PrintInks, Shelf
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import CuttingTable, Settings
@@ -62,6 +63,9 @@ _EVERYWHERE = (
 
 _PICTURES = ("documents/pictures.py", "documents/png.py", "documents/decimals.py")
 """Modules that pictures in a stage's folder rest on."""
+
+_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
+"""Settings of the inks that a search of overprints depends on."""
 
 _SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
 """Settings of cutting that only the sheets of paper depend on."""
@@ -154,15 +158,15 @@ def _draw_outlines(into: Path, *, design: Design) -> None:
     write_shapes_svg(into / "shapes.svg", design)
 
 
-def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation]:
-    """From shapes to impressions."""
+def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
+    """From shapes to impressions; what is on the shelf counts only where overprints are searched."""
     version = version_of("separation", "proof", *_PICTURES)
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
         from blockwright.separation import separate
 
-        separation = separate(design.value, settings.separation)
+        separation = separate(design.value, settings.separation, inks=settings.inks, shelf=shelf)
         paper = design.value.paper_hex
         passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
         return separation, tell_separation(separation, passes)
@@ -184,7 +188,11 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
             for each in separation.impressions
         ]
 
-    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"))
+    at_hand: tuple[Any, ...] = ()
+    if settings.separation.blocks == "fewest":
+        told = TypeAdapter(Shelf).dump_python(shelf, mode="json")
+        at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
+    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"), *at_hand)
     return Step("separation", Separation, key, work, documents)
 
 

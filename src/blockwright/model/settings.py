@@ -132,8 +132,54 @@ class TrapOf(_Table):
     mm: float = Field(ge=0, le=10)
 
 
+class Overprint(_Table):
+    """The colour at one place is printed over the colour at another, or with ``lies = false`` it is not."""
+
+    at: Place
+    over: Place
+    lies: bool = True
+
+
 class SeparationTable(_Table):
     """From shapes to impressions."""
+
+    blocks: Literal["one a colour", "fewest"] = Field(
+        "one a colour",
+        description="A block for every colour, or the fewest whose inks, printed over one another, give the "
+        "colours within the limits below.",
+    )
+    block_count: int | None = Field(
+        None,
+        ge=1,
+        le=64,
+        description="With the fewest: this many blocks instead, a point of the curve of blocks against "
+        "colour error. Leave it out for the fewest within the limits.",
+        examples=[12],
+    )
+    limit_delta_e00: float = Field(
+        3.0,
+        ge=0.1,
+        le=20,
+        description="How far overprints may miss the design (CIEDE2000), the mean over the area. [CP]",
+    )
+    worst_delta_e00: float = Field(
+        3.0,
+        ge=0.1,
+        le=40,
+        description="How far they may miss it at the worst colour (CIEDE2000). [CP]",
+    )
+    most_layers: int = Field(
+        4,
+        ge=1,
+        le=4,
+        description="Passes over any one spot, at most: more sodden the sheet. "
+        "[pub: Japanese Wood-Block Printing, Tokyo 1939, for the rule; CP for the number]",
+    )
+    overprint_inks: Literal["mixes", "mixed inks", "both"] = Field(
+        "both",
+        description="What overprints are printed with: recipes from the pigments at hand, mixed inks of the "
+        "shelf as they are, or both. [CP]",
+    )
 
     trap_mm: float = Field(
         0.5, ge=0, le=10, description="How far a lighter colour runs under a darker neighbour (mm). [CP]"
@@ -151,6 +197,7 @@ class SeparationTable(_Table):
     )
     passes: tuple[Passes, ...] = ()
     trap: tuple[TrapOf, ...] = ()
+    overprint: tuple[Overprint, ...] = ()
 
 
 class Take(_Table):

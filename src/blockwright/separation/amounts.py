@@ -244,6 +244,7 @@ def fit_amounts(
         shares = _descend(scene.with_weight(weight), shares, box.most_share, steps)
     assert best is not None
     mixed = tuple(
-        box.mixed_anew(coat, row[: len(coat.parts)].tolist()) for coat, row in zip(coats, best[1], strict=True)
+        box.mixed_anew(coat, row[: len(coat.parts)].tolist())
+        for coat, row in zip(coats, best[1], strict=True)
     )
     return Fitted(mixed, best[2], best[3])

@@ -1,4 +1,4 @@
-"""What a search of overprints is asked: colours over a paper, how near they are to come, and what is decided."""
+"""What a search of overprints is asked: colours over a paper, how near they are to come, and decisions."""
 
 from dataclasses import dataclass
 
@@ -26,8 +26,8 @@ class Lies:
 class Asked:
     """The question.
 
-    ``paper`` is its reflectance, (36,); ``targets`` are the colours as CIELAB, (colours, 3), and ``area`` their
-    part of all that is printed. ``limit_delta_e00`` holds for the mean over the area, ``worst_delta_e00`` for
+    ``paper`` is its reflectance, (36,); ``targets`` are the colours as CIELAB, (colours, 3), and ``area``
+    their part of all that is printed. ``limit_delta_e00`` holds for the mean over the area, ``worst_delta_e00`` for
     every colour; ``most_layers`` is how many passes may lie over one spot.
     """
 

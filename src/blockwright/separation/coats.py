@@ -113,8 +113,7 @@ class Paintbox:
     def recipe(self, coat: Coat) -> tuple[Part, ...]:
         """The parts of a mixture by name, the largest first."""
         named = [
-            Part(self.pigments[part].name, share)
-            for part, share in zip(coat.parts, coat.shares, strict=True)
+            Part(self.pigments[part].name, share) for part, share in zip(coat.parts, coat.shares, strict=True)
         ]
         return tuple(sorted(named, key=lambda part: (-part.share, part.pigment)))
 

@@ -56,9 +56,7 @@ class Solved:
     impossible: bool = False
 
 
-def choices(
-    asked: Asked, stacks: Stacks, *, within: float, most_each: int = 100_000
-) -> Choices:
+def choices(asked: Asked, stacks: Stacks, *, within: float, most_each: int = 100_000) -> Choices:
     """What may print each colour, of all stacks that come within a difference of it."""
     places, apart, whole = [], [], True
     for target in asked.targets:
@@ -119,7 +117,7 @@ def fewest(
     if in_the_mean and asked.limit_delta_e00 < asked.worst_delta_e00:
         model.add(
             sum(
-                int(round(_SCALE * share * off * 100)) * var
+                round(_SCALE * share * off * 100) * var
                 for share, apart, mine in zip(asked.area.tolist(), allowed.apart, chosen, strict=True)
                 for off, var in zip(apart.tolist(), mine, strict=True)
             )
@@ -132,7 +130,7 @@ def fewest(
     elif aim == "error":
         model.minimize(
             sum(
-                int(round(10 * min(off, 100.0) ** 4)) * var
+                round(10 * min(off, 100.0) ** 4) * var
                 for apart, mine in zip(allowed.apart, chosen, strict=True)
                 for off, var in zip(apart.tolist(), mine, strict=True)
             )
@@ -199,7 +197,7 @@ def _edges(model: Any, lies: list[list[Any]], coats: int, edges_mm: Mapping[tupl
             carved = model.new_bool_var("")
             model.add(carved >= first - second)
             model.add(carved >= second - first)
-            total += int(round(length_mm)) * carved
+            total += round(length_mm) * carved
     return total
 
 

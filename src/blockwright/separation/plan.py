@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from blockwright.colour import ink_for_colour
 from blockwright.model.design import Design
-from blockwright.model.separation import Ink, Kind
+from blockwright.model.separation import Ink, Kind, SetInk
 from blockwright.model.units import Lab, PointMm
 
 KEY_MEAN_WIDTH_MM = 3.0
@@ -54,7 +54,8 @@ class Planned:
 
     ``shapes`` are the design's shapes that it prints, of one colour or of several; ``srgb_hex`` and ``lab``
     are what the ink looks like on the bare paper in its passes; ``trap_mm`` is how far it may run under
-    darker shapes that it does not print.
+    darker shapes that it does not print. ``set_ink`` is what it must be printed with, None where it may be
+    chosen for its colour alone.
     """
 
     name: str
@@ -65,9 +66,16 @@ class Planned:
     trap_mm: float
     srgb_hex: str
     lab: Lab
+    set_ink: SetInk | None = None
 
 
-def _kind(work: Coloured, palette_colour: int) -> Kind:
+def colours_of(work: Coloured, shapes: tuple[int, ...]) -> tuple[str, ...]:
+    """The names of the colours that some shapes have, from light to dark."""
+    held = set(work.colour[list(shapes)].tolist())
+    return tuple(work.design.palette[c].name for c in work.printed if c in held)
+
+
+def kind_of(work: Coloured, palette_colour: int) -> Kind:
     """The key block carries the line work and is the darkest."""
     if palette_colour != work.printed[-1]:
         return "colour"
@@ -87,7 +95,7 @@ def one_a_colour(
         planned.append(
             Planned(
                 name=colour.name,
-                kind=_kind(work, c),
+                kind=kind_of(work, c),
                 ink=Ink(name=colour.name, k=k, s=s),
                 passes=passes[c],
                 shapes=tuple(work.shapes_of(c).tolist()),

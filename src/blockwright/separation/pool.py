@@ -78,15 +78,18 @@ def coats_between(asked: Asked, box: Paintbox, grounds: Sequence[Values]) -> lis
 
 def distinct(coats: Iterable[Coat], paper: Values, *, alike: float = _ALIKE_DELTA_E00) -> list[Coat]:
     """The coats without those that look like an earlier one."""
-    kept: list[Coat] = []
-    looks: list[Values] = []
-    for coat in coats:
-        look = np.concatenate([reflectance_to_lab(seen_over(coat, part * paper))[None] for part in _PROBES])
-        same = any(float(delta_e00(look, other).max()) < alike for other in looks)
-        if not same:
-            kept.append(coat)
-            looks.append(look)
-    return kept
+    given = list(coats)
+    if not given:
+        return []
+    k, s = np.array([coat.k for coat in given]), np.array([coat.s for coat in given])
+    looks = reflectance_to_lab(
+        np.stack([layer_reflectance(k, s, 1.0, part * paper) for part in _PROBES], axis=1)
+    )
+    kept: list[int] = []
+    for place, look in enumerate(looks):
+        if not kept or float(delta_e00(looks[kept], look).max(axis=1).min()) >= alike:
+            kept.append(place)
+    return [given[place] for place in kept]
 
 
 def most_useful(
@@ -99,9 +102,9 @@ def most_useful(
     room = len(always)
     while room < len(always) + len(others) and count_stacks(room + 1, asked.most_layers) <= MOST_STACKS:
         room += 1
-    rated = sorted(
-        range(len(others)), key=lambda k: (-_colours_given(asked, others[k], grounds), k)
-    )[: room - len(always)]
+    rated = sorted(range(len(others)), key=lambda k: (-_colours_given(asked, others[k], grounds), k))[
+        : room - len(always)
+    ]
     pool = light_to_dark([*always, *(others[k] for k in sorted(rated))], asked.paper)
     # Those of a plan keep its order, which may differ by a hair from what their lightness now says.
     kept = {id(coat) for coat in always}

@@ -33,7 +33,7 @@ _GIVE_UP_STRAIN = 2.5
 """Thinning ends where the best plan goes so many times beyond the limits."""
 
 _EASY_STRAIN, _KEPT = 0.6, 4
-"""Below this strain one plan is followed on, beyond it so many: the best is not always the one to go on from."""
+"""Below this strain one plan is followed on, beyond it so many: the best may not be the one to go on from."""
 
 _SLACK = (1.0, 2.0)
 """How many times the limit stacks may miss while the amounts are not fitted yet."""
@@ -42,7 +42,7 @@ _EACH = 150
 """Stacks of each colour, the nearest, that are chosen from while the amounts are not fitted yet."""
 
 _PROOF_EACH = 4000
-"""Stacks of each colour that are chosen from for the proof; with more it holds for the nearest of them only."""
+"""Stacks of each colour that the proof chooses from; with more it holds for the nearest of them only."""
 
 _EFFORT, _PROOF_EFFORT = 1.5, 4.0
 """Solver's time for one choice and for the proof, in its own seconds."""
@@ -149,7 +149,9 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
     others = distinct([*taken, *between], asked.paper)
     for slack in _SLACK:
         best = book.fewest() or book.nearest()
-        pool = most_useful(asked, light_to_dark(distinct([*best.coats, *start], asked.paper), asked.paper), others, grounds)
+        pool = most_useful(
+            asked, light_to_dark(distinct([*best.coats, *start], asked.paper), asked.paper), others, grounds
+        )
         book.thin_out([_chosen(bench, pool, slack)])
     _grow(book, box)
     bound, proven, tried = _prove(book, start, others, grounds)
@@ -191,7 +193,7 @@ def _chosen(bench: Bench, pool: Sequence[Coat], slack: float) -> Plan | None:
     used = sorted({coat for stack in solved.stacks for coat in stack})
     at_once = bench.fitted(pool, solved.stacks)
     settled = bench.settled([pool[coat] for coat in used])
-    return min((at_once, *((settled,) if settled else ())), key=bench.strain)
+    return at_once if settled is None or bench.strain(at_once) <= bench.strain(settled) else settled
 
 
 def _grow(book: _Notebook, box: Paintbox | None) -> None:
@@ -248,4 +250,3 @@ def _told(book: _Notebook, bound: int, proven: bool, tried: int) -> Found:
     place = next((k for k, point in enumerate(points) if point.strain <= 1.0 + 1e-9), None)
     least = fewest_possible(len(asked.targets), asked.most_layers)
     return Found(tuple(points), place, least, bound, tried, proven)
-

@@ -12,12 +12,14 @@ from blockwright.colour import (
 )
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
-from blockwright.model.separation import Impression, Separation
-from blockwright.model.settings import SeparationTable
+from blockwright.model.inks import Shelf
+from blockwright.model.separation import Impression, Overprints, Separation
+from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.separation.edges import SharedEdges, shared_edges
-from blockwright.separation.order import NamedColours, by_lightness, printing_order
+from blockwright.separation.order import NamedColours, by_lightness, passes_and_traps, printing_order
+from blockwright.separation.overprints import overprinted
 from blockwright.separation.paper import PaperRule
-from blockwright.separation.plan import Coloured, Planned, one_a_colour
+from blockwright.separation.plan import Coloured, Planned, colours_of, one_a_colour
 from blockwright.separation.traps import printing_areas
 
 MANY_IMPRESSIONS = 20
@@ -54,28 +56,6 @@ def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
     return work, findings
 
 
-def _passes_and_traps(
-    named: NamedColours, settings: SeparationTable
-) -> tuple[dict[int, int], dict[int, float], list[Finding]]:
-    """Passes and trap of every printed colour as the printmaker decided them."""
-    passes = dict.fromkeys(named.printed, 1)
-    traps = dict.fromkeys(named.printed, settings.trap_mm)
-    findings = []
-    for decision in settings.passes:
-        colour = named.find(decision.colour)
-        if colour is None:
-            findings.append(named.missing(decision.colour, setting="passes"))
-        else:
-            passes[colour] = decision.times
-    for choice in settings.trap:
-        colour = named.find(choice.colour)
-        if colour is None:
-            findings.append(named.missing(choice.colour, setting="trap"))
-        else:
-            traps[colour] = choice.mm
-    return passes, traps, findings
-
-
 def _covered(work: Coloured, planned: tuple[Planned, ...]) -> NDArray[np.bool_]:
     """Which impression prints which shape, traps left out: (impressions, shapes)."""
     covers = np.zeros((len(planned), len(work.regions)), dtype=np.bool_)
@@ -85,7 +65,7 @@ def _covered(work: Coloured, planned: tuple[Planned, ...]) -> NDArray[np.bool_]:
 
 
 def _impressions(
-    planned: tuple[Planned, ...], areas: tuple[shapely.MultiPolygon, ...]
+    work: Coloured, planned: tuple[Planned, ...], areas: tuple[shapely.MultiPolygon, ...]
 ) -> tuple[Impression, ...]:
     return tuple(
         Impression(
@@ -99,6 +79,8 @@ def _impressions(
             trap_mm=each.trap_mm,
             srgb_hex=each.srgb_hex,
             lab=each.lab,
+            colours=colours_of(work, each.shapes),
+            set_ink=each.set_ink,
         )
         for number, (each, area) in enumerate(zip(planned, areas, strict=True), start=1)
     )
@@ -161,21 +143,22 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
     return remarks
 
 
-def separate(design: Design, settings: SeparationTable) -> Separation:
+def separate(
+    design: Design, settings: SeparationTable, *, inks: InksTable | None = None, shelf: Shelf | None = None
+) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
     Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Every other colour is one
-    impression, printed light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its
-    darker neighbours by the trap and never under a lighter one or over paper. Inks are mixed so that the
-    planned passes give the colour on the bare paper. Names that match no printed colour become findings.
+    impression, or with ``settings.blocks = "fewest"`` is given by the fewest that are found, from what is on
+    the ``shelf`` and as ``inks`` allows. They are printed light to dark by L* unless ``settings.order`` says
+    otherwise. Each area runs under its darker neighbours by the trap and never under a lighter one or over
+    paper. Inks are mixed so that the planned passes give the colour. Names that match nothing printed become
+    findings.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
-    named = NamedColours(design, work.printed)
-    order, order_findings = printing_order(named, work.printed, settings.order)
-    passes, traps, decision_findings = _passes_and_traps(named, settings)
-
-    planned = one_a_colour(work, order, passes, traps)
-    covers, edges = _covered(work, planned), shared_edges(work.regions)
+    edges = shared_edges(work.regions)
+    planned, overprints, plan_findings = _plan(work, edges, settings, inks or InksTable(), shelf or Shelf())
+    covers = _covered(work, planned)
     areas = printing_areas(
         work.regions,
         covers=covers,
@@ -183,7 +166,7 @@ def separate(design: Design, settings: SeparationTable) -> Separation:
         trap_mm=np.array([each.trap_mm for each in planned], dtype=np.float64),
         edges=edges,
     )
-    impressions = _impressions(planned, areas)
+    impressions = _impressions(work, planned, areas)
     differences = _differences(work, planned, covers)
     return Separation(
         impressions=impressions,
@@ -191,10 +174,18 @@ def separate(design: Design, settings: SeparationTable) -> Separation:
         edges_mm=_edge_lengths(edges, covers),
         median_delta_e00=float(np.quantile(differences, 0.5, weights=work.area_mm2, method="inverted_cdf")),
         max_delta_e00=float(differences.max()),
-        findings=(
-            *findings,
-            *order_findings,
-            *decision_findings,
-            *_remarks(work, impressions),
-        ),
+        findings=(*findings, *plan_findings, *_remarks(work, impressions)),
+        overprints=overprints,
     )
+
+
+def _plan(
+    work: Coloured, edges: SharedEdges, settings: SeparationTable, inks: InksTable, shelf: Shelf
+) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+    """The impressions before their areas are drawn, as the printmaker decided order, passes and traps."""
+    if settings.blocks == "fewest" and work.printed:
+        return overprinted(work, edges, settings, inks, shelf)
+    named = NamedColours(work.design, work.printed)
+    order, order_findings = printing_order(named, work.printed, settings.order)
+    passes, traps, findings = passes_and_traps(named, settings, dict.fromkeys(work.printed, 1))
+    return one_a_colour(work, order, passes, traps), None, [*order_findings, *findings]

@@ -108,9 +108,7 @@ def every_stack(coats: Sequence[Coat], paper: Values, most_layers: int) -> Stack
     return Stacks(members[:count], labs[:count])
 
 
-def near_stacks(
-    stacks: Stacks, target: Values, within_delta_e00: float
-) -> tuple[NDArray[np.int64], Values]:
+def near_stacks(stacks: Stacks, target: Values, within_delta_e00: float) -> tuple[NDArray[np.int64], Values]:
     """The stacks that come within a difference of a colour, and how near (CIEDE2000); none is left out.
 
     The bare paper is never one of them.

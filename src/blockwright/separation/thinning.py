@@ -43,7 +43,7 @@ _GAIN = 0.995
 
 
 def assign(asked: Asked, coats: Sequence[Coat]) -> tuple[tuple[int, ...], ...] | None:
-    """For each colour its stack of coats, which are in printing order, no two the same; None if there is none.
+    """For each colour its stack of coats, which are in printing order, no two the same; None where none is.
 
     The sum of the fourth powers of the differences is least, so that the worst counts most.
     """
@@ -72,7 +72,9 @@ def _nearest(asked: Asked, stacks: Stacks) -> tuple[list[NDArray[np.int64]], lis
     for row, target, form in zip(picked, asked.targets, _forms(asked.targets.tobytes()), strict=True):
         # The quadratic form of CIEDE2000 at the colour itself tells which are worth the formula.
         rough = (((printed - target) @ form.T) ** 2).sum(axis=1)
-        first = np.argpartition(rough, len(row))[: len(row)] if len(rough) > len(row) else np.arange(len(rough))
+        first = (
+            np.argpartition(rough, len(row))[: len(row)] if len(rough) > len(row) else np.arange(len(rough))
+        )
         row[:] = np.sort(first)
     off = delta_e00(printed[picked], asked.targets[:, None, :])
     order = np.argsort(np.round(off, 6), axis=1, kind="stable")[:, :most]

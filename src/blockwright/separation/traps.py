@@ -82,8 +82,12 @@ def _dissolve(parts: NDArray[np.object_]) -> NDArray[np.object_]:
     The quick union for coverages does not check what it is given, so its result is checked here; the general
     union takes its place where it fails.
     """
-    union = shapely.coverage_union_all(parts)
-    if not (union.is_valid and abs(union.area - float(shapely.area(parts).sum())) < _AREA_SLACK_MM2):
+    try:
+        union = shapely.coverage_union_all(parts)
+    except shapely.errors.GEOSException:
+        union = None  # Traps from several colours of one impression cross one another.
+    whole_mm2 = float(shapely.area(parts).sum())
+    if union is None or not (union.is_valid and abs(union.area - whole_mm2) < _AREA_SLACK_MM2):
         union = shapely.union_all(parts)
     return _polygons(np.array([union], dtype=object))
 
