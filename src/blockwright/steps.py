@@ -61,7 +61,7 @@ _EVERYWHERE = (
 )
 """Rooms and modules that every stage rests on."""
 
-_PICTURES = ("documents/pictures.py", "documents/png.py", "documents/decimals.py")
+_PICTURES = ("documents/curve_svg.py", "documents/pictures.py", "documents/png.py", "documents/decimals.py")
 """Modules that pictures in a stage's folder rest on."""
 
 _SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
@@ -174,18 +174,21 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
     def documents(separation: Separation) -> list[Document]:
         image = replace(design.value, palette=(), shapes=(), findings=())
         return [
-            Document(
-                (f"impression-{each.number:02d}.png",),
-                # The number is in the file's name; on the picture only ink and area are seen.
-                make_key(
-                    version,
-                    (image.width_mm, image.height_mm, image.paper_hex),
-                    (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
-                ),
-                partial(_draw_alone, image=image, impression=replace(each, shapes=())),
-                _points(each.area),
-            )
-            for each in separation.impressions
+            *_curve(separation, key, settings.separation.worst_delta_e00),
+            *(
+                Document(
+                    (f"impression-{each.number:02d}.png",),
+                    # The number is in the file's name; on the picture only ink and area are seen.
+                    make_key(
+                        version,
+                        (image.width_mm, image.height_mm, image.paper_hex),
+                        (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                    ),
+                    partial(_draw_alone, image=image, impression=replace(each, shapes=())),
+                    _points(each.area),
+                )
+                for each in separation.impressions
+            ),
         ]
 
     at_hand: tuple[Any, ...] = ()
@@ -194,6 +197,16 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
         at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
     key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"), *at_hand)
     return Step("separation", Separation, key, work, documents)
+
+
+def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Document]:
+    """The drawing of blocks against colour error, where overprints were searched."""
+    from blockwright.documents.curve_svg import CURVE, write_curve
+
+    if separation.overprints is None:
+        return []
+    draw = partial(write_curve, found=separation.overprints, limit_delta_e00=limit_delta_e00)
+    return [Document((CURVE,), key, draw, 0)]
 
 
 def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:

@@ -12,6 +12,7 @@ from blockwright.deciding.acts import (
     AddDrop,
     AddMerge,
     AddName,
+    AddOverprint,
     AddRecolour,
     DropBoard,
     PutBoard,
@@ -32,6 +33,8 @@ from blockwright.model.errors import SettingsError
 from blockwright.model.settings import USUAL_STOCK, Settings, Stock
 
 Plain = dict[str, Any]
+
+_OVERPRINT = ("separation", "overprint")
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
                 yield Edit("append", "design", "drop", {"at": list(at)})
         case AddName(at, name):
             yield from _repeated(plain, ("design", "name"), {"at": list(at)}, {"name": name})
+        case AddOverprint(at, over, lies):
+            yield from _repeated(plain, _OVERPRINT, {"at": list(at), "over": list(over)}, {"lies": lies})
         case AddAccept(finding, at):
             entry = {"finding": finding} | ({} if at is None else {"at": list(at)})
             if entry not in plain.get("print", {}).get("accept", []):

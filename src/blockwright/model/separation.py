@@ -65,14 +65,15 @@ class Impression:
 class CurvePoint:
     """What so many blocks come to: the median by area and the largest difference from the design (CIEDE2000).
 
-    ``within`` tells whether it keeps within the limits, ``proven`` whether it is proven, for the inks tried,
-    that fewer cannot.
+    ``edge_mm`` is the edge to carve on all of them. ``within`` tells whether the plan keeps within the
+    limits, ``proven`` whether it is proven, for the inks tried, that fewer cannot.
     """
 
     blocks: int
     impressions: int
     median_delta_e00: float
     max_delta_e00: float
+    edge_mm: float
     within: bool
     proven: bool
 

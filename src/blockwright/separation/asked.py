@@ -27,8 +27,8 @@ class Asked:
     """The question.
 
     ``paper`` is its reflectance, (36,); ``targets`` are the colours as CIELAB, (colours, 3), and ``area``
-    their part of all that is printed. ``limit_delta_e00`` holds for the mean over the area, ``worst_delta_e00`` for
-    every colour; ``most_layers`` is how many passes may lie over one spot.
+    their part of all that is printed. ``limit_delta_e00`` holds for the mean over the area,
+    ``worst_delta_e00`` for every colour; ``most_layers`` is how many passes may lie over one spot.
     """
 
     paper: Values

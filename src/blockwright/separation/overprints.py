@@ -21,7 +21,7 @@ from blockwright.model.units import Lab
 from blockwright.separation.asked import Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox
 from blockwright.separation.edges import SharedEdges
-from blockwright.separation.finishing import apart_if_can_be, finished, printed_in, solids_in_a_row
+from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
 from blockwright.separation.plan import Coloured, Planned, kind_of
 from blockwright.separation.question import answered, ask
@@ -58,7 +58,7 @@ def overprinted(
     planned = tuple(
         _planned(work, asked, plan, k, names[k], box, passes[k], traps[k]) for k in range(len(plan.coats))
     )
-    summary = _summary(work, asked, found, plan, names)
+    summary = _summary(work, asked, found, plan, names, lengths)
     told = remarks_on(work, settings, asked, found, plan, summary, solids_in_a_row(plan, share))
     return planned, summary, [*findings, *order_findings, *decided, *told]
 
@@ -189,23 +189,26 @@ def _set_ink(coat: Coat, box: Paintbox | None) -> SetInk | None:
     return SetInk(parts=parts, paste_share=1.0 - sum(part.share for part in parts))
 
 
-def _summary(work: Coloured, asked: Asked, found: Found, plan: Plan, names: Sequence[str]) -> Overprints:
+def _summary(
+    work: Coloured, asked: Asked, found: Found, plan: Plan, names: Sequence[str], edges_mm: _Edges
+) -> Overprints:
     fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
-    curve: dict[int, CurvePoint] = {}
-    for point in found.points:
-        apart = point.plan.delta_e00
-        curve[point.plan.blocks] = CurvePoint(
-            blocks=point.plan.blocks,
-            impressions=len(point.plan.coats),
-            median_delta_e00=_median(asked, point.plan),
-            max_delta_e00=float(apart.max()),
-            within=point.strain <= 1.0 + 1e-9,
-            proven=found.proven and point.plan.blocks == fewest,
-        )
+    curve = {each.plan.blocks: each.plan for each in found.points} | {plan.blocks: plan}
     return Overprints(
         colours=len(asked.targets),
         blocks=plan.blocks,
-        curve=tuple(curve[blocks] for blocks in sorted(curve)),
+        curve=tuple(
+            CurvePoint(
+                blocks=blocks,
+                impressions=len(each.coats),
+                median_delta_e00=_median(asked, each),
+                max_delta_e00=float(each.delta_e00.max()),
+                edge_mm=round(carved_mm(each, edges_mm), 1),
+                within=asked.strain(each.delta_e00) <= 1.0 + 1e-9,
+                proven=found.proven and blocks == fewest,
+            )
+            for blocks, each in sorted(curve.items())
+        ),
         lies_over=_lies_over(work, plan, names),
         lower_bound=found.lower_bound,
         tried_bound=found.tried_bound,
