@@ -8,8 +8,8 @@ from blockwright.model.separation import CurvePoint, Overprints
 CURVE = "curve.svg"
 """The file of the drawing."""
 
-_WIDTH, _HEIGHT = 480.0, 250.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 18.0, 18.0, 44.0
+_WIDTH, _HEIGHT = 340.0, 230.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 30.0, 12.0, 22.0, 40.0
 _INK, _QUIET, _PAPER, _SEAL = "#221e19", "#655d4f", "#fbf7ec", "#9c2f24"
 
 _FONT = 'font-family="serif" font-size="12"'
@@ -58,11 +58,11 @@ def curve_svg(curve: Sequence[CurvePoint], *, taken: int, limit_delta_e00: float
         if point.blocks == taken:
             ring = f'r="8" fill="none" stroke="{_SEAL}" stroke-width="1.5"'
             lines.append(f'<circle cx="{at_x:.1f}" cy="{at_y:.1f}" {ring}/>')
-    every = 1 if high - low < 16 else 2
+    every = 1 + (high - low) // 11
     lines += [_mark(x(n), _HEIGHT - _BOTTOM + 17, f"{n}", "middle") for n in range(low, high + 1, every)]
     lines += [
         _mark((_LEFT + _WIDTH - _RIGHT) / 2, _HEIGHT - 8, "blocks", "middle", _QUIET),
-        _mark(_LEFT + 6, _TOP + 2, "CIEDE2000: worst colour; dashed: median by area", "start", _QUIET),
+        _mark(_LEFT + 6, _TOP - 6, "CIEDE2000: worst colour; dotted: median", "start", _QUIET),
         "</svg>",
     ]
     return "".join(lines)

@@ -8,6 +8,8 @@ import numpy as np
 
 from blockwright.colour import (
     colour_name,
+    colour_reflectance,
+    delta_e00,
     lab_to_hex,
     layer_reflectance,
     reflectance_to_lab,
@@ -201,7 +203,7 @@ def _summary(
             CurvePoint(
                 blocks=blocks,
                 impressions=len(each.coats),
-                median_delta_e00=_median(asked, each),
+                median_delta_e00=_median(work, each),
                 max_delta_e00=float(each.delta_e00.max()),
                 edge_mm=round(carved_mm(each, edges_mm), 1),
                 within=asked.strain(each.delta_e00) <= 1.0 + 1e-9,
@@ -217,8 +219,13 @@ def _summary(
     )
 
 
-def _median(asked: Asked, plan: Plan) -> float:
-    return float(np.quantile(plan.delta_e00, 0.5, weights=asked.area, method="inverted_cdf"))
+def _median(work: Coloured, plan: Plan) -> float:
+    """The median difference by area over the whole image, what is left as paper included."""
+    palette = work.design.palette
+    paper = reflectance_to_lab(colour_reflectance(work.design.paper_hex))
+    apart = delta_e00(paper, np.array([colour.lab for colour in palette]))
+    apart[list(work.printed)] = plan.delta_e00
+    return float(np.quantile(apart[work.colour], 0.5, weights=work.area_mm2, method="inverted_cdf"))
 
 
 def _lies_over(work: Coloured, plan: Plan, names: Sequence[str]) -> tuple[LiesOver, ...]:

@@ -99,6 +99,8 @@ def most_useful(
 
     A coat is the more useful the more colours of the design it gives over one of the grounds.
     """
+    own = {id(coat) for coat in always}
+    others = [coat for coat in others if id(coat) not in own]
     room = len(always)
     while room < len(always) + len(others) and count_stacks(room + 1, asked.most_layers) <= MOST_STACKS:
         room += 1
@@ -107,9 +109,8 @@ def most_useful(
     ]
     pool = light_to_dark([*always, *(others[k] for k in sorted(rated))], asked.paper)
     # Those of a plan keep its order, which may differ by a hair from what their lightness now says.
-    kept = {id(coat) for coat in always}
     following = iter(always)
-    return [next(following) if id(coat) in kept else coat for coat in pool]
+    return [next(following) if id(coat) in own else coat for coat in pool]
 
 
 def _colours_given(asked: Asked, coat: Coat, grounds: Sequence[Values]) -> float:

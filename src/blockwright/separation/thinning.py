@@ -51,8 +51,6 @@ def assign(asked: Asked, coats: Sequence[Coat]) -> tuple[tuple[int, ...], ...] |
     if len(stacks.lab) <= len(asked.targets):
         return None
     places, apart = _nearest(asked, stacks)
-    if asked.lies:
-        return _assign_as_decided(asked, coats, stacks)
     pool = np.unique(np.concatenate(places))
     cost = np.full((len(places), len(pool)), 1e9)
     for row, mine, off in zip(cost, places, apart, strict=True):
@@ -62,7 +60,8 @@ def assign(asked: Asked, coats: Sequence[Coat]) -> tuple[tuple[int, ...], ...] |
     colours, columns = linear_sum_assignment(cost)
     if cost[colours, columns].max() >= 1e9:
         return None
-    return tuple(_members(stacks, int(pool[column])) for column in columns)
+    found = tuple(_members(stacks, int(pool[column])) for column in columns)
+    return found if asked.keeps(found) else _assign_as_decided(asked, coats, stacks)
 
 
 def _nearest(asked: Asked, stacks: Stacks) -> tuple[list[NDArray[np.int64]], list[Values]]:

@@ -41,9 +41,9 @@ def _curve(told: _Told, settings: SeparationTable) -> list[dict[str, Any]]:
     return [
         {
             "blocks": point.blocks,
-            "median": words.figure(point.median_delta_e00, 1),
-            "worst": words.figure(point.max_delta_e00, 1),
-            "edge": words.figure(point.edge_mm / 1000.0, 1),
+            "median": f"{point.median_delta_e00:.1f}",
+            "worst": f"{point.max_delta_e00:.1f}",
+            "edge": f"{point.edge_mm / 1000.0:.1f}",
             "here": point.blocks == taken and settings.blocks == "fewest",
             "within": point.within,
         }
