@@ -190,6 +190,7 @@ def test_every_example_can_be_uncommented() -> None:
         "[[design.drop",
         "[[separation.passes",
         "[[separation.trap",
+        "[[separation.overprint",
         "[[inks.take",
         "[[inks.mix_from",
         "[[blocks.stock",

@@ -61,8 +61,8 @@ times = 2
 colour = "wet ochre"
 mm = 0.7
 
-With the fewest blocks, the colour at one place is printed over the colour at another, both in mm from
-the image's upper left corner, or with lies = false it is not:
+With the fewest blocks, the colour at one place is printed over the colour at another, both in mm
+from the image's upper left corner, or with lies = false it is not:
 
 [[separation.overprint]]
 at = [120.5, 88.2]

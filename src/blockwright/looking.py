@@ -17,6 +17,7 @@ from blockwright.history import text_hash
 from blockwright.ink_steps import inks_step
 from blockwright.model.errors import BlockwrightError, StudioError
 from blockwright.model.findings import is_accepted
+from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
 from blockwright.shelf import at_hand
 from blockwright.steps import (
@@ -185,11 +186,12 @@ def _follow(
     tracing = take(tracing_step(picture, settings, picture_hash=known))
     if tracing is None or (design := take(design_step(tracing, settings))) is None:
         return
-    shelf = at_hand()
-    separation = take(separation_step(design, shelf, settings))
+    # A shelf that cannot be read is in the way of what rests on it only.
+    searched = settings.separation.blocks == "fewest"
+    separation = take(separation_step(design, at_hand() if searched else Shelf(), settings))
     if separation is None:
         return
-    inks = take(inks_step(design, separation, shelf, settings))
+    inks = take(inks_step(design, separation, at_hand(), settings))
     if inks is not None:
         take(proof_step(design, separation, inks, settings))
     blocks = take(blocks_step(design, separation, settings))

@@ -152,7 +152,7 @@ class SeparationTable(_Table):
         None,
         ge=1,
         le=64,
-        description="With the fewest: this many blocks instead, a point of the curve of blocks against "
+        description="How many blocks, where they are the fewest: another point of the curve of blocks against "
         "colour error. Leave it out for the fewest within the limits.",
         examples=[12],
     )
@@ -172,8 +172,8 @@ class SeparationTable(_Table):
         4,
         ge=1,
         le=4,
-        description="Passes over any one spot, at most: more sodden the sheet. "
-        "[pub: Japanese Wood-Block Printing, Tokyo 1939, for the rule; CP for the number]",
+        description="How many passes may lie over any one spot: more sodden the sheet. "
+        "[pub: Japanese Wood-Block Printing, Tokyo 1939 for the rule, CP for the number]",
     )
     overprint_inks: Literal["mixes", "mixed inks", "both"] = Field(
         "both",
