@@ -191,6 +191,7 @@ def test_every_example_can_be_uncommented() -> None:
         "[[separation.passes",
         "[[separation.trap",
         "[[separation.edge_trap",
+        "[[separation.overprint",
         "[[inks.take",
         "[[inks.mix_from",
         "[[blocks.stock",

@@ -68,7 +68,15 @@ For the edge at a place, with everywhere = true for all edges of the same two co
 
 [[separation.edge_trap]]
 at = [120.5, 88.2]
-mm = 0.3""",
+mm = 0.3
+
+With the fewest blocks, the colour at one place is printed over the colour at another, both in mm
+from the image's upper left corner, or with lies = false it is not:
+
+[[separation.overprint]]
+at = [120.5, 88.2]
+over = [12.0, 30.0]
+lies = true""",
     "inks": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 

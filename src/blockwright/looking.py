@@ -17,6 +17,7 @@ from blockwright.history import text_hash
 from blockwright.ink_steps import inks_step
 from blockwright.model.errors import BlockwrightError, StudioError
 from blockwright.model.findings import is_accepted
+from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
 from blockwright.shelf import at_hand
 from blockwright.steps import (
@@ -185,7 +186,9 @@ def _follow(
     tracing = take(tracing_step(picture, settings, picture_hash=known))
     if tracing is None or (design := take(design_step(tracing, settings))) is None:
         return
-    separation = take(separation_step(design, settings))
+    # A shelf that cannot be read is in the way of what rests on it only.
+    searched = settings.separation.blocks == "fewest"
+    separation = take(separation_step(design, at_hand() if searched else Shelf(), settings))
     if separation is None:
         return
     inks = take(inks_step(design, separation, at_hand(), settings))

@@ -147,7 +147,7 @@ def sketch(folder: Path, *, say: Say = quiet_say) -> tuple[Kept[Any], ...]:
         tracing = out.stage(tracing_step(picture, settings))
         ahead.path.mkdir(exist_ok=True)
         design = ahead.stage(_bare(design_step(tracing, settings)))
-        separation = ahead.stage(_bare(separation_step(design, settings)))
+        separation = ahead.stage(_bare(separation_step(design, shelf, settings)))
         inks = ahead.stage(_bare(inks_step(design, separation, shelf, settings)))
         proof = proof_step(design, separation, inks, settings)
         proved = ahead.stage(small_proofs(proof, design, separation, inks))
@@ -194,7 +194,7 @@ def _stages(take: _Take, picture: Path, shelf: Shelf, settings: Settings) -> Ite
     """Every stage in its order, each from those before it."""
     yield (tracing := take(tracing_step(picture, settings)))
     yield (design := take(design_step(tracing, settings)))
-    yield (separation := take(separation_step(design, settings)))
+    yield (separation := take(separation_step(design, shelf, settings)))
     yield (inks := take(inks_step(design, separation, shelf, settings)))
     yield (blocks := take(blocks_step(design, separation, settings)))
     yield take(cutting_step(blocks, separation, settings))

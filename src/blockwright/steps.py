@@ -10,13 +10,14 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
-from blockwright.model.inks import Optics, PrintInk, PrintInks
+from blockwright.model.inks import Optics, PrintInk, PrintInks, Shelf
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import CuttingTable, Settings
@@ -60,8 +61,11 @@ _EVERYWHERE = (
 )
 """Rooms and modules that every stage rests on."""
 
-_PICTURES = ("documents/pictures.py", "documents/png.py", "documents/decimals.py")
+_PICTURES = ("documents/curve_svg.py", "documents/pictures.py", "documents/png.py", "documents/decimals.py")
 """Modules that pictures in a stage's folder rest on."""
+
+_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
+"""Settings of the inks that a search of overprints depends on."""
 
 _SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
 """Settings of cutting that only the sheets of paper depend on."""
@@ -154,15 +158,21 @@ def _draw_outlines(into: Path, *, design: Design) -> None:
     write_shapes_svg(into / "shapes.svg", design)
 
 
-def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation]:
-    """From shapes to impressions."""
+def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
+    """From shapes to impressions; what is on the shelf counts only where overprints are searched."""
     version = version_of("separation", "proof", *_PICTURES)
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
         from blockwright.separation import separate
 
-        separation = separate(design.value, settings.separation, drift_mm=settings.proof.drift_mm)
+        separation = separate(
+            design.value,
+            settings.separation,
+            drift_mm=settings.proof.drift_mm,
+            inks=settings.inks,
+            shelf=shelf,
+        )
         paper = design.value.paper_hex
         passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
         return separation, tell_separation(separation, passes)
@@ -170,23 +180,40 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
     def documents(separation: Separation) -> list[Document]:
         image = replace(design.value, palette=(), shapes=(), findings=())
         return [
-            Document(
-                (f"impression-{each.number:02d}.png",),
-                # The number is in the file's name; on the picture only ink and area are seen.
-                make_key(
-                    version,
-                    (image.width_mm, image.height_mm, image.paper_hex),
-                    (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
-                ),
-                partial(_draw_alone, image=image, impression=replace(each, shapes=())),
-                _points(each.area),
-            )
-            for each in separation.impressions
+            *_curve(separation, key, settings.separation.worst_delta_e00),
+            *(
+                Document(
+                    (f"impression-{each.number:02d}.png",),
+                    # The number is in the file's name; on the picture only ink and area are seen.
+                    make_key(
+                        version,
+                        (image.width_mm, image.height_mm, image.paper_hex),
+                        (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                    ),
+                    partial(_draw_alone, image=image, impression=replace(each, shapes=())),
+                    _points(each.area),
+                )
+                for each in separation.impressions
+            ),
         ]
 
+    at_hand: tuple[Any, ...] = ()
+    if settings.separation.blocks == "fewest":
+        told = TypeAdapter(Shelf).dump_python(shelf, mode="json")
+        at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
     decided = settings.separation.model_dump(mode="json")
-    key = make_key(version, design.value_hash, decided, settings.proof.drift_mm)
+    key = make_key(version, design.value_hash, decided, settings.proof.drift_mm, *at_hand)
     return Step("separation", Separation, key, work, documents)
+
+
+def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Document]:
+    """The drawing of blocks against colour error, where overprints were searched."""
+    from blockwright.documents.curve_svg import CURVE, write_curve
+
+    if separation.overprints is None:
+        return []
+    draw = partial(write_curve, found=separation.overprints, limit_delta_e00=limit_delta_e00)
+    return [Document((CURVE,), key, draw, 0)]
 
 
 def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:

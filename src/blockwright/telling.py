@@ -78,7 +78,7 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
     return {
         "figures": {
             "impressions": len(separation.impressions),
-            "blocks_needed": len(separation.impressions),
+            "blocks_needed": separation.blocks,
             "median_delta_e00": separation.median_delta_e00,
             "max_delta_e00": separation.max_delta_e00,
             "key_line_mm": separation.key.line_mm if separation.key else 0.0,
@@ -91,7 +91,17 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
         ],
         "key": None if separation.key is None else asdict(separation.key),
         "edges": [{**asdict(each), "at": list(each.at)} for each in separation.edges],
+        **_overprints(separation),
     }
+
+
+def _overprints(separation: Separation) -> Told:
+    """The curve of blocks against colour error and what lies over what; nothing where none was searched."""
+    found = separation.overprints
+    if found is None:
+        return {"curve": [], "overprints": None}
+    told = asdict(found)
+    return {"curve": told.pop("curve"), "overprints": told}
 
 
 def tell_inks(inks: PrintInks) -> Told:
@@ -170,6 +180,7 @@ def _impression(impression: Impression) -> Told:
         "shapes": len(impression.shapes),
         "trap_mm": impression.trap_mm,
         "gradation": impression.gradation,
+        "colours": list(impression.colours),
     }
 
 

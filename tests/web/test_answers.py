@@ -112,6 +112,8 @@ STOCKED = END.format(
     'name = "cherry plank"\nwood = "cherry"\nwidth_mm = 450.0\nheight_mm = 300.0\n'
     "thickness_mm = 20.0\ncount = 2",
 )
+FEWEST = FRESH.replace('blocks = "one a colour"', 'blocks = "fewest"')
+COUNTED = FEWEST.replace("# block_count = 12", "block_count = 4")
 OWN = FRESH.replace("order = []", 'order = ["reed, black", "gone, pale"]')
 ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
     (
@@ -249,6 +251,51 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
             {"design.drop": ({"at": (20.0, 30.0)},)},
             {"separation.edge_trap": ({"at": (20.0, 30.0), "mm": 0.15, "everywhere": False},)},
         ],
+    ),
+    (
+        _raw("blocks-saved", "10 blocks print these 20 colours.", "note"),
+        FEWEST,
+        [{"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-miss", "No overprints within the limits were found.", worst_delta_e00=4.3),
+        FEWEST,
+        [{"separation.worst_delta_e00": 4.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-miss", "So few blocks, 4, miss the design.", worst_delta_e00=4.3),
+        COUNTED,
+        [{"separation.block_count": None}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-none", "No overprints give these colours."),
+        FEWEST.replace('overprint_inks = "both"', 'overprint_inks = "mixes"'),
+        [{"separation.overprint_inks": "both"}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-no-inks", "There is no mixed ink on the shelf."),
+        FEWEST.replace('overprint_inks = "both"', 'overprint_inks = "mixed inks"'),
+        [{"separation.overprint_inks": "both"}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("block-count-not-there", "No plan of 4 blocks was found.", block_count=5),
+        COUNTED,
+        [{"separation.block_count": None}],
+    ),
+    (
+        _raw("overprint-misses", "[[separation.overprint]] points at paper.", at=AT),
+        FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
+        [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("overprint-contradicts", "It cannot be.", at=AT),
+        FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
+        [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("solid-after-solid", "One solid block follows another.", "note"),
+        FEWEST,
+        [{"separation.blocks": "one a colour"}],
     ),
     (
         _raw(

@@ -117,6 +117,20 @@ class AddName:
 
 
 @dataclass(frozen=True)
+class AddOverprint:
+    """Print the colour at one place (mm) over the colour at another, or not over it."""
+
+    at: Place
+    over: Place
+    lies: bool
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        where = "over" if self.lies else "but not over"
+        return f"print the colour at {_mm(self.at)} {where} the colour at {_mm(self.over)}"
+
+
+@dataclass(frozen=True)
 class AddAccept:
     """Leave as it is what a finding points at: the one at a place (mm), or with None all of its kind."""
 
@@ -322,6 +336,7 @@ Act = (
     | AddMerge
     | AddDrop
     | AddName
+    | AddOverprint
     | AddAccept
     | TakeBack
     | SetOrder

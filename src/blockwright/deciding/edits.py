@@ -12,6 +12,7 @@ from blockwright.deciding.acts import (
     AddDrop,
     AddMerge,
     AddName,
+    AddOverprint,
     AddRecolour,
     DropBoard,
     PutBoard,
@@ -34,6 +35,8 @@ from blockwright.model.errors import SettingsError
 from blockwright.model.settings import USUAL_STOCK, Settings, Stock
 
 Plain = dict[str, Any]
+
+_OVERPRINT = ("separation", "overprint")
 
 
 @dataclass(frozen=True)
@@ -94,16 +97,10 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetValue(table, key, value):
             _require_plain(table, key)
             yield Edit("put", table, key, list(value) if isinstance(value, tuple) else value)
-        case AddRecolour(at, to, here):
-            yield from _repeated(plain, ("design", "recolour"), {"at": list(at), "here": here}, {"to": to})
-        case AddMerge(at, into, everywhere):
-            same = {"at": list(at), "everywhere": everywhere}
-            yield from _repeated(plain, ("design", "merge"), same, {"into": list(into)})
-        case AddDrop(at):
-            if list(at) not in [list(e["at"]) for e in plain.get("design", {}).get("drop", [])]:
-                yield Edit("append", "design", "drop", {"at": list(at)})
-        case AddName(at, name):
-            yield from _repeated(plain, ("design", "name"), {"at": list(at)}, {"name": name})
+        case AddRecolour() | AddMerge() | AddDrop() | AddName():
+            yield from _of_shapes(plain, act)
+        case AddOverprint(at, over, lies):
+            yield from _repeated(plain, _OVERPRINT, {"at": list(at), "over": list(over)}, {"lies": lies})
         case AddAccept(finding, at):
             entry = {"finding": finding} | ({} if at is None else {"at": list(at)})
             if entry not in plain.get("print", {}).get("accept", []):
@@ -124,6 +121,35 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _repeated(plain, ("separation", "trap"), {"colour": colour}, new)
         case SetKey() | SetEdgeTrap():
             yield from _key_and_edges(plain, act)
+        case SetTake() | SetMixFrom() | SetPigments():
+            yield from _of_inks(plain, act)
+        case SetFaceMethod(face, method):
+            way: Plain = {} if method is None else {"method": method}
+            yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
+        case PutBoard() | DropBoard():
+            yield from _boards(plain, act)
+        case SetPalette(hexes):
+            yield Edit("put", "design", "palette", None if hexes is None else list(hexes))
+
+
+def _of_shapes(plain: Plain, act: AddRecolour | AddMerge | AddDrop | AddName) -> Iterator[Edit]:
+    """What changes a shape of the design, or the colour of a shape."""
+    match act:
+        case AddRecolour(at, to, here):
+            yield from _repeated(plain, ("design", "recolour"), {"at": list(at), "here": here}, {"to": to})
+        case AddMerge(at, into, everywhere):
+            same = {"at": list(at), "everywhere": everywhere}
+            yield from _repeated(plain, ("design", "merge"), same, {"into": list(into)})
+        case AddDrop(at):
+            if list(at) not in [list(e["at"]) for e in plain.get("design", {}).get("drop", [])]:
+                yield Edit("append", "design", "drop", {"at": list(at)})
+        case AddName(at, name):
+            yield from _repeated(plain, ("design", "name"), {"at": list(at)}, {"name": name})
+
+
+def _of_inks(plain: Plain, act: SetTake | SetMixFrom | SetPigments) -> Iterator[Edit]:
+    """What a colour is printed with, or all are mixed from."""
+    match act:
         case SetTake(colour, shelf, times):
             ink = {} if shelf is None else {"shelf": shelf}
             yield from _repeated(plain, ("inks", "take"), {"colour": colour}, ink)
@@ -134,13 +160,6 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _repeated(plain, ("inks", "mix_from"), {"colour": colour}, own)
         case SetPigments(names):
             yield Edit("put", "inks", "pigments", list(names))
-        case SetFaceMethod(face, method):
-            way: Plain = {} if method is None else {"method": method}
-            yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
-        case PutBoard() | DropBoard():
-            yield from _boards(plain, act)
-        case SetPalette(hexes):
-            yield Edit("put", "design", "palette", None if hexes is None else list(hexes))
 
 
 def _key_and_edges(plain: Plain, act: SetKey | SetEdgeTrap) -> Iterator[Edit]:

@@ -1,18 +1,19 @@
 """What every impression is printed with: an ink of the shelf, a recipe, or one that is mixed to match."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
 from blockwright.colour import colour_reflectance, delta_e00, layer_reflectance, reflectance_to_lab
 from blockwright.colour.mixed_optics import mixed_film
+from blockwright.colour.mixtures import as_hex, as_lab, mixture_uncertainty, recipe_reflectance
 from blockwright.colour.nearby import is_mixture, nearest_inks
 from blockwright.colour.recipes import Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.model.design import Design
 from blockwright.model.findings import Facts, Finding
 from blockwright.model.inks import KnownBy, MixedInk, Optics, Origin, Pigment, Recipe, Shelf
-from blockwright.model.separation import Impression, Separation
+from blockwright.model.separation import Impression, Separation, SetInk
 from blockwright.model.settings import InksTable
 
 OUT_OF_REACH_DELTA_E00 = 5.0
@@ -59,6 +60,8 @@ class _Asked:
 
     taken: MixedInk | None
     pigments: tuple[Pigment, ...]
+    shelf: Shelf
+    mixed_from: bool = False
 
 
 def choose_inks(
@@ -67,19 +70,19 @@ def choose_inks(
     """Choose the ink of every impression, and point out what cannot be done or will show."""
     findings: list[Finding] = []
     usual = _known(settings.pigments, shelf, "[inks] pigments", findings) or shelf.pigments
-    asked = {each.number: _Asked(None, usual) for each in separation.impressions}
+    asked = {each.number: _Asked(None, usual, shelf) for each in separation.impressions}
     for take in settings.take:
         impression = _impression(take.colour, "take", separation, findings)
         ink = next((each for each in shelf.inks if each.number == take.shelf), None)
         if ink is None:
             findings.append(_no_such_ink(take.shelf, take.colour, shelf))
         elif impression is not None:
-            asked[impression.number] = _Asked(ink, asked[impression.number].pigments)
+            asked[impression.number] = replace(asked[impression.number], taken=ink)
     for mix in settings.mix_from:
         impression = _impression(mix.colour, "mix_from", separation, findings)
         own = _known(mix.pigments, shelf, f"[[inks.mix_from]] for {mix.colour}", findings)
         if impression is not None and own:
-            asked[impression.number] = _Asked(asked[impression.number].taken, own)
+            asked[impression.number] = replace(asked[impression.number], pigments=own, mixed_from=True)
     chosen = []
     for impression in separation.impressions:
         choice, told = _choose(design, impression, asked[impression.number], settings)
@@ -112,6 +115,8 @@ def _choose(
         ink = asked.taken
         choice = Chosen(ink.name, ink.origin, ink.optics, ink.transfer, is_mixture(ink), taken=ink)
         return choice, _taken_findings(design, impression, ink)
+    if impression.set_ink is not None and (given := _as_set(design, impression, impression.set_ink, asked)):
+        return given, []
     if settings.mix == "to match" or not asked.pigments:
         optics = Optics(impression.ink.k, impression.ink.s)
         return Chosen(impression.ink.name, "matched", optics), _match_findings(design, impression)
@@ -130,6 +135,41 @@ def _choose(
         pigments=own,
     )
     return choice, _recipe_findings(design, impression, recipe, asked.pigments, settings)
+
+
+def _as_set(design: Design, impression: Impression, ink: SetInk, asked: _Asked) -> Chosen | None:
+    """The ink that the overprints of an impression were reckoned with, as far as the shelf has it.
+
+    None where the printmaker mixes it from other pigments, or where some of it is not there.
+    """
+    if asked.mixed_from:
+        return None
+    if ink.shelf_number is not None:
+        pot = next((each for each in asked.shelf.inks if each.number == ink.shelf_number), None)
+        if pot is None:
+            return None
+        return Chosen(pot.name, pot.origin, pot.optics, pot.transfer, is_mixture(pot), taken=pot)
+    named = {each.name: each for each in asked.shelf.pigments}
+    if not ink.parts or any(part.pigment not in named for part in ink.parts):
+        return None
+    own = tuple(named[part.pigment] for part in ink.parts)
+    passes, paper = impression.passes, colour_reflectance(design.paper_hex)
+    seen = recipe_reflectance(ink.parts, passes, own, paper)
+    lab = as_lab(reflectance_to_lab(seen))
+    recipe = Recipe(
+        parts=ink.parts,
+        paste_share=ink.paste_share,
+        passes=passes,
+        predicted_lab=lab,
+        predicted_hex=as_hex(lab),
+        delta_e00=float(delta_e00(lab, impression.lab)),
+        # The wanted spectrum is this ink's own, which is the same under any light.
+        worst_light_delta_e00=0.0,
+        uncertainty_delta_e00=mixture_uncertainty(ink.parts, passes, own, paper),
+    )
+    optics, transfer = mixed_film(own, [part.share for part in ink.parts], passes=passes)
+    origin = surest_of([each.origin for each in own])
+    return Chosen(impression.ink.name, origin, optics, transfer, len(own) > 1, recipe, pigments=own)
 
 
 def _search(

@@ -70,7 +70,8 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
 def _beneath(separation: Separation) -> dict[int, int]:
     """For the place of each impression that lies over an earlier one in their trap: that one's place.
 
-    Of several the one with the longest common edge.
+    Of several the one with the longest common edge. One that prints the same shapes goes before them: that
+    with the most of them in common, the last of such.
     """
     places = {each.number: place for place, each in enumerate(separation.impressions)}
     longest: dict[int, tuple[float, int]] = {}
@@ -78,7 +79,18 @@ def _beneath(separation: Separation) -> dict[int, int]:
         place, below = places[later], places[earlier]
         if separation.impressions[below].trap_mm > 0.0 and length_mm > longest.get(place, (0.0, 0))[0]:
             longest[place] = (length_mm, below)
-    return {place: below for place, (_, below) in longest.items()}
+    return {place: below for place, (_, below) in longest.items()} | _overprinted(separation)
+
+
+def _overprinted(separation: Separation) -> dict[int, int]:
+    """For the place of each impression that prints over the shapes of earlier ones: that one's place."""
+    held = [frozenset(each.shapes) for each in separation.impressions]
+    found = {}
+    for place, shapes in enumerate(held):
+        common = [(len(shapes & held[below]), below) for below in range(place)]
+        if common and max(common)[0] > 0:
+            found[place] = max(common)[1]
+    return found
 
 
 def _seen(

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from blockwright.model.findings import Finding
-from blockwright.model.inks import Bands
+from blockwright.model.inks import Bands, Part
 from blockwright.model.units import Area, Lab, PointMm
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
@@ -24,12 +24,26 @@ class Ink:
 
 
 @dataclass(frozen=True, slots=True)
+class SetInk:
+    """What an impression is to be printed with, where its overprints were reckoned with just this ink.
+
+    Either ``parts`` with ``paste_share``, which make up the film, or the mixed ink of the shelf of a number.
+    """
+
+    parts: tuple[Part, ...] = ()
+    paste_share: float = 0.0
+    shelf_number: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Impression:
     """One inking and rubbing of one set of shapes, in one ink.
 
     ``area`` is what the block prints, right-reading, in mm, traps included; ``shapes`` counts into the
     design's shapes; ``srgb_hex`` and ``lab`` are the colour wanted on the paper; ``trap_mm`` is how far
-    the area runs under its darker neighbours; ``gradation`` is None for a flat impression.
+    the area runs under its darker neighbours; ``gradation`` is None for a flat impression. ``colours`` are
+    the names of the design's colours that it prints, alone or with others; ``set_ink`` is None where the ink
+    may be chosen for its colour alone.
     """
 
     number: int
@@ -43,6 +57,56 @@ class Impression:
     srgb_hex: str
     lab: Lab
     gradation: None = None
+    colours: tuple[str, ...] = ()
+    set_ink: SetInk | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """What so many blocks come to: the median by area and the largest difference from the design (CIEDE2000).
+
+    ``edge_mm`` is the edge to carve on all of them. ``within`` tells whether the plan keeps within the
+    limits, ``proven`` whether it is proven, for the inks tried, that fewer cannot.
+    """
+
+    blocks: int
+    impressions: int
+    median_delta_e00: float
+    max_delta_e00: float
+    edge_mm: float
+    within: bool
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LiesOver:
+    """A colour of the design that several inks give: ``inks`` are impressions by name, the lowest first.
+
+    ``over`` is the colour that all but its last ink give by themselves, None when they give none.
+    """
+
+    colour: str
+    inks: tuple[str, ...]
+    over: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Overprints:
+    """What the search of overprints found: plans from few blocks to many, and the one that was taken.
+
+    ``blocks`` are those of the plan taken, for ``colours`` printed colours. ``lower_bound`` is what no plan
+    can go below, whatever its inks, ``tried_bound`` what none of the ``tried`` inks can, as they are mixed;
+    ``proven`` tells that the fewest found are the fewest of those.
+    """
+
+    colours: int
+    blocks: int
+    curve: tuple[CurvePoint, ...]
+    lies_over: tuple[LiesOver, ...]
+    lower_bound: int
+    tried_bound: int
+    tried: int
+    proven: bool
 
 
 TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]
@@ -91,7 +155,8 @@ class Separation:
     ``edges_mm`` gives the length of common edge of each pair of impressions (earlier number, later
     number, mm). ``median_delta_e00`` and ``max_delta_e00`` compare each shape's predicted colour with
     the design's, the median by area. ``edges`` tells the trap of every pair of impressions that meet, and
-    ``key`` what the key block carries, if there is one.
+    ``key`` what the key block carries, if there is one. ``overprints`` is None where each colour has a block
+    of its own.
     """
 
     impressions: tuple[Impression, ...]
@@ -102,3 +167,9 @@ class Separation:
     findings: tuple[Finding, ...] = ()
     edges: tuple[EdgeTrap, ...] = ()
     key: KeyLine | None = None
+    overprints: Overprints | None = None
+
+    @property
+    def blocks(self) -> int:
+        """Different faces that are carved: impressions that print the very same area share one."""
+        return len({each.shapes for each in self.impressions})

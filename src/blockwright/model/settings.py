@@ -5,39 +5,23 @@ quote, so that the file, the messages and the code cannot disagree. Tags: [pub] 
 practice without a source, [der] derived here, [mem] from memory.
 """
 
-import unicodedata
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
-from pydantic_core import PydanticCustomError
+from pydantic import Field
 
 from blockwright.model.settings_movement import MovementSettings
+from blockwright.model.settings_separation import EdgeTrapAt, Overprint, Passes, SeparationTable, TrapOf
+from blockwright.model.table import HexColour, Place, Table, Text
 
 
-def _one_line(text: str) -> str:
-    """Names stand on drawings and in one-line messages: a line break or a control sign would break both."""
-    if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp", "Cs"} for sign in text):
-        raise PydanticCustomError("not_one_line", "line breaks and control signs have no place in a name")
-    return text
-
-
-HexColour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
-Text = Annotated[str, AfterValidator(_one_line)]
-Place = tuple[float, float]
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
-
-
-class Accept(_Table):
+class Accept(Table):
     """Leave as it is what a finding points at: the one at a place, or without a place all of its kind."""
 
     finding: Text = Field(min_length=1, max_length=60)
     at: Place | None = None
 
 
-class PrintTable(_Table):
+class PrintTable(Table):
     """The print itself."""
 
     title: Text = Field("", max_length=200, description="What the print is called.")
@@ -51,7 +35,7 @@ class PrintTable(_Table):
     accept: tuple[Accept, ...] = ()
 
 
-class Recolour(_Table):
+class Recolour(Table):
     """Give the colour under a place another value; with ``here`` only the shape at that place."""
 
     at: Place
@@ -59,7 +43,7 @@ class Recolour(_Table):
     here: bool = False
 
 
-class Merge(_Table):
+class Merge(Table):
     """Give the shape at a place the colour of the shape at another; ``everywhere`` takes the whole colour."""
 
     at: Place
@@ -67,20 +51,20 @@ class Merge(_Table):
     everywhere: bool = False
 
 
-class Drop(_Table):
+class Drop(Table):
     """Take a shape out; the neighbour with the longest common edge fills its place."""
 
     at: Place
 
 
-class NameColour(_Table):
+class NameColour(Table):
     """Name the colour under a place."""
 
     at: Place
     name: Text = Field(min_length=1, max_length=60)
 
 
-class DesignTable(_Table):
+class DesignTable(Table):
     """From the picture to shapes."""
 
     colours: int | None = Field(
@@ -120,111 +104,21 @@ class DesignTable(_Table):
     name: tuple[NameColour, ...] = ()
 
 
-class Passes(_Table):
-    """How often one colour is printed."""
-
-    colour: Text
-    times: int = Field(ge=1, le=4)
-
-
-class TrapOf(_Table):
-    """A trap for one colour."""
-
-    colour: Text
-    mm: float = Field(ge=0, le=10)
-
-
-class EdgeTrapAt(_Table):
-    """A trap for the edge at a place; ``everywhere`` takes all edges of the same two colours."""
-
-    at: Place
-    mm: float = Field(ge=0, le=10)
-    everywhere: bool = False
-
-
-class SeparationTable(_Table):
-    """From shapes to impressions."""
-
-    key: Text = Field(
-        "found",
-        min_length=1,
-        max_length=60,
-        description='The colour of the key block, by name or as #rrggbb; "found" looks for line work in the '
-        'darkest colour, "none" makes no key. [pub: Fletcher 1916]',
-    )
-    key_at: Place | None = Field(
-        None,
-        description="A place (mm) on the colour of the key block, instead of its name.",
-        examples=[(120.5, 88.2)],
-    )
-    widest_line_mm: float = Field(
-        3.0,
-        ge=0,
-        le=20,
-        description="The key is line where it is narrower than this (mm): there the colours beneath close up "
-        "to its middle. [CP]",
-    )
-    lift_within_delta_e00: float = Field(
-        15.0,
-        ge=0,
-        le=40,
-        description="Thin shapes that carry a line on are lifted into the key when their colour is this near "
-        "its own (CIEDE2000). [CP]",
-    )
-    trap_mm: float = Field(
-        0.5,
-        ge=0,
-        le=10,
-        description="How far a lighter colour runs under a darker neighbour (mm), at most. [CP]",
-    )
-    traps: Literal["by edge", "one for all"] = Field(
-        "by edge",
-        description="Smaller traps where the overlap would be seen, as far as gaps stay rare, or the same "
-        "trap everywhere. [CP]",
-    )
-    gap_percent: float = Field(
-        2.0,
-        ge=0.1,
-        le=50,
-        description="Of an edge whose overlap is seen, this much (percent) may show paper on one sheet. [CP]",
-    )
-    hidden_seam_delta_e00: float = Field(
-        5.0,
-        ge=0,
-        le=30,
-        description="An overlap this near one of its two colours (CIEDE2000) is not seen. [CP]",
-    )
-    paper_within_delta_e00: float = Field(
-        4.0,
-        ge=0,
-        le=30,
-        description="A colour this near the paper (CIEDE2000), or lighter than it, is left unprinted. [CP]",
-    )
-    order: tuple[Text, ...] = Field(
-        (),
-        description="Printing order by colour names, first to last. Colours not named follow, "
-        "light to dark. [pub: Fletcher 1916]",
-    )
-    passes: tuple[Passes, ...] = ()
-    trap: tuple[TrapOf, ...] = ()
-    edge_trap: tuple[EdgeTrapAt, ...] = ()
-
-
-class Take(_Table):
+class Take(Table):
     """Print one colour with a mixed ink of the shelf, by the shelf's number."""
 
     colour: Text
     shelf: int = Field(ge=1, le=1_000_000)
 
 
-class MixFrom(_Table):
+class MixFrom(Table):
     """Mix the ink of one colour from these pigments and no others."""
 
     colour: Text
     pigments: tuple[Text, ...] = Field(min_length=1, max_length=12)
 
 
-class InksTable(_Table):
+class InksTable(Table):
     """What the inks are mixed from, and how much is mixed."""
 
     mix: Literal["from the shelf", "to match"] = Field(
@@ -280,7 +174,7 @@ class InksTable(_Table):
     mix_from: tuple[MixFrom, ...] = ()
 
 
-class Stock(_Table):
+class Stock(Table):
     """A kind of board to be had. ``count`` is how many are on hand; left out when more can be bought.
 
     ``cut`` is how a plank was sawn; ``moves_percent`` the board's own movement across the grain, percent of
@@ -331,7 +225,7 @@ USUAL_STOCK = (
 """Boards assumed when the file names none [CP]."""
 
 
-class _LayOutTable(_Table):
+class _LayOutTable(Table):
     """Margins, marks and boards."""
 
     margin_left_mm: float = Field(
@@ -392,14 +286,14 @@ class BlocksTable(MovementSettings, _LayOutTable):
     """From impressions to boards, faces and registration marks, and how wood and paper move."""
 
 
-class FaceMethod(_Table):
+class FaceMethod(Table):
     """Another way of cutting for one face."""
 
     face: Text
     method: Literal["hand", "stencil"]
 
 
-class CuttingTable(_Table):
+class CuttingTable(Table):
     """From faces to what goes to the bench or to the stencil cutter."""
 
     method: Literal["hand", "stencil"] = Field(
@@ -434,7 +328,7 @@ class CuttingTable(_Table):
     face: tuple[FaceMethod, ...] = ()
 
 
-class ProofTable(_Table):
+class ProofTable(Table):
     """From impressions to predicted proofs."""
 
     dpi: int = Field(
@@ -448,7 +342,7 @@ class ProofTable(_Table):
     )
 
 
-class Settings(_Table):
+class Settings(Table):
     """All of ``print.toml``."""
 
     print: PrintTable
@@ -458,3 +352,34 @@ class Settings(_Table):
     blocks: BlocksTable = BlocksTable()
     cutting: CuttingTable = CuttingTable()
     proof: ProofTable = ProofTable()
+
+
+__all__ = [
+    "USUAL_STOCK",
+    "Accept",
+    "BlocksTable",
+    "CuttingTable",
+    "DesignTable",
+    "Drop",
+    "EdgeTrapAt",
+    "FaceMethod",
+    "HexColour",
+    "InksTable",
+    "Merge",
+    "MixFrom",
+    "MovementSettings",
+    "NameColour",
+    "Overprint",
+    "Passes",
+    "Place",
+    "PrintTable",
+    "ProofTable",
+    "Recolour",
+    "SeparationTable",
+    "Settings",
+    "Stock",
+    "Table",
+    "Take",
+    "Text",
+    "TrapOf",
+]

@@ -1,10 +1,11 @@
 """The printing order, and the printmaker's decisions that name colours."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
+from blockwright.model.settings import SeparationTable
 
 
 def by_lightness(design: Design, colours: Iterable[int]) -> list[int]:
@@ -58,3 +59,25 @@ def printing_order(
         elif colour not in first:
             first.append(colour)
     return first + [c for c in light_to_dark if c not in first], findings
+
+
+def passes_and_traps(
+    named: NamedColours, settings: SeparationTable, usual: Mapping[int, int]
+) -> tuple[dict[int, int], dict[int, float], list[Finding]]:
+    """Passes and trap of every printed colour as the printmaker decided them, or the usual passes."""
+    passes = dict(usual)
+    traps = dict.fromkeys(named.printed, settings.trap_mm)
+    findings = []
+    for decision in settings.passes:
+        colour = named.find(decision.colour)
+        if colour is None:
+            findings.append(named.missing(decision.colour, setting="passes"))
+        else:
+            passes[colour] = decision.times
+    for choice in settings.trap:
+        colour = named.find(choice.colour)
+        if colour is None:
+            findings.append(named.missing(choice.colour, setting="trap"))
+        else:
+            traps[colour] = choice.mm
+    return passes, traps, findings

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from blockwright.colour import ink_for_colour
 from blockwright.model.design import Design
-from blockwright.model.separation import Ink, Kind
+from blockwright.model.separation import Ink, Kind, SetInk
 from blockwright.model.units import Lab, PointMm
 
 
@@ -51,7 +51,8 @@ class Planned:
 
     ``shapes`` are the design's shapes that it prints, of one colour or of several; ``srgb_hex`` and ``lab``
     are what the ink looks like on the bare paper in its passes; ``trap_mm`` is how far it may run under
-    darker shapes that it does not print.
+    darker shapes that it does not print. ``set_ink`` is what it must be printed with, None where it may be
+    chosen for its colour alone.
     """
 
     name: str
@@ -62,6 +63,13 @@ class Planned:
     trap_mm: float
     srgb_hex: str
     lab: Lab
+    set_ink: SetInk | None = None
+
+
+def colours_of(work: Coloured, shapes: tuple[int, ...]) -> tuple[str, ...]:
+    """The names of the colours that some shapes have, from light to dark."""
+    held = set(work.colour[list(shapes)].tolist())
+    return tuple(work.design.palette[c].name for c in work.printed if c in held)
 
 
 def one_a_colour(

@@ -12,14 +12,16 @@ from blockwright.colour import (
 )
 from blockwright.model.design import Design
 from blockwright.model.findings import Finding
-from blockwright.model.separation import Impression, KeyLine, Separation
-from blockwright.model.settings import ProofTable, SeparationTable
+from blockwright.model.inks import Shelf
+from blockwright.model.separation import Impression, KeyLine, Overprints, Separation
+from blockwright.model.settings import InksTable, ProofTable, SeparationTable
 from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.key_line import find_key, lift, line_length_mm
-from blockwright.separation.order import NamedColours, by_lightness, printing_order
+from blockwright.separation.order import NamedColours, by_lightness, passes_and_traps, printing_order
+from blockwright.separation.overprints import overprinted
 from blockwright.separation.paper import PaperRule
-from blockwright.separation.plan import Coloured, Planned, one_a_colour
+from blockwright.separation.plan import Coloured, Planned, colours_of, one_a_colour
 from blockwright.separation.traps import KeyShapes, printing_areas
 
 MANY_IMPRESSIONS = 20
@@ -59,28 +61,6 @@ def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
     return work, findings
 
 
-def _passes_and_traps(
-    named: NamedColours, settings: SeparationTable
-) -> tuple[dict[int, int], dict[int, float], list[Finding]]:
-    """Passes and trap of every printed colour as the printmaker decided them."""
-    passes = dict.fromkeys(named.printed, 1)
-    traps = dict.fromkeys(named.printed, settings.trap_mm)
-    findings = []
-    for decision in settings.passes:
-        colour = named.find(decision.colour)
-        if colour is None:
-            findings.append(named.missing(decision.colour, setting="passes"))
-        else:
-            passes[colour] = decision.times
-    for choice in settings.trap:
-        colour = named.find(choice.colour)
-        if colour is None:
-            findings.append(named.missing(choice.colour, setting="trap"))
-        else:
-            traps[colour] = choice.mm
-    return passes, traps, findings
-
-
 def _covered(work: Coloured, planned: tuple[Planned, ...]) -> NDArray[np.bool_]:
     """Which impression prints which shape, traps left out: (impressions, shapes)."""
     covers = np.zeros((len(planned), len(work.regions)), dtype=np.bool_)
@@ -90,7 +70,7 @@ def _covered(work: Coloured, planned: tuple[Planned, ...]) -> NDArray[np.bool_]:
 
 
 def _impressions(
-    planned: tuple[Planned, ...], areas: tuple[shapely.MultiPolygon, ...]
+    work: Coloured, planned: tuple[Planned, ...], areas: tuple[shapely.MultiPolygon, ...]
 ) -> tuple[Impression, ...]:
     return tuple(
         Impression(
@@ -104,6 +84,8 @@ def _impressions(
             trap_mm=each.trap_mm,
             srgb_hex=each.srgb_hex,
             lab=each.lab,
+            colours=colours_of(work, each.shapes),
+            set_ink=each.set_ink,
         )
         for number, (each, area) in enumerate(zip(planned, areas, strict=True), start=1)
     )
@@ -180,26 +162,32 @@ def _key_line(
     return KeyLine(number, line_length_mm(work.regions[own], widest_mm), widest_mm, lifted)
 
 
-def separate(design: Design, settings: SeparationTable, *, drift_mm: float = USUAL_DRIFT_MM) -> Separation:
+def separate(
+    design: Design,
+    settings: SeparationTable,
+    *,
+    drift_mm: float = USUAL_DRIFT_MM,
+    inks: InksTable | None = None,
+    shelf: Shelf | None = None,
+) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
     Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Line work is lifted into the
-    key; every other colour is one impression, printed light to dark by L* unless ``settings.order`` says
-    otherwise. Each area runs under its darker neighbours by the trap of each edge, for which ``drift_mm`` is
-    the register to count on, and never under a lighter one or over paper; under the key's lines it goes to
-    their middle. Inks are mixed so that the planned passes give the colour on the bare paper. Names and
-    places that mean nothing printed become findings.
+    key. Every other colour is one impression, or with ``settings.blocks = "fewest"`` the colours are given by
+    the fewest blocks that are found, from what is on the ``shelf`` and as ``inks`` allows. They are printed
+    light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its darker neighbours
+    by the trap of each edge, for which ``drift_mm`` is the register to count on, and never under a lighter
+    one or over paper; under the key's lines it goes to their middle. Inks are mixed so that the planned
+    passes give the colour. Names and places that mean nothing printed become findings.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
     edges = shared_edges(work.regions)
     key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
     if key is not None:
         work = lift(work, key, edges, settings)
-    named = NamedColours(design, work.printed)
-    order, order_findings = printing_order(named, work.printed, settings.order)
-    passes, traps, decision_findings = _passes_and_traps(named, settings)
-
-    planned = one_a_colour(work, order, passes, traps, key=key)
+    planned, overprints, plan_findings = _plan(
+        work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key
+    )
     covers = _covered(work, planned)
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings, drift_mm=drift_mm)
     trap_mm, closes = as_asked(met, edges, planned, settings)
@@ -212,7 +200,7 @@ def separate(design: Design, settings: SeparationTable, *, drift_mm: float = USU
         key=None if key is None else KeyShapes(work.colour == key, settings.widest_line_mm),
         closes=closes,
     )
-    impressions = _impressions(planned, areas)
+    impressions = _impressions(work, planned, areas)
     differences = _differences(work, planned, covers)
     return Separation(
         impressions=impressions,
@@ -223,12 +211,30 @@ def separate(design: Design, settings: SeparationTable, *, drift_mm: float = USU
         findings=(
             *findings,
             *key_findings,
-            *order_findings,
-            *decision_findings,
+            *plan_findings,
             *edge_findings,
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),
         ),
         edges=report(work, met, edges, key=key, widest_mm=settings.widest_line_mm, drift_mm=drift_mm),
         key=_key_line(work, impressions, key, settings.widest_line_mm),
+        overprints=overprints,
     )
+
+
+def _plan(
+    work: Coloured,
+    edges: SharedEdges,
+    settings: SeparationTable,
+    inks: InksTable,
+    shelf: Shelf,
+    *,
+    key: int | None,
+) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+    """The impressions before their areas are drawn, as the printmaker decided order, passes and traps."""
+    if settings.blocks == "fewest" and work.printed:
+        return overprinted(work, edges, settings, inks, shelf, key=key)
+    named = NamedColours(work.design, work.printed)
+    order, order_findings = printing_order(named, work.printed, settings.order)
+    passes, traps, findings = passes_and_traps(named, settings, dict.fromkeys(work.printed, 1))
+    return one_a_colour(work, order, passes, traps, key=key), None, [*order_findings, *findings]

@@ -14,6 +14,7 @@ from blockwright.deciding import (
     AddDrop,
     AddMerge,
     AddName,
+    AddOverprint,
     AddRecolour,
     DropBoard,
     PutBoard,
@@ -205,6 +206,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
         form.text("finding"), form.place("at") if form.maybe("at") else None
     ),
     "take-back": lambda form: TakeBack(form.text("table"), form.text("key"), form.whole("index")),
+    "add-overprint": lambda form: AddOverprint(form.place("at"), form.place("over"), form.yes("lies")),
     "set-order": _order,
     "set-passes": _passes,
     "set-trap-of": lambda form: SetTrapOf(form.text("colour"), _trap_mm(form)),

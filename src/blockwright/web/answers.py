@@ -8,7 +8,7 @@ from typing import Any
 
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
-from blockwright.web import answers_inks, answers_key, answers_movement, words
+from blockwright.web import answers_inks, answers_key, answers_movement, answers_overprints, words
 from blockwright.web.answering import Answer, Asked, Fields, Raw, set_value, take_back
 
 _WORTH_TRYING = (8, 16, 32)
@@ -281,6 +281,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     **answers_inks.ANSWERS,
     **answers_movement.ANSWERS,
     **answers_key.ANSWERS,
+    **answers_overprints.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
 
@@ -294,6 +295,7 @@ _WRITTEN_WRONG = {
     "face-not-known",
     *answers_inks.WRITTEN_WRONG,
     *answers_key.WRITTEN_WRONG,
+    *answers_overprints.WRITTEN_WRONG,
 }
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""
 

@@ -16,6 +16,7 @@ from blockwright.web.findings import FindingShown, shown
 from blockwright.web.frame import layer, respond, sheet, thumb
 from blockwright.web.key_and_traps import key_and_traps
 from blockwright.web.station_blocks import stops
+from blockwright.web.station_overprints import shown_overprints
 
 router = APIRouter()
 
@@ -51,7 +52,7 @@ def _href(name: str, view: str) -> str:
 
 def _belongs(finding: FindingShown, impression: dict[str, Any]) -> bool:
     """Whether a finding speaks of an impression."""
-    return bool(finding.about.get("colour") == impression["name"])
+    return finding.about.get("colour") in {impression["name"], *impression.get("colours", ())}
 
 
 def _called(text: str, impression: dict[str, Any]) -> bool:
@@ -73,7 +74,8 @@ def _as_decided(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
 
     decided = []
     for k, each in enumerate(sorted(told["impressions"], key=place)):
-        passes = next((p.times for p in settings.passes[::-1] if _called(p.colour, each)), 1)
+        usual = each["passes"] if told.get("overprints") else 1
+        passes = next((p.times for p in settings.passes[::-1] if _called(p.colour, each)), usual)
         own = next((t.mm for t in settings.trap[::-1] if _called(t.colour, each)), None)
         trap = settings.trap_mm if own is None else own
         now = {"place": k + 1, "passes": passes, "trap_mm": trap, "own_trap": own is not None}
@@ -182,6 +184,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
         "state": found.stage("separation").state,
         "impressions": [_row(each, known) for each in impressions],
         "chosen": _chosen(found, impressions, k, faces),
+        "overprints": shown_overprints(found, told or {}, names[k]),
         "own_order": bool(found.settings.separation.order),
         "own_findings": own,
         "findings": [replace(each, number=None) for each in findings if each not in own],

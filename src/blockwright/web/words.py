@@ -12,6 +12,7 @@ from blockwright.web.words_bench import TEXTS_OF_THE_BENCH
 from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
 from blockwright.web.words_key import TEXTS_OF_THE_KEY
 from blockwright.web.words_movement import TEXTS_OF_MOVEMENT
+from blockwright.web.words_overprints import TEXTS_OF_OVERPRINTS
 
 TEXTS: Mapping[str, str] = {
     # The house
@@ -293,7 +294,8 @@ TEXTS: Mapping[str, str] = {
     "did": "Done: {what}.",
     "wrong_print": "The decisions cannot be read, so nothing can be made anew:",
     "wrong_print_do": "Mend print.toml in a text editor, or undo the last change.",
-    # Inks and shelf
+    # Overprints, inks and shelf
+    **TEXTS_OF_OVERPRINTS,
     **TEXTS_OF_THE_INKS,
     **TEXTS_OF_THE_SHELF,
     # Blocks, Cutting and Proof

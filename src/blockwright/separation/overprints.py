@@ -1,0 +1,250 @@
+"""Impressions that lie over one another: fewer blocks than colours, as a search of overprints finds them."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from blockwright.colour import (
+    colour_name,
+    colour_reflectance,
+    delta_e00,
+    lab_to_hex,
+    layer_reflectance,
+    reflectance_to_lab,
+)
+from blockwright.model.design import PaletteColour
+from blockwright.model.findings import Finding
+from blockwright.model.inks import Shelf
+from blockwright.model.separation import CurvePoint, Ink, LiesOver, Overprints, SetInk
+from blockwright.model.settings import InksTable, SeparationTable
+from blockwright.model.units import Lab
+from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.coats import Coat, Paintbox
+from blockwright.separation.edges import SharedEdges
+from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
+from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
+from blockwright.separation.plan import Coloured, Planned
+from blockwright.separation.question import answered, ask
+from blockwright.separation.remarks import remarks_on
+from blockwright.separation.searching import Found, Point
+
+_Edges = Mapping[tuple[int, int], float]
+
+
+def overprinted(
+    work: Coloured,
+    edges: SharedEdges,
+    settings: SeparationTable,
+    inks: InksTable,
+    shelf: Shelf,
+    *,
+    key: int | None = None,
+) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+    """The impressions of the fewest blocks that were found, or of as many as the printmaker asks for.
+
+    Each is to be printed with the very ink that its overprints were reckoned with.
+    """
+    question, findings = ask(work, settings, inks, shelf)
+    asked, box, found = question.asked, question.box, answered(question)
+    if not found.points:
+        return _nothing_found(work, settings, findings, key)
+    taken = _taken(found, settings.block_count)
+    lengths = colour_edges(work, edges)
+    plan = finished(taken.plan, asked, box, edges_mm=lengths)
+    share = _image_shares(work)
+    plan = apart_if_can_be(plan, asked, share)
+    names = _names(work, asked, plan)
+    named = _as_colours(work, asked, plan, names)
+    order, order_findings = printing_order(named, named.printed, settings.order)
+    if order != list(range(len(names))):
+        plan, names = printed_in(plan, asked, order), [names[k] for k in order]
+        named = _as_colours(work, asked, plan, names)
+    usual = {k: coat.passes for k, coat in enumerate(plan.coats)}
+    passes, traps, decided = passes_and_traps(named, settings, usual)
+    planned = tuple(
+        _planned(work, asked, plan, k, names[k], box, passes[k], traps[k], key)
+        for k in range(len(plan.coats))
+    )
+    summary = _summary(work, asked, found, plan, names, lengths)
+    told = remarks_on(work, settings, asked, found, plan, summary, solids_in_a_row(plan, share))
+    return planned, summary, [*findings, *order_findings, *decided, *told]
+
+
+def _nothing_found(
+    work: Coloured, settings: SeparationTable, findings: list[Finding], key: int | None
+) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+    """One block a colour after all, where not even that can be made from the inks at hand as decided."""
+    from blockwright.separation.plan import one_a_colour
+
+    named = NamedColours(work.design, work.printed)
+    order, order_findings = printing_order(named, work.printed, settings.order)
+    passes, traps, decided = passes_and_traps(named, settings, dict.fromkeys(work.printed, 1))
+    message = "No overprints give these colours with the inks at hand and what was decided to lie over what; "
+    message += "every colour has a block of its own. Allow more inks ([separation] overprint_inks), more "
+    message += "layers (most_layers), or take an overprint back."
+    none = Finding("overprints-none", "warn", message)
+    planned = one_a_colour(work, order, passes, traps, key=key)
+    return planned, None, [*findings, *order_findings, *decided, none]
+
+
+def _taken(found: Found, blocks: int | None) -> Point:
+    """The point of the curve that is asked for, or the fewest within the limits, or else the nearest."""
+    if blocks is not None:
+        return min(found.points, key=lambda point: (abs(point.plan.blocks - blocks), point.strain))
+    if found.fewest is not None:
+        return found.points[found.fewest]
+    return min(found.points, key=lambda point: point.strain)
+
+
+def colour_edges(work: Coloured, edges: SharedEdges) -> dict[tuple[int, int], float]:
+    """The length of common edge of each pair of printed colours, the lightest being 0 and the paper -1."""
+    rank = work.rank
+    one, other = rank[edges.first], rank[edges.second]
+    low, high = np.minimum(one, other), np.maximum(one, other)
+    found: defaultdict[tuple[int, int], float] = defaultdict(float)
+    for a, b, length_mm in zip(low.tolist(), high.tolist(), edges.length_mm.tolist(), strict=True):
+        if a != b:
+            found[a, b] += length_mm
+    return {pair: round(mm, 3) for pair, mm in sorted(found.items())}
+
+
+def _image_shares(work: Coloured) -> list[float]:
+    whole = work.design.width_mm * work.design.height_mm
+    return [float(work.area_mm2[work.shapes_of(c)].sum()) / whole for c in work.printed]
+
+
+def _alone(asked: Asked, coat: Coat) -> Lab:
+    """What a coat looks like on the bare paper."""
+    lightness, a, b = reflectance_to_lab(layer_reflectance(coat.k, coat.s, 1.0, asked.paper)).tolist()
+    return lightness, a, b
+
+
+def _names(work: Coloured, asked: Asked, plan: Plan) -> list[str]:
+    """A name for every coat: that of the colour which it gives by itself, or else what it looks like."""
+    palette = work.design.palette
+    own = {
+        stack[0]: palette[work.printed[colour]].name
+        for colour, stack in enumerate(plan.stacks)
+        if len(stack) == 1
+    }
+    taken = {palette[c].name.casefold() for c in range(len(palette))}
+    names = []
+    for k, coat in enumerate(plan.coats):
+        name = own.get(k)
+        if name is None:
+            plain = coat.taken.name if coat.taken is not None else colour_name(_alone(asked, coat))
+            name = next(each for each in _alike(plain) if each.casefold() not in taken)
+        taken.add(name.casefold())
+        names.append(name)
+    return names
+
+
+def _alike(name: str) -> list[str]:
+    """A name and others like it, as many as can be needed."""
+    return [name, f"{name} beneath", *(f"{name} beneath {number}" for number in range(2, 100))]
+
+
+def _as_colours(work: Coloured, asked: Asked, plan: Plan, names: Sequence[str]) -> NamedColours:
+    """The impressions as colours with names, for settings that speak of them."""
+    labs = [_alone(asked, coat) for coat in plan.coats]
+    palette = tuple(PaletteColour(name, lab_to_hex(lab), lab) for name, lab in zip(names, labs, strict=True))
+    return NamedColours(replace(work.design, palette=palette, shapes=()), tuple(range(len(names))))
+
+
+def _planned(
+    work: Coloured,
+    asked: Asked,
+    plan: Plan,
+    k: int,
+    name: str,
+    box: Paintbox | None,
+    passes: int,
+    trap_mm: float,
+    key: int | None,
+) -> Planned:
+    coat = plan.coats[k]
+    if box is not None and coat.taken is None and passes != coat.passes:
+        coat = box.in_passes(coat, passes)
+    pattern = plan.patterns[k]
+    colours = [work.printed[colour] for colour in pattern]
+    shapes = np.sort(np.concatenate([work.shapes_of(c) for c in colours]))
+    lab = _alone(asked, coat)
+    return Planned(
+        name=name,
+        kind="key" if colours == [key] else "colour",
+        ink=Ink(
+            name=name if coat.taken is None else coat.taken.name,
+            k=tuple((coat.k / passes).tolist()),
+            s=tuple((coat.s / passes).tolist()),
+        ),
+        passes=passes,
+        shapes=tuple(shapes.tolist()),
+        trap_mm=trap_mm,
+        srgb_hex=lab_to_hex(lab),
+        lab=lab,
+        set_ink=_set_ink(coat, box),
+    )
+
+
+def _set_ink(coat: Coat, box: Paintbox | None) -> SetInk | None:
+    """What the impression must be printed with; an ink that is mixed to match is told by its colour alone."""
+    if coat.taken is not None:
+        return SetInk(shelf_number=coat.taken.number)
+    if box is None or box.ideal:
+        return None
+    parts = box.recipe(coat)
+    return SetInk(parts=parts, paste_share=1.0 - sum(part.share for part in parts))
+
+
+def _summary(
+    work: Coloured, asked: Asked, found: Found, plan: Plan, names: Sequence[str], edges_mm: _Edges
+) -> Overprints:
+    fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
+    curve = {each.plan.blocks: each.plan for each in found.points} | {plan.blocks: plan}
+    return Overprints(
+        colours=len(asked.targets),
+        blocks=plan.blocks,
+        curve=tuple(
+            CurvePoint(
+                blocks=blocks,
+                impressions=len(each.coats),
+                median_delta_e00=_median(work, each),
+                max_delta_e00=float(each.delta_e00.max()),
+                edge_mm=round(carved_mm(each, edges_mm), 1),
+                within=asked.strain(each.delta_e00) <= 1.0 + 1e-9,
+                proven=found.proven and blocks == fewest,
+            )
+            for blocks, each in sorted(curve.items())
+        ),
+        lies_over=_lies_over(work, plan, names),
+        lower_bound=found.lower_bound,
+        tried_bound=found.tried_bound,
+        tried=found.tried,
+        proven=found.proven,
+    )
+
+
+def _median(work: Coloured, plan: Plan) -> float:
+    """The median difference by area over the whole image, what is left as paper included."""
+    palette = work.design.palette
+    paper = reflectance_to_lab(colour_reflectance(work.design.paper_hex))
+    apart = delta_e00(paper, np.array([colour.lab for colour in palette]))
+    apart[list(work.printed)] = plan.delta_e00
+    return float(np.quantile(apart[work.colour], 0.5, weights=work.area_mm2, method="inverted_cdf"))
+
+
+def _lies_over(work: Coloured, plan: Plan, names: Sequence[str]) -> tuple[LiesOver, ...]:
+    """Every colour that more than one coat gives, and the colour that it lies over."""
+    palette = work.design.palette
+    known = {stack: palette[work.printed[colour]].name for colour, stack in enumerate(plan.stacks)}
+    return tuple(
+        LiesOver(
+            colour=palette[work.printed[colour]].name,
+            inks=tuple(names[coat] for coat in stack),
+            over=known.get(stack[:-1]),
+        )
+        for colour, stack in enumerate(plan.stacks)
+        if len(stack) > 1
+    )

@@ -1,0 +1,120 @@
+"""Inks worth trying: what would give a colour on the bare paper, or over another colour of the design."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blockwright.colour import delta_e00, layer_reflectance, reflectance_to_lab
+from blockwright.colour.recipes import find_recipes
+from blockwright.colour.wanted import wanted_colour
+from blockwright.model.errors import InkError
+from blockwright.model.units import Lab
+from blockwright.separation.asked import Asked
+from blockwright.separation.coats import Coat, Paintbox, light_to_dark
+from blockwright.separation.stacks import MOST_STACKS, count_stacks
+
+Values = NDArray[np.float64]
+
+_STEP_L = 2.0
+"""An ink darkens: one for a colour over another is looked for where it is darker by this much in L*."""
+
+_ALIKE_DELTA_E00 = 1.0
+"""Two coats are one where they look this much alike on the paper and over its middle greys."""
+
+_PROBES = (1.0, 0.35)
+"""Parts of the paper's light on which coats are compared."""
+
+
+def mix_for(box: Paintbox, lab: Values, ground: Values) -> Coat | None:
+    """The mixture that comes nearest a colour over a ground; None where no recipe can be looked for."""
+    place = {pigment.name: k for k, pigment in enumerate(box.pigments)}
+    wanted: Lab = (float(lab[0]), float(lab[1]), float(lab[2]))
+    try:
+        found = find_recipes(
+            box.pigments,
+            wanted_colour(wanted),
+            ground,
+            passes=None,
+            most_pigments=min(box.most_pigments, len(box.pigments)),
+            least_paste_share=1.0 - box.most_share,
+            most_recipes=1,
+        ).recipes[0]
+    except InkError:
+        return None
+    parts = [(place[part.pigment], part.share) for part in found.parts if part.share > 0.0]
+    if not parts:
+        return None
+    return box.coat([p for p, _ in parts], [share for _, share in parts], found.passes)
+
+
+def seen_over(coat: Coat, ground: Values) -> Values:
+    """The reflectance of a coat over a ground."""
+    return layer_reflectance(coat.k, coat.s, 1.0, ground)
+
+
+def first_coats(asked: Asked, box: Paintbox) -> list[Coat]:
+    """One mixture for every colour, on the bare paper."""
+    coats = (mix_for(box, target, asked.paper) for target in asked.targets)
+    return [coat for coat in coats if coat is not None]
+
+
+def coats_between(asked: Asked, box: Paintbox, grounds: Sequence[Values]) -> list[Coat]:
+    """Mixtures that give each colour over each lighter ground, (36,) each, where they come near."""
+    found = []
+    labs = reflectance_to_lab(np.array(grounds)) if grounds else np.empty((0, 3))
+    for target in asked.targets:
+        for ground, lab in zip(grounds, labs, strict=True):
+            if lab[0] - target[0] < _STEP_L:
+                continue
+            coat = mix_for(box, target, ground)
+            if coat is None:
+                continue
+            off = float(delta_e00(reflectance_to_lab(seen_over(coat, ground)), target))
+            if off <= 1.5 * asked.worst_delta_e00:
+                found.append(coat)
+    return found
+
+
+def distinct(coats: Iterable[Coat], paper: Values, *, alike: float = _ALIKE_DELTA_E00) -> list[Coat]:
+    """The coats without those that look like an earlier one."""
+    given = list(coats)
+    if not given:
+        return []
+    k, s = np.array([coat.k for coat in given]), np.array([coat.s for coat in given])
+    looks = reflectance_to_lab(
+        np.stack([layer_reflectance(k, s, 1.0, part * paper) for part in _PROBES], axis=1)
+    )
+    kept: list[int] = []
+    for place, look in enumerate(looks):
+        if not kept or float(delta_e00(looks[kept], look).max(axis=1).min()) >= alike:
+            kept.append(place)
+    return [given[place] for place in kept]
+
+
+def most_useful(
+    asked: Asked, always: Sequence[Coat], others: Sequence[Coat], grounds: Sequence[Values]
+) -> list[Coat]:
+    """As many coats as can be searched in one go, in printing order: ``always``, then the most useful.
+
+    A coat is the more useful the more colours of the design it gives over one of the grounds.
+    """
+    own = {id(coat) for coat in always}
+    others = [coat for coat in others if id(coat) not in own]
+    room = len(always)
+    while room < len(always) + len(others) and count_stacks(room + 1, asked.most_layers) <= MOST_STACKS:
+        room += 1
+    rated = sorted(range(len(others)), key=lambda k: (-_colours_given(asked, others[k], grounds), k))[
+        : room - len(always)
+    ]
+    pool = light_to_dark([*always, *(others[k] for k in sorted(rated))], asked.paper)
+    # Those of a plan keep its order, which may differ by a hair from what their lightness now says.
+    following = iter(always)
+    return [next(following) if id(coat) in own else coat for coat in pool]
+
+
+def _colours_given(asked: Asked, coat: Coat, grounds: Sequence[Values]) -> float:
+    seen = reflectance_to_lab(layer_reflectance(coat.k, coat.s, 1.0, np.array(grounds)))
+    apart = delta_e00(seen[:, None, :], asked.targets[None, :, :])
+    near = np.clip(1.0 - apart / (2.0 * asked.worst_delta_e00), 0.0, 1.0)
+    return float(near.max(axis=0).sum())

@@ -1,0 +1,111 @@
+"""What a careful colleague would say about a plan of overprints."""
+
+from blockwright.model.findings import Finding
+from blockwright.model.separation import LiesOver, Overprints
+from blockwright.model.settings import SeparationTable
+from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.plan import Coloured
+from blockwright.separation.searching import Found
+
+_MOST_NAMED = 3
+"""Colours that one sentence names."""
+
+
+def remarks_on(
+    work: Coloured,
+    settings: SeparationTable,
+    asked: Asked,
+    found: Found,
+    plan: Plan,
+    summary: Overprints,
+    solids: list[int],
+) -> list[Finding]:
+    """What was saved and how surely, what is missed, and what wets the sheet."""
+    remarks = []
+    if settings.block_count is not None and settings.block_count != plan.blocks:
+        remarks.append(_no_such_count(settings.block_count, summary))
+    remarks.append(_missed(work, asked, plan, settings) or _saved(plan, summary, found))
+    if solids:
+        times = "One solid block follows" if len(solids) == 1 else f"{len(solids)} solid blocks follow"
+        message = (
+            f"{times} another in the printing order, and no other order keeps the colours; let the sheets "
+        )
+        message += "rest between them, or the paper soddens."
+        remarks.append(Finding("solid-after-solid", "note", message))
+    return remarks
+
+
+def said_over(each: LiesOver) -> str:
+    """How a colour is given, in words.
+
+    >>> said_over(LiesOver("slate", ("pale ochre", "blue"), "pale ochre"))
+    'slate lies over pale ochre'
+    >>> said_over(LiesOver("slate", ("buff", "blue"), None))
+    'slate is buff and blue over one another'
+    """
+    if each.over is not None:
+        return f"{each.colour} lies over {each.over}"
+    first = ", ".join(each.inks[:-1])
+    return f"{each.colour} is {first} and {each.inks[-1]} over one another"
+
+
+def _saved(plan: Plan, summary: Overprints, found: Found) -> Finding:
+    blocks = f"{summary.blocks} {'block prints' if summary.blocks == 1 else 'blocks print'}"
+    worst = float(plan.delta_e00.max())
+    message = f"{blocks} these {summary.colours} colours, the worst within {worst:.1f} (CIEDE2000)"
+    plainly = sorted(summary.lies_over, key=lambda each: (each.over is None, len(each.inks)))
+    if plainly:
+        message += f": {', '.join(said_over(each) for each in plainly[:_MOST_NAMED])}"
+        more = len(plainly) - _MOST_NAMED
+        message += f", and {more} more" if more > 0 else ""
+    return Finding("blocks-saved", "note", f"{message}. {_how_surely(summary, found)}", None)
+
+
+def _how_surely(summary: Overprints, found: Found) -> str:
+    fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
+    if fewest is None or summary.blocks != fewest:
+        return f"Fewer than {summary.lower_bound} cannot print so many colours, whatever the inks."
+    if summary.proven:
+        return (
+            f"Proven: of the {summary.tried} inks tried, as they are mixed, no fewer can; other inks might, "
+            f"but never fewer than {summary.lower_bound}."
+        )
+    return (
+        f"Not proven to be the fewest: of the {summary.tried} inks tried at least {summary.tried_bound} are "
+        f"needed, and never fewer than {summary.lower_bound}, whatever the inks."
+    )
+
+
+def _no_such_count(asked_for: int, summary: Overprints) -> Finding:
+    there = ", ".join(str(point.blocks) for point in summary.curve)
+    message = f"No plan of {asked_for} blocks was found that is worth having; {summary.blocks} were taken. "
+    message += f"Plans were found of {there} blocks."
+    return Finding("block-count-not-there", "warn", message, about=(("block_count", summary.blocks),))
+
+
+def _missed(work: Coloured, asked: Asked, plan: Plan, settings: SeparationTable) -> Finding | None:
+    """What to say when the plan that was taken does not keep within the limits."""
+    mean, worst = float(asked.area @ plan.delta_e00), float(plan.delta_e00.max())
+    if asked.strain(plan.delta_e00) <= 1.0 + 1e-9:
+        return None
+    off = sorted(
+        (colour for colour in range(len(plan.stacks)) if plan.delta_e00[colour] > asked.worst_delta_e00),
+        key=lambda colour: -plan.delta_e00[colour],
+    )
+    palette = work.design.palette
+    message = (
+        "No overprints within the limits were found" if settings.block_count is None else "So few blocks"
+    )
+    message += f"; the best of {plan.blocks} blocks" if settings.block_count is None else ""
+    message += (
+        f" {'misses' if settings.block_count is None else 'miss'} the design by {mean:.1f} in the mean "
+    )
+    message += f"and {worst:.1f} at worst (CIEDE2000; allowed {asked.limit_delta_e00:g} and "
+    message += f"{asked.worst_delta_e00:g})"
+    if off:
+        named = [f"{palette[work.printed[c]].name} by {plan.delta_e00[c]:.1f}" for c in off[:_MOST_NAMED]]
+        more = len(off) - _MOST_NAMED
+        message += f": {', '.join(named)}{f', and {more} more' if more > 0 else ''}"
+    place = work.place(work.printed[off[0]]) if off else None
+    about = (("blocks", plan.blocks), ("worst_delta_e00", round(worst + 0.05, 1)))
+    return Finding("overprints-miss", "warn", f"{message}.", place, about)

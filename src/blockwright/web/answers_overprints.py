@@ -1,0 +1,56 @@
+"""The acts that answer the findings on overprints."""
+
+from collections.abc import Callable, Mapping
+
+from blockwright.web import words
+from blockwright.web.answering import Answer, Asked, set_value, take_back
+
+
+def _one_a_colour(_: Asked) -> list[Answer]:
+    return [Answer(words.TEXTS["answer_one_a_colour"], set_value("separation", "blocks", "one a colour"))]
+
+
+def _nearer_overprints(asked: Asked) -> list[Answer]:
+    """Allow what the worst colour misses, take as many blocks as keep the limits, or one a colour."""
+    answers = []
+    if asked.settings.separation.block_count is not None:
+        answers.append(Answer(words.TEXTS["answer_fewest"], set_value("separation", "block_count", "")))
+    elif worst := asked.about.get("worst_delta_e00"):
+        said = words.fmt("answer_worst", value=f"{worst:g}")
+        answers.append(Answer(said, set_value("separation", "worst_delta_e00", f"{worst:g}")))
+    return [*answers, *_one_a_colour(asked)]
+
+
+def _right_count(_: Asked) -> list[Answer]:
+    return [Answer(words.TEXTS["answer_fewest"], set_value("separation", "block_count", ""))]
+
+
+def _more_inks(asked: Asked) -> list[Answer]:
+    both = Answer(words.TEXTS["answer_mixes"], set_value("separation", "overprint_inks", "both"))
+    return [*([both] if asked.settings.separation.overprint_inks != "both" else []), *_one_a_colour(asked)]
+
+
+def _take_overprint_back(asked: Asked) -> list[Answer]:
+    """The last overprint that was decided at the finding's place."""
+    answers = [
+        take_back("separation", "overprint", index)
+        for index, edit in enumerate(asked.settings.separation.overprint)
+        if tuple(asked.finding["at"] or ()) == edit.at
+    ]
+    return answers[-1:]
+
+
+ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
+    "blocks-saved": _one_a_colour,
+    "overprints-miss": _nearer_overprints,
+    "overprints-none": _more_inks,
+    "overprints-no-inks": _more_inks,
+    "block-count-not-there": _right_count,
+    "overprint-misses": _take_overprint_back,
+    "overprint-contradicts": _take_overprint_back,
+    "solid-after-solid": _one_a_colour,
+}
+"""By a finding's code, the acts that answer it."""
+
+WRITTEN_WRONG = {"block-count-not-there", "overprint-misses", "overprint-contradicts"}
+"""Findings on what ``print.toml`` says: it is put right, and not left as it is."""
