@@ -1,6 +1,7 @@
 """Which impressions share a face: distances, half turns, masks, and what the printmaker wants of it."""
 
 from itertools import combinations
+from typing import Any
 
 import pytest
 import shapely
@@ -31,7 +32,7 @@ def test_inks_that_print_far_apart_share_a_face() -> None:
     for part in first.parts:
         assert shapely.equals(part.printing, mirror_area(areas[part.impression - 1], width_mm=360.0))
     assert shapely.equals(first.printing, shapely.union_all([part.printing for part in first.parts]))
-    assert first.why == "colour 1 and colour 3 are 78 mm apart on it."
+    assert first.why == "Colour 1 and colour 3 share it, 78 mm apart."
     assert (second.parts, second.why) == ((), "")
     assert [part.impression for part in second.each_part] == [2]
 
@@ -98,7 +99,7 @@ def test_no_half_turn_where_the_second_marks_have_no_room() -> None:
 
 def test_a_mask_lets_two_inks_come_nearer() -> None:
     areas = [square(20, 30), square(55, 30), square(20, 65)]
-    table = {"half_turn": False, "masked": ("Colour 1", "colour 2", "colour 3")}
+    table: dict[str, Any] = {"half_turn": False, "masked": ("Colour 1", "colour 2", "colour 3")}
     assert len(lay_out(*areas, half_turn=False).faces) == 3
     assert carried(lay_out(*areas, **table)) == [(1, 2, 3)]
     assert "Ink them through a mask." in lay_out(*areas, **table).faces[0].why
@@ -131,7 +132,7 @@ def test_colours_are_kept_together_nearer_than_is_asked_for() -> None:
 
 def test_wanted_together_and_apart_stops_the_work_and_names_both() -> None:
     areas = [square(0, 100), square(100, 100), square(200, 100)]
-    table = {
+    table: dict[str, Any] = {
         "together": (*groups("colour 1", "colour 2"), *groups("colour 2", "colour 3")),
         "apart": groups("colour 1", "colour 3"),
     }
@@ -163,7 +164,7 @@ def test_what_overlaps_cannot_be_kept_together() -> None:
         {"masked": ("mauve",)},
     ],
 )
-def test_a_colour_that_is_not_printed_is_told(table: dict[str, object]) -> None:
+def test_a_colour_that_is_not_printed_is_told(table: dict[str, Any]) -> None:
     (finding,) = found(lay_out(square(20, 30), **table), "sharing-unknown-colour")
     assert (finding.severity, finding.about) == ("warn", (("colour", "mauve"),))
     assert next(iter(table)) in finding.message

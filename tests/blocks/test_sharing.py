@@ -110,9 +110,10 @@ def test_every_pair_in_conflict_needs_a_face_each(count: int) -> None:
 
 def test_only_two_masked_colours_may_stand_nearer() -> None:
     areas = squares((0, 0), (25, 0), (50, 0))
-    told = {"nearer_than_mm": 30.0, "masked_mm": 10.0}
-    assert find_conflicts(areas, masked=0b011, **told) == [0, 0b100, 0b010]
-    assert find_conflicts(areas, masked=0b101, **told) == [0b010, 0b101, 0b010]
+    both = find_conflicts(areas, nearer_than_mm=30.0, masked=0b011, masked_mm=10.0)
+    assert both == [0, 0b100, 0b010]
+    ends = find_conflicts(areas, nearer_than_mm=30.0, masked=0b101, masked_mm=10.0)
+    assert ends == [0b010, 0b101, 0b010]
 
 
 def test_an_edge_that_strays_less_than_a_gouge_follows_is_the_same() -> None:

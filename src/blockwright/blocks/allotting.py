@@ -186,10 +186,10 @@ def _sentences(
     if apart_mm:
         distance_mm, one, other, masked = min(apart_mm)
         if len(apart_mm) == 1:
-            said.append(f"{one} and {other} are {distance_mm:.0f} mm apart on it.")
+            said.append(f"{_opening(one)} and {other} share it, {distance_mm:.0f} mm apart.")
         else:
             said.append(
-                f"The inks on it are {distance_mm:.0f} mm apart or more: the nearest are {one} and {other}."
+                f"The inks on it are at least {distance_mm:.0f} mm apart; {one} and {other} are the nearest."
             )
         if masked:
             said.append("Ink them through a mask.")
@@ -198,6 +198,11 @@ def _sentences(
     if turned:
         said.append(f"For {_listed(turned)} the block is turned by half, to marks of its own.")
     return said
+
+
+def _opening(name: str) -> str:
+    """A name at the start of a sentence."""
+    return name[:1].upper() + name[1:]
 
 
 def _listed(names: Sequence[str]) -> str:
