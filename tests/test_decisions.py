@@ -192,6 +192,8 @@ def test_every_example_can_be_uncommented() -> None:
         "[[separation.trap",
         "[[inks.take",
         "[[inks.mix_from",
+        "[[blocks.together",
+        "[[blocks.apart",
         "[[blocks.stock",
         "[[cutting.face",
     }

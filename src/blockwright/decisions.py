@@ -74,10 +74,10 @@ pigments = ["burnt umber", "Hansa yellow"]""",
 Colours that are to share one face, or never to, by their names or as #rrggbb; they may be repeated:
 
 [[blocks.together]]
-colours = ["wet ochre", "madder red"]
+inks = ["wet ochre", "madder red"]
 
 [[blocks.apart]]
-colours = ["wet ochre", "deep blue"]
+inks = ["wet ochre", "deep blue"]
 
 Boards to be had; without any, the usual linden plywood. grain runs along the width or across it;
 count is how many are on hand:

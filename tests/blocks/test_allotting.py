@@ -18,7 +18,7 @@ def carried(blocks: BlockSet) -> list[tuple[int, ...]]:
 
 
 def groups(*names: str) -> tuple[dict[str, tuple[str, ...]], ...]:
-    return ({"colours": names},)
+    return ({"inks": names},)
 
 
 def test_inks_that_print_far_apart_share_a_face() -> None:

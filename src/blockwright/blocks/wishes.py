@@ -71,10 +71,10 @@ def _find_group(
     impressions: Sequence[Impression], group: Group, key: str, findings: list[Finding]
 ) -> list[tuple[int, ...]]:
     """The impressions of each colour of a group that is printed; of the others there is a finding."""
-    found = [_find(impressions, name) for name in group.colours]
+    found = [_find(impressions, name) for name in group.inks]
     findings += [
         _unknown(impressions, name, f"[[blocks.{key}]]")
-        for name, each in zip(group.colours, found, strict=True)
+        for name, each in zip(group.inks, found, strict=True)
         if not each
     ]
     return [each for each in found if each]

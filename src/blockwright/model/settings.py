@@ -271,7 +271,7 @@ USUAL_STOCK = (
 class Group(_Table):
     """Colours that share one face, or that never do."""
 
-    colours: tuple[Text, ...] = Field(min_length=2, max_length=12)
+    inks: tuple[Text, ...] = Field(min_length=2, max_length=12)
 
 
 class BlocksTable(_Table):

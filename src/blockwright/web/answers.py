@@ -8,7 +8,7 @@ from typing import Any
 
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
-from blockwright.web import answers_inks, words
+from blockwright.web import answers_inks, answers_sharing, words
 from blockwright.web.answering import Answer, Asked, Fields, Raw, set_value, take_back
 
 _WORTH_TRYING = (8, 16, 32)
@@ -280,6 +280,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "face-not-known": _like_the_others,
     "recipe-misses": _nearer,
     **answers_inks.ANSWERS,
+    **answers_sharing.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
 
@@ -292,6 +293,7 @@ _WRITTEN_WRONG = {
     "trap-unknown-colour",
     "face-not-known",
     *answers_inks.WRITTEN_WRONG,
+    *answers_sharing.WRITTEN_WRONG,
 }
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""
 
