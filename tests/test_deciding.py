@@ -188,8 +188,8 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
                 same = [e for e in entries if set(map(_called, e["inks"])) == these]
                 new = (*same, {"inks": colours})[:1] if how == key else ()
                 first = entries.index(same[0]) if same else len(entries)
-                others = [e for e in entries if e not in same]
-                plain["blocks"][key] = (*others[:first], *new, *others[first:])
+                left = [e for e in entries if e not in same]
+                plain["blocks"][key] = (*left[:first], *new, *left[first:])
         case SetPalette(hexes):
             plain["design"]["palette"] = hexes
         case TakeBack(table, key, index):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from blockwright.blocks.sharing import largest_clique
 
-STEP_LIMIT = 60_000
+STEP_LIMIT = 100_000
 """Places tried in a search before the best so far is taken: some two seconds. Prints of 40 inks take a few
 hundred; counted in steps and not in seconds, so that every machine finds the same."""
 
@@ -153,18 +153,20 @@ class _Search:
     def most_pressed(self, left: int, all_faces: int, blocked: Blocked) -> tuple[int, int]:
         """The vertex to place next and the bit mask of the faces open to it.
 
-        It is the one with the fewest faces, then the most conflicts, then the lowest number.
+        It is the one with the fewest ways to stand, then the most conflicts, then the lowest number.
         """
         straight, turned = blocked
+        graphs = self.conflicts.straight, self.conflicts.turned
         best: tuple[int, int, int, int] | None = None
         while left:
             bit = left & -left
             left ^= bit
             vertex = bit.bit_length() - 1
-            free = all_faces & ~(straight[vertex] & turned[vertex])
-            if best is None or free.bit_count() <= best[0]:
-                conflicts = (self.conflicts.straight[vertex] | self.conflicts.turned[vertex]).bit_count()
-                key = (free.bit_count(), -conflicts, vertex, free)
+            upright, upturned = all_faces & ~straight[vertex], all_faces & ~turned[vertex]
+            ways = upright.bit_count() + upturned.bit_count()
+            if best is None or ways <= best[0]:
+                conflicts = sum(graph[vertex].bit_count() for graph in graphs)
+                key = (ways, -conflicts, vertex, upright | upturned)
                 best = key if best is None else min(best, key)
         assert best is not None
         return best[2], best[3]
@@ -176,7 +178,7 @@ def _search(
     """Find fewer than ``below`` faces; also tell whether all there is has been seen.
 
     Branch and bound: the members of the clique get a face each; then always the vertex that has the fewest
-    faces left to it is placed on each of these and on a new one (Brelaz, "New methods to color the vertices
+    ways left to stand is placed on each of these and on a new one (Brelaz, "New methods to color the vertices
     of a graph", CACM 22(4), 1979). The first way down is his heuristic. Turning all of a face changes
     nothing, so the first vertex of each stands straight.
     """
