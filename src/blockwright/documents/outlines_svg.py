@@ -52,12 +52,13 @@ def write_face_svg(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
     left, top, right, bottom = frame.bounds
     width, height = right - left + 2 * MARGIN_MM, bottom - top + 2 * MARGIN_MM
     numbers = ", ".join(str(number) for number in face.impressions)
+    several = "s" if len(face.impressions) > 1 else ""
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_number(width)}mm" '
         f'height="{_number(height)}mm" viewBox="{_number(left - origin[0] - MARGIN_MM)} '
         f'{_number(top - origin[1] - MARGIN_MM)} {_number(width)} {_number(height)}">',
-        f"<title>{escape(face.name)}: impression {numbers}</title>",
+        f"<title>{escape(face.name)}: impression{several} {numbers}</title>",
         "<desc>Seen from the carved face: mirrored. One unit is one millimetre; "
         "0 0 is the block's upper left corner.</desc>",
     ]
