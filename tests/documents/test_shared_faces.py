@@ -154,7 +154,12 @@ def test_outlines_have_the_marks_of_both_ways(tmp_path: Path) -> None:
     drawing = ezdxf.readfile(tmp_path / "a.dxf")
     assert len(drawing.modelspace().query('LWPOLYLINE[layer=="MARKS"]')) == 4
     write_face_svg(tmp_path / "a.svg", sample().blocks, shared_face(), cut)
-    assert "<title>A front: impressions 1, 4</title>" in (tmp_path / "a.svg").read_text(encoding="utf-8")
+    svg = (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert "<title>A front: impressions 1, 4</title>" in svg
+    groups = svg.split('<g id="printing"')[1].split('<g id="impression-')[1:]
+    assert [group.split('"')[0] for group in groups] == ["1", "4"]
+    assert [group.split("</g>")[0].count("<path") for group in groups] == [3, 1]
+    assert "<title>impression 4, for which the block is turned by half</title>" in svg
 
 
 def test_the_packet_says_how_a_shared_face_is_inked_and_turned(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""The station Blocks where faces are shared: what shares and why, what can be decided, how boards are sawn."""
+"""The station Blocks where faces are shared: what shares and why, what can be decided, and the sawing."""
 
 import json
 from pathlib import Path
@@ -114,6 +114,7 @@ def test_masks_are_put_on_and_taken_off(apart: Opened) -> None:
 def test_how_the_boards_are_sawn_is_said_and_drawn(apart: Opened) -> None:
     (board,) = told(apart)["stock_boards"]
     text = apart.get("blocks").text
+    assert words.board_grain_along in text
     assert (
         words.fmt("sawn_one", stock=board["stock"], blocks=words.count("sawn_blocks", 1, names="A")) in text
     )

@@ -89,9 +89,9 @@ def _board_about(found: Look, face: FaceTold) -> str:
         height=words.figure(board["height_mm"], 0),
         thickness=words.mm(board["thickness_mm"]) if board["thickness_mm"] else words.TEXTS["no_thickness"],
     )
-    return " · ".join(
-        [words.fmt("board_named", board=board["name"], wood=board["wood"] or words.TEXTS["no_wood"]), size]
-    )
+    named = words.fmt("board_named", board=board["name"], wood=board["wood"] or words.TEXTS["no_wood"])
+    grain = words.TEXTS.get(f"board_grain_{board.get('grain')}") if board["stock"] else None
+    return " · ".join([named, size, *([grain] if grain else [])])
 
 
 def _cut_from(found: Look, face: FaceTold, settings: Settings) -> str | None:

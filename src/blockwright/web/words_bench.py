@@ -47,6 +47,8 @@ TEXTS_OF_THE_BENCH: Mapping[str, str] = {
     "no_face_picture": "There is no picture of this face yet.",
     "board_named": "board {board}, {wood}",
     "board_size": "{width}\u00a0×\u00a0{height}\u00a0mm, {thickness} thick",
+    "board_grain_along": "grain along the longer side",
+    "board_grain_across": "grain across the longer side",
     "no_wood": "no wood chosen",
     "no_thickness": "as yet",
     "carries_lead": "It carries",
