@@ -10,6 +10,7 @@ from scipy.optimize import LinearConstraint, milp
 
 from blockwright.blocks.colouring import Conflicts, Faces, fewest_faces
 from blockwright.blocks.evening import even_out
+from blockwright.blocks.fewer import fewer_faces, share_out
 
 
 def graph(draw: st.DrawFn, size: int) -> tuple[int, ...]:
@@ -88,6 +89,36 @@ def test_evening_out_keeps_the_number_and_what_may_not_be(conflicts: Conflicts) 
     firsts = [min(bits(straight | turned)) for straight, turned in evened]
     assert firsts == sorted(firsts)
     assert all(straight.bit_count() >= turned.bit_count() for straight, turned in evened)
+
+
+@settings(max_examples=100, deadline=None)
+@given(prints(most=10))
+def test_changing_places_keeps_what_may_not_be_and_never_beats_the_proof(conflicts: Conflicts) -> None:
+    proven = fewest_faces(conflicts)
+    size = len(conflicts.straight)
+    each_alone = Faces(tuple((1 << v, 0) for v in range(size)), len(proven.faces))
+    found = fewer_faces(each_alone, conflicts, moves=400)
+    check(found.faces, conflicts)
+    assert len(found.faces) >= len(proven.faces)
+    if len(proven.faces) > 1:
+        assert share_out(conflicts, len(proven.faces) - 1, moves=100) is None
+
+
+def test_changing_places_finds_what_a_search_cut_short_has_not() -> None:
+    """Queens on a board of 7 x 7: seven colours are enough, one for each queen that all others avoid."""
+    squares = [(row, column) for row in range(7) for column in range(7)]
+    straight = [0] * 49
+    for (i, one), (j, other) in combinations(enumerate(squares), 2):
+        across, down = abs(one[0] - other[0]), abs(one[1] - other[1])
+        if 0 in (across, down) or across == down:
+            straight[i] |= 1 << j
+            straight[j] |= 1 << i
+    queens = Conflicts(tuple(straight), (0,) * 49)
+    short = fewest_faces(queens, step_limit=60)
+    assert len(short.faces) > short.at_least == 7
+    found = fewer_faces(short, queens)
+    check(found.faces, queens)
+    assert len(found.faces) < len(short.faces)
 
 
 def ring_of_cycles() -> Conflicts:

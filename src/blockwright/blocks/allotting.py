@@ -9,6 +9,7 @@ import shapely
 
 from blockwright.blocks.colouring import Conflicts, Faces, fewest_faces
 from blockwright.blocks.evening import even_out
+from blockwright.blocks.fewer import fewer_faces
 from blockwright.blocks.mirror import turn_area
 from blockwright.blocks.sharing import find_conflicts, largest_clique, same_area
 from blockwright.blocks.wishes import Wishes, read_wishes
@@ -80,7 +81,7 @@ def allot_faces(
     members = [sum(1 << i for i in group) for group in wishes.groups]
     findings = list(wishes.findings)
     if settings.share_faces:
-        few = fewest_faces(conflicts)
+        few = fewer_faces(fewest_faces(conflicts), conflicts)
         faces = even_out(few, conflicts, members)
         findings += _check_proven(len(faces), few.at_least)
     else:
