@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from bench import machine
+from bench.boards import boards_section
 from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
 from bench.inks import ink_section
@@ -29,6 +30,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "shapes": shapes_section,
     "large": large_section,
     "parts": parts_section,
+    "boards": lambda workshop: boards_section(quick=workshop.quick),
     "app": app_section,
     "inks": lambda _workshop: ink_section(),
     "recipes": lambda _workshop: recipe_section(),

@@ -22,6 +22,7 @@ from blockwright.deciding import (
     SetPalette,
     SetPasses,
     SetPigments,
+    SetSharing,
     SetTake,
     SetTrapOf,
     SetValue,
@@ -125,6 +126,11 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(SetMixFrom, colour=NAMES, pigments=st.lists(NAMES, max_size=12).map(tuple)),
     st.builds(SetPigments, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetFaceMethod, face=NAMES, method=st.none() | st.sampled_from(["hand", "stencil"])),
+    st.builds(
+        SetSharing,
+        colours=st.lists(NAMES, min_size=2, max_size=4).map(tuple),
+        how=st.sampled_from(["together", "apart", "free", "masked", "unmasked"]),
+    ),
     st.builds(SetPalette, hexes=st.none() | st.lists(HEXES, min_size=1, max_size=20).map(tuple)),
     st.builds(
         TakeBack,
@@ -144,6 +150,10 @@ _REPEATED = {
     SetEdgeTrap: ("separation", "edge_trap"),
     SetFaceMethod: ("cutting", "face"),
 }
+
+
+def _called(name: str) -> str:
+    return name.strip().casefold()
 
 
 def wanted(before: Settings, act: Any) -> dict[str, Any]:
@@ -174,6 +184,18 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
             others = tuple(e for e in plain["inks"]["mix_from"] if e["colour"] != colour)
             new = ({"colour": colour, "pigments": pigments},) if pigments else ()
             plain["inks"]["mix_from"] = (*others, *new)
+        case SetSharing(colours, "masked" | "unmasked" as how):
+            others = tuple(n for n in plain["blocks"]["masked"] if _called(n) not in map(_called, colours))
+            plain["blocks"]["masked"] = (*others, *colours) if how == "masked" else others
+        case SetSharing(colours, how):
+            these = set(map(_called, colours))
+            for key in ("together", "apart"):
+                entries = plain["blocks"][key]
+                same = [e for e in entries if set(map(_called, e["inks"])) == these]
+                new = (*same, {"inks": colours})[:1] if how == key else ()
+                first = entries.index(same[0]) if same else len(entries)
+                left = [e for e in entries if e not in same]
+                plain["blocks"][key] = (*left[:first], *new, *left[first:])
         case SetPalette(hexes):
             plain["design"]["palette"] = hexes
         case TakeBack(table, key, index):
@@ -314,6 +336,9 @@ def test_the_usual_boards_are_written_down_with_the_first_of_ones_own() -> None:
         (SetMixFrom("wet ochre", ("viridian",)), 'pigments = ["viridian"]', SetMixFrom("wet ochre", ())),
         (SetPigments(("viridian",)), 'pigments = ["viridian"]', SetPigments(())),
         (SetFaceMethod("A front", "stencil"), 'face = "A front"', SetFaceMethod("A front", None)),
+        (SetSharing(("b", "a"), "together"), 'inks = ["b", "a"]', SetSharing(("a", "B"), "free")),
+        (SetSharing(("b", "a"), "apart"), "[[blocks.apart]]", TakeBack("blocks", "apart", 0)),
+        (SetSharing(("b",), "masked"), 'masked = ["b"]', SetSharing(("B",), "unmasked")),
         (SetOrder(("b", "a")), 'order = ["b", "a"]', SetOrder(())),
     ],
 )

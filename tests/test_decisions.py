@@ -194,6 +194,8 @@ def test_every_example_can_be_uncommented() -> None:
         "[[separation.overprint",
         "[[inks.take",
         "[[inks.mix_from",
+        "[[blocks.together",
+        "[[blocks.apart",
         "[[blocks.stock",
         "[[cutting.face",
     }

@@ -84,7 +84,14 @@ FIGURES: dict[str, dict[str, Any]] = {
         "median_delta_e00": NUMBER,
         "max_delta_e00": NUMBER,
     },
-    "blocks": {"boards": WHOLE, "faces": WHOLE, "faces_lower_bound": WHOLE, "proven_fewest": bool},
+    "blocks": {
+        "boards": WHOLE,
+        "faces": WHOLE,
+        "faces_lower_bound": WHOLE,
+        "proven_fewest": bool,
+        "stock_boards": WHOLE,
+        "shared_faces": WHOLE,
+    },
     "cutting": {"router_min": NUMBER, "lower_bound_min": NUMBER, "gouge_mm2": NUMBER},
     "proof": {"median_delta_e00": NUMBER, "p95_delta_e00": NUMBER, "register_risk_percent": NUMBER},
 }
@@ -103,6 +110,20 @@ PARTS: dict[tuple[str, str], dict[str, Any]] = {
         "gradation": type(None),
     },
     ("blocks", "boards"): {"name": str, "wood": str, "width_mm": NUMBER, "height_mm": NUMBER, "faces": list},
+    ("blocks", "stock_boards"): {
+        "name": str,
+        "stock": str,
+        "width_mm": NUMBER,
+        "height_mm": NUMBER,
+        "blocks": list,
+    },
+    ("blocks", "offcuts"): {
+        "name": str,
+        "width_mm": NUMBER,
+        "height_mm": NUMBER,
+        "stock": str,
+        "stock_board": str,
+    },
     ("cutting", "faces"): {
         "face": str,
         "method": str,
@@ -126,7 +147,7 @@ PARTS: dict[tuple[str, str], dict[str, Any]] = {
 UNITS = ("_mm", "_mm2", "_min", "_s", "_g", "_ml", "_percent", "_delta_e00", "_per_mm")
 COUNTS = {
     *("colours", "shapes", "impressions", "blocks_needed", "boards", "faces", "faces_lower_bound"),
-    *("coverage_valid", "proven_fewest"),
+    *("coverage_valid", "proven_fewest", "stock_boards", "shared_faces"),
 }
 
 

@@ -6,6 +6,7 @@ Facts of the trade that serve as plausibility checks are marked: common practice
 import json
 import warnings
 from functools import cached_property
+from itertools import combinations
 from typing import Any
 
 import ezdxf
@@ -211,17 +212,43 @@ def test_the_marks_stand_where_the_printer_expects_them(told: Told) -> None:
 
 
 def test_faces_are_the_impressions_mirrored(told: Told) -> None:
-    """A point (x, y) of the print lies at (width - x, y) on the face."""
-    turned = 0
+    """A point (x, y) of the print lies at (width - x, y) on the face.
+
+    Where the block is laid down turned by half, the face is looked at the other way up.
+    """
+    mirrored = 0
     impressions = {each["number"]: each for each in told.values["separation"]["impressions"]}
+    left, top, right, bottom = shapely.from_wkb(told.values["blocks"]["block"]).bounds
     for board in told.values["blocks"]["boards"]:
         for face in board["faces"]:
-            areas = shapely.from_wkb([impressions[n]["area"] for n in face["impressions"]])
-            flipped = shapely.transform(shapely.union_all(areas), lambda xy: xy * [-1, 1] + [WIDTH_MM, 0])
             carved = shapely.from_wkb(face["printing"])
-            assert carved.symmetric_difference(flipped).area < 0.01 * carved.area
-            turned += carved.symmetric_difference(shapely.union_all(areas)).area > 0.1 * carved.area
-    assert turned >= len(told.faces) - 2, "a level band of sky may look the same both ways"
+            flipped = {}
+            for number in face["impressions"]:
+                area = shapely.from_wkb(impressions[number]["area"])
+                flipped[number] = shapely.transform(area, lambda xy: xy * [-1, 1] + [WIDTH_MM, 0])
+                mirrored += flipped[number].symmetric_difference(area).area > 0.1 * area.area
+            for part in face["parts"]:
+                if part["turned"]:
+                    flipped[part["impression"]] = shapely.transform(
+                        flipped[part["impression"]], lambda xy: [left + right, top + bottom] - xy
+                    )
+            both = shapely.union_all(list(flipped.values()))
+            assert carved.symmetric_difference(both).area < 0.01 * carved.area
+    assert mirrored >= len(impressions) - 2, "a level band of sky may look the same both ways"
+
+
+def test_different_inks_on_one_face_keep_their_distance(told: Told) -> None:
+    """30 mm: *Japanese Wood-Block Printing*, Tokyo 1939. The demo shares faces, proven the fewest."""
+    shared = 0
+    for board in told.values["blocks"]["boards"]:
+        for face in board["faces"]:
+            areas = [shapely.from_wkb(part["printing"]) for part in face["parts"]]
+            assert all(shapely.distance(one, other) >= 30.0 for one, other in combinations(areas, 2))
+            shared += len(areas) > 1
+    figures = told.blocks["figures"]
+    assert shared == figures["shared_faces"] > 0
+    assert figures["faces"] == figures["faces_lower_bound"] < told.separation["figures"]["impressions"]
+    assert figures["proven_fewest"] is True
 
 
 def test_marks_and_printing_areas_lie_on_wood(told: Told) -> None:

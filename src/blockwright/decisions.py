@@ -88,6 +88,14 @@ shelf = 12
 colour = "wet ochre"
 pigments = ["burnt umber", "Hansa yellow"]""",
     "blocks": """\
+Colours that are to share one face, or never to, by their names or as #rrggbb; they may be repeated:
+
+[[blocks.together]]
+inks = ["wet ochre", "madder red"]
+
+[[blocks.apart]]
+inks = ["wet ochre", "deep blue"]
+
 Boards to be had; without any, the usual linden plywood. grain runs along the width or across it;
 count is how many are on hand:
 

@@ -240,13 +240,16 @@ def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Se
         return blocks, tell_blocks(blocks)
 
     def documents(blocks: BlockSet) -> list[Document]:
-        inks = {each.number: each.srgb_hex for each in separation.value.impressions}
+        inks = {each.number: (each.name, each.srgb_hex) for each in separation.value.impressions}
         return [
             Document(
                 (f"{file_name(face.name)}.png",),
                 key,
                 partial(
-                    _draw_face, blocks=_of_one_face(blocks, face), face=face, tint=inks[face.impressions[0]]
+                    _draw_face,
+                    blocks=_of_one_face(blocks, face),
+                    face=face,
+                    inks={number: inks[number] for number in face.impressions},
                 ),
                 _points(face.printing),
             )
@@ -263,11 +266,12 @@ def _of_one_face(blocks: BlockSet, face: Face) -> BlockSet:
     return replace(blocks, boards=boards, findings=())
 
 
-def _draw_face(into: Path, *, blocks: BlockSet, face: Face, tint: str) -> None:
-    from blockwright.documents import draw_face_png
+def _draw_face(into: Path, *, blocks: BlockSet, face: Face, inks: dict[int, tuple[str, str]]) -> None:
+    from blockwright.documents import InkSaid, draw_face_png
 
     path = into / f"{file_name(face.name)}.png"
-    draw_face_png(path, blocks, face, pixels=_FACE_PIXELS, as_seen="carver", tint_hex=tint)
+    said = {number: InkSaid(*ink) for number, ink in inks.items()}
+    draw_face_png(path, blocks, face, pixels=_FACE_PIXELS, as_seen="carver", inks=said)
 
 
 def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings: Settings) -> Step[Cut]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from blockwright.model.blocks import BlockSet
+from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
@@ -185,9 +185,13 @@ def _impression(impression: Impression) -> Told:
 
 
 def tell_blocks(blocks: BlockSet) -> Told:
-    """Boards, faces, and the marks, in mm on the face as the carver sees it."""
+    """Boards, faces, and the marks, in mm on the face as the carver sees it.
+
+    ``why`` says how it comes that a face can carry several impressions; for those in ``turned`` the block is
+    laid down turned by half, to the marks in ``turned_kento``. ``stock_boards`` tells what each board that is
+    sawn up gives, from one of its corners.
+    """
     moved = blocks.movement
-    kento = {"kagi": list(blocks.kento.kagi), "hikitsuke": list(blocks.kento.hikitsuke)}
     return {
         "figures": {
             "boards": len(blocks.boards),
@@ -207,6 +211,8 @@ def tell_blocks(blocks: BlockSet) -> Told:
             "corner_lower_right_mm": moved.largest_corner_mm(left=True, corner="lower right"),
             "largest_mutual_before_mm": moved.apart_before.apart_mm if moved.apart_before else 0.0,
             "largest_mutual_mm": moved.apart_left.apart_mm if moved.apart_left else 0.0,
+            "stock_boards": len(blocks.sawn),
+            "shared_faces": sum(len(face.impressions) > 1 for face in blocks.faces),
         },
         "movement": asdict(moved),
         "findings": findings_told(blocks.findings),
@@ -218,18 +224,41 @@ def tell_blocks(blocks: BlockSet) -> Told:
                 "width_mm": board.width_mm,
                 "height_mm": board.height_mm,
                 "thickness_mm": board.thickness_mm,
-                "faces": [
-                    {
-                        "name": face.name,
-                        "impressions": list(face.impressions),
-                        "kento": kento,
-                        "mirrored": True,
-                    }
-                    for face in board.faces
-                ],
+                "grain": board.grain,
+                "faces": [_face(face, blocks) for face in board.faces],
             }
             for board in blocks.boards
         ],
+        "stock_boards": [
+            {
+                "name": sawn.name,
+                "stock": sawn.stock,
+                "width_mm": sawn.width_mm,
+                "height_mm": sawn.height_mm,
+                "blocks": [asdict(piece) for piece in sawn.blocks],
+            }
+            for sawn in blocks.sawn
+        ],
+        "offcuts": [
+            {**asdict(piece), "stock": sawn.stock, "stock_board": sawn.name}
+            for sawn in blocks.sawn
+            for piece in sawn.offcuts
+        ],
+    }
+
+
+def _face(face: Face, blocks: BlockSet) -> Told:
+    straight, *turned = (
+        {"kagi": list(kento.kagi), "hikitsuke": list(kento.hikitsuke)} for kento in blocks.marks_of(face)
+    )
+    return {
+        "name": face.name,
+        "impressions": list(face.impressions),
+        "kento": straight,
+        "mirrored": True,
+        "why": face.why or None,
+        "turned": list(face.turned),
+        "turned_kento": turned[0] if turned else None,
     }
 
 

@@ -12,8 +12,10 @@ from shapely.geometry import MultiPolygon, box
 
 from blockwright.blocks import lay_out_blocks
 from blockwright.blocks.allowing import Place, predict_movement, scale_faces
+from blockwright.blocks.kento import turn_kento
+from blockwright.blocks.mirror import mirror_area, turn_area
 from blockwright.blocks.movement_checks import check_movement
-from blockwright.model.blocks import BlockSet
+from blockwright.model.blocks import BlockSet, FacePart
 from blockwright.model.findings import Finding
 from blockwright.model.movement import Movement
 from blockwright.model.separation import Impression, Ink, Kind, Separation
@@ -217,6 +219,7 @@ def of_two_boards(
         {
             "stock": kinds,
             "both_faces": False,
+            "share_faces": False,
             "carving_moisture_percent": 9.0,
             "printing_moisture_percent": printing,
             "compensate": compensate,
@@ -231,7 +234,27 @@ def of_two_boards(
     )
     place = Place(WIDTH_MM, HEIGHT_MM, blocks.block, blocks.kento.kagi)
     movement = predict_movement(boards, printed, table, place=place)
-    return movement, check_movement(scale_faces(boards, movement, kagi=blocks.kento.kagi), movement, table)
+    kagi = blocks.kento.kagi
+    scaled = scale_faces(boards, movement, kagi=kagi, turned_kagi=turn_kento(blocks.kento, blocks.block).kagi)
+    return movement, check_movement(scaled, movement, table)
+
+
+def test_what_is_printed_with_the_block_turned_is_drawn_for_it_about_its_own_kagi() -> None:
+    """Turned back, the drawing of a turned impression is that of the same one not turned, off by nothing."""
+    table = BlocksTable.model_validate(
+        {"carving_moisture_percent": 8.0, "printing_moisture_percent": 12.0, "compensate": True}
+    )
+    printed = separation("colour")
+    blocks = lay_out_blocks(printed, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, settings=table)
+    (board,), marks = blocks.boards, turn_kento(blocks.kento, blocks.block)
+    (face,) = board.faces
+    plain = mirror_area(printed.impressions[0].area, width_mm=WIDTH_MM)
+    turned = FacePart(1, turn_area(plain, blocks.block), turned=True)
+    other = replace(board, faces=(replace(face, printing=turned.printing, parts=(turned,)),))
+    (drawn,) = scale_faces([other], blocks.movement, kagi=blocks.kento.kagi, turned_kagi=marks.kagi)
+    back = turn_area(drawn.faces[0].printing, blocks.block)
+    assert not face.printing.equals_exact(plain, 1e-3), "it is scaled at all"
+    assert back.normalize().equals_exact(face.printing.normalize(), 1e-9)
 
 
 def test_flat_and_quarter_sawn_boards_come_apart_by_the_difference_of_their_woods() -> None:
@@ -284,7 +307,7 @@ def test_karazuri_on_the_dry_sheet_lies_off_what_was_printed_damp() -> None:
     assert apart.apart_mm == pytest.approx(375 - 375 / 1.0014, abs=1e-6)
     (finding,) = found(blocks.findings, "impressions-apart")
     assert "dry" in finding.message
-    drawn = lay_out("colour", "karazuri", compensate=True)
+    drawn = lay_out("colour", "karazuri", compensate=True, share_faces=False)
     assert drawn.movement.apart_left is None
     assert [each.scale_width for each in drawn.movement.impressions] == pytest.approx([1.0014, 1.0])
 

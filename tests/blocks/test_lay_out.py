@@ -63,7 +63,7 @@ def found(blocks: BlockSet, code: str) -> list[Finding]:
 
 
 def test_five_impressions_on_three_boards() -> None:
-    blocks = lay_out(*(square(20.0 * i, 30) for i in range(1, 6)))
+    blocks = lay_out(*(square(20.0 * i, 30) for i in range(1, 6)), share_faces=False)
     assert [board.name for board in blocks.boards] == ["A", "B", "C"]
     assert [face.name for face in blocks.faces] == ["A front", "A back", "B front", "B back", "C front"]
     assert [face.impressions for face in blocks.faces] == [(1,), (2,), (3,), (4,), (5,)]
@@ -71,7 +71,7 @@ def test_five_impressions_on_three_boards() -> None:
 
 
 def test_one_face_a_board() -> None:
-    blocks = lay_out(square(20, 30), square(60, 30), both_faces=False)
+    blocks = lay_out(square(20, 30), square(60, 30), both_faces=False, share_faces=False)
     assert [face.name for face in blocks.faces] == ["A front", "B front"]
     assert len(blocks.boards) == 2
 
@@ -114,9 +114,9 @@ def test_without_any_stock_named() -> None:
 def test_boards_are_counted_not_faces() -> None:
     stock = (Stock(name="p", wood="cherry", width_mm=500, height_mm=400, thickness_mm=20, count=2),)
     four, five = [square(20.0 * i, 30) for i in range(4)], [square(20.0 * i, 30) for i in range(5)]
-    assert not found(lay_out(*four, stock=stock), "boards-short")
-    (finding,) = found(lay_out(*five, stock=stock), "boards-short")
-    assert "1 short" in finding.message
+    assert not found(lay_out(*four, stock=stock, share_faces=False), "boards-short")
+    (finding,) = found(lay_out(*five, stock=stock, share_faces=False), "boards-short")
+    assert (finding.severity, "1 short" in finding.message) == ("stop", True)
 
 
 def test_a_separation_without_impressions() -> None:
@@ -127,14 +127,14 @@ def test_a_separation_without_impressions() -> None:
 
 def test_the_bound_says_how_many_faces_sharing_could_spare() -> None:
     """Four squares in a row, 40 mm of wood between neighbours: by the 30 mm rule one face would do."""
-    blocks = lay_out(*(square(x, 100) for x in (0, 60, 120, 180)))
-    assert (blocks.faces_lower_bound, blocks.proven_fewest) == (1, False)
+    blocks = lay_out(*(square(x, 100) for x in (0, 60, 120, 180)), share_faces=False)
+    assert (len(blocks.faces), blocks.faces_lower_bound, blocks.proven_fewest) == (4, 1, False)
     (finding,) = found(blocks, "faces-could-share")
     assert finding.severity == "note"
     assert "at most 3" in finding.message
-    blocks = lay_out(*(square(x, 100) for x in (0, 49, 98)))
+    blocks = lay_out(*(square(x, 100) for x in (0, 49, 98)), share_faces=False)
     assert blocks.faces_lower_bound == 2
-    blocks = lay_out(square(0, 0), square(5, 5))
+    blocks = lay_out(square(0, 0), square(5, 5), share_faces=False)
     assert (blocks.faces_lower_bound, blocks.proven_fewest) == (2, True)
     assert not found(blocks, "faces-could-share")
 
@@ -180,7 +180,7 @@ def test_marks_that_only_touch_the_image_stop_too() -> None:
 
 def test_both_marks_and_the_faces_are_counted() -> None:
     whole = MultiPolygon([box(0, 0, 360, 240)])
-    marks = found(lay_out(whole, whole, whole, margin_bottom_mm=3.0), "marks-in-image")
+    marks = found(lay_out(whole, whole, whole, margin_bottom_mm=3.0, share_faces=False), "marks-in-image")
     assert [finding.message.split()[1] for finding in marks] == ["kagi", "hikitsuke"]
     assert "face A front and 2 more" in marks[0].message
 

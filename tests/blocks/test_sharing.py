@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, box
 
-from blockwright.blocks.sharing import find_conflicts, largest_clique
+from blockwright.blocks.sharing import find_conflicts, largest_clique, overlap, same_area
 
 
 @st.composite
@@ -94,6 +94,9 @@ def test_conflicts_against_the_distance_itself(places: list[tuple[int, int]], ne
     areas = squares(*places)
     masks = find_conflicts(areas, nearer_than_mm=nearer_than_mm)
     for i, j in combinations(range(len(areas)), 2):
+        if places[i] == places[j]:
+            assert not masks[i] >> j & 1, "one carving serves both"
+            continue
         distance = shapely.distance(areas[i], areas[j])
         if abs(distance - nearer_than_mm) > 1e-9:
             assert bool(masks[i] >> j & 1) == (distance < nearer_than_mm)
@@ -101,5 +104,31 @@ def test_conflicts_against_the_distance_itself(places: list[tuple[int, int]], ne
 
 @pytest.mark.parametrize("count", [1, 5])
 def test_every_pair_in_conflict_needs_a_face_each(count: int) -> None:
-    masks = find_conflicts(squares(*[(0, 0)] * count), nearer_than_mm=30.0)
+    masks = find_conflicts(squares(*[(k, 0) for k in range(count)]), nearer_than_mm=30.0)
     assert len(largest_clique(masks)) == count
+
+
+def test_only_two_masked_colours_may_stand_nearer() -> None:
+    areas = squares((0, 0), (25, 0), (50, 0))
+    both = find_conflicts(areas, nearer_than_mm=30.0, masked=0b011, masked_mm=10.0)
+    assert both == [0, 0b100, 0b010]
+    ends = find_conflicts(areas, nearer_than_mm=30.0, masked=0b101, masked_mm=10.0)
+    assert ends == [0b010, 0b101, 0b010]
+
+
+def test_an_edge_that_strays_less_than_a_gouge_follows_is_the_same() -> None:
+    one = box(0, 0, 100, 60)
+    near, far = (MultiPolygon([one.buffer(by, join_style="mitre")]) for by in (0.004, 0.1))
+    assert same_area(MultiPolygon([one]), near)
+    assert not same_area(MultiPolygon([one]), far)
+    assert overlap(MultiPolygon([one]), far)
+    assert not overlap(MultiPolygon([one]), near)
+    assert not same_area(MultiPolygon([one]), MultiPolygon([box(200, 0, 300, 60)]))
+
+
+def test_conflicts_with_areas_that_lie_otherwise() -> None:
+    """Straight they are far apart; turned about the middle of 100 x 10 mm each meets the other."""
+    shifted = squares((5, 0), (90, 0))
+    assert find_conflicts(shifted, nearer_than_mm=30.0) == [0, 0]
+    turned = [shapely.transform(area, lambda xy: (100, 10) - xy) for area in shifted]
+    assert find_conflicts(shifted, others=turned, nearer_than_mm=30.0) == [0b10, 0b01]

@@ -2,11 +2,13 @@
 
 from typing import Literal
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import Bounds, LinearConstraint, milp
 
-from blockwright.blocks.stock import choose_stock, grain_on_block
+from blockwright.blocks.stock import choose_stock, grain_on_block, least_wood
 from blockwright.model.settings import USUAL_STOCK, Stock
 
 
@@ -89,8 +91,8 @@ def test_the_grain_is_along_whenever_some_way_of_laying_gives_it(
 def test_too_few_on_hand_and_no_other_kind() -> None:
     choice = choose_stock([board("p", 450, 300, count=1)], width_mm=402, height_mm=282, boards_needed=7)
     (finding,) = choice.findings
-    assert (finding.code, finding.severity) == ("boards-short", "warn")
-    assert finding.message.startswith("7 boards are needed and only 1 of p is on hand: 6 short. Get more")
+    assert (finding.code, finding.severity) == ("boards-short", "stop")
+    assert finding.message.startswith("7 blocks are needed, and the boards on hand give 1: 6 short. Get more")
     assert finding.about == (("board", "p"), ("count", 7))
     assert choice.stock is not None
 
@@ -100,6 +102,7 @@ def test_too_few_of_the_smallest_but_enough_of_a_larger() -> None:
     choice = choose_stock(stock, width_mm=402, height_mm=282, boards_needed=7)
     assert choice.stock is not None
     assert choice.stock.name == "large"
+    assert [(kind.name, count) for kind, count in choice.taken] == [("small", 2), ("large", 5)]
     (finding,) = choice.findings
     assert (finding.code, finding.severity) == ("larger-board-taken", "note")
     assert "small" in finding.message
@@ -109,6 +112,69 @@ def test_too_few_of_the_smallest_but_enough_of_a_larger() -> None:
 
 def test_just_enough_on_hand_is_no_finding() -> None:
     assert codes(board("p", 450, 300, count=3)) == []
+
+
+def test_one_wood_and_thickness_for_a_whole_print() -> None:
+    """Two cherry boards are too few, and what is missing is not made up with linden."""
+    linden = Stock(name="linden", wood="linden", width_mm=500, height_mm=400, thickness_mm=12)
+    choice = choose_stock(
+        [board("cherry", 450, 300, count=2), linden], width_mm=402, height_mm=282, boards_needed=3
+    )
+    assert choice.taken == ((linden, 3),)
+    assert [finding.code for finding in choice.findings] == ["larger-board-taken"]
+
+
+def test_several_blocks_from_one_board() -> None:
+    stock = [board("one", 450, 300), board("four", 900, 600)]
+    choice = choose_stock(stock, width_mm=402, height_mm=282, boards_needed=9)
+    assert [(kind.name, count) for kind, count in choice.taken] == [("one", 9)], "sawn the least"
+    cheaper = [board("one", 450, 300), board("four", 880, 580)]
+    choice = choose_stock(cheaper, width_mm=402, height_mm=282, boards_needed=9)
+    assert [(kind.name, count) for kind, count in choice.taken] == [("one", 1), ("four", 2)]
+    assert choice.findings == ()
+    kerf = choose_stock(cheaper, width_mm=402, height_mm=282, boards_needed=9, kerf_mm=20.0)
+    assert [(kind.name, count) for kind, count in kerf.taken] == [("one", 9)], "804 and 20 mm are too long"
+
+
+def test_the_grain_must_run_along_where_that_is_asked() -> None:
+    across = board("p", 450, 400, grain="across")
+    choice = choose_stock([across], width_mm=402, height_mm=282, boards_needed=1, grain="along")
+    (finding,) = choice.findings
+    assert (finding.code, finding.severity) == ("no-board-big-enough", "stop")
+    assert "no board holds one with the grain along its longer side" in finding.message
+    larger = board("q", 900, 600)
+    choice = choose_stock([across, larger], width_mm=402, height_mm=282, boards_needed=1, grain="along")
+    assert (choice.stock, choice.grain, choice.findings) == (larger, "along", ())
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(5, 60), st.integers(1, 6), st.none() | st.integers(0, 6)),
+        min_size=1,
+        max_size=5,
+    ),
+    st.integers(0, 20),
+)
+def test_the_least_wood_agrees_with_a_solver(kinds: list[tuple[int, int, int | None]], needed: int) -> None:
+    """HiGHS, through scipy.optimize.milp: first the blocks that can be had, then the area for them."""
+    counts, missing = least_wood(kinds, needed)
+    given = sum(count * blocks for count, (_, blocks, _) in zip(counts, kinds, strict=True))
+    assert missing == max(0, needed - given)
+    assert all(
+        on_hand is None or count <= on_hand for count, (*_, on_hand) in zip(counts, kinds, strict=True)
+    )
+    most = [needed if on_hand is None else on_hand for *_, on_hand in kinds]
+    had = min(needed, sum(n * blocks for n, (_, blocks, _) in zip(most, kinds, strict=True)))
+    assert missing == needed - had
+    solved = milp(
+        c=[area for area, _, _ in kinds],
+        integrality=np.ones(len(kinds)),
+        bounds=Bounds(0, most),
+        constraints=LinearConstraint([[blocks for _, blocks, _ in kinds]], lb=had),
+    )
+    used = sum(count * area for count, (area, _, _) in zip(counts, kinds, strict=True))
+    assert solved.success
+    assert used == round(solved.fun)
 
 
 @pytest.mark.parametrize("stock", [(), (board("p", 300, 225), board("q", 401, 500))])

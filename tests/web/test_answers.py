@@ -357,7 +357,7 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"blocks.stock": (CHERRY, {**CHERRY, "name": "cherry 650 x 490", **LARGER})}],
     ),
     (
-        _raw("boards-short", "5 boards are needed.", board="cherry plank", count=5),
+        _raw("boards-short", "5 blocks are needed.", "stop", board="cherry plank", count=5),
         FRESH.replace("both_faces = true", "both_faces = false") + STOCKED,
         [
             {"blocks.stock": ({**CHERRY, "count": 5},)},
@@ -369,6 +369,34 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         _raw("larger-board-taken", "1 board is needed.", "note", board="cherry plank", count=1),
         FRESH + STOCKED,
         [{"blocks.stock": ({**CHERRY, "count": 1},)}, {"blocks.stock": ({**CHERRY, "count": None},)}],
+    ),
+    (
+        _raw("faces-could-share", "Every ink has a face of its own.", "note"),
+        FRESH.replace("share_faces = true", "share_faces = false"),
+        [{"blocks.share_faces": True}],
+    ),
+    (
+        _raw("shared-near", "They share a face 5 mm apart.", "note", colour="reed", other="sand"),
+        FRESH + END.format("blocks.together", 'inks = ["sand", "Reed"]'),
+        [{"blocks.masked": ("reed", "sand")}, {"blocks.together": ()}],
+    ),
+    (
+        _raw("cannot-share", "They print over one another.", colour="reed", other="sand"),
+        FRESH + END.format("blocks.together", 'inks = ["sand", "reed"]'),
+        [{"blocks.together": ()}],
+    ),
+    (
+        _raw("sharing-contradicts", "Together and apart.", "stop", colour="reed", other="sand"),
+        FRESH
+        + END.format("blocks.together", 'inks = ["sand", "reed"]')
+        + END.format("blocks.apart", 'inks = ["reed", "sand"]'),
+        [{"blocks.together": ()}, {"blocks.apart": ()}],
+    ),
+    (
+        _raw("sharing-unknown-colour", "No colour called gone is printed.", colour="gone"),
+        FRESH.replace("masked = []", 'masked = ["gone"]')
+        + END.format("blocks.apart", 'inks = ["reed", "gone"]'),
+        [{"blocks.apart": ()}, {"blocks.masked": ()}],
     ),
     (
         _raw(
@@ -496,6 +524,8 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "marks-in-image",
         "printing-off-block",
         "no-board-big-enough",
+        "boards-short",
+        "sharing-contradicts",
     }
 
 

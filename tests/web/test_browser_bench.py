@@ -83,6 +83,34 @@ def test_boards_are_changed_added_and_taken_out(visit: Visit, url: str, made_pri
     expect(page.locator("#board-2-name")).to_have_value(usual[1][0])
 
 
+def test_inks_are_kept_together_and_apart_and_that_is_undone(
+    visit: Visit, url: str, made_print: Path
+) -> None:
+    def wanted() -> tuple[list[set[str]], list[set[str]]]:
+        blocks = read_decisions(made_print).blocks
+        together, apart = ([set(group.inks) for group in each] for each in (blocks.together, blocks.apart))
+        return together, apart
+
+    page = visit.open(url + "/blocks")
+    chosen = page.locator("#share-with-colour")
+    first = page.locator('#share-with input[name="colour"]').get_attribute("value") or ""
+    other = chosen.locator("option").first.inner_text()
+    page.locator("#share-with").get_by_role("button", name=words.share_add, exact=True).click()
+    until(page, lambda: wanted() == ([{first, other}], []), "together")
+    settled(page, made_print)
+    # All inks of this print lie over one another: that is said, and the line can be taken out again.
+    expect(page.locator("#findings")).to_contain_text("no face can carry both")
+    expect(page.locator("#wishes")).to_contain_text(
+        words.fmt("wish_together", names=words.listed([first, other]))
+    )
+    page.locator("#wishes").get_by_role("button", name=words.take_back, exact=True).click()
+    until(page, lambda: wanted() == ([], []), "taken back")
+    expect(page.locator("#wishes")).to_have_count(0)
+    page.locator("#undo").click()
+    until(page, lambda: wanted() == ([{first, other}], []), "together again")
+    expect(page.locator("#wishes li")).to_have_count(1)
+
+
 def test_a_face_is_seen_by_the_carver_and_as_it_prints(visit: Visit, url: str) -> None:
     page = visit.open(url + "/blocks")
     page.locator("#place-B-front").click()

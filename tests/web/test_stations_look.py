@@ -130,6 +130,9 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
         {"act": "set-take", "colour": "tide", "shelf": ""},
         {"act": "set-mix-from", "colour": "reed, black", "pigment": ["bone black", "viridian"]},
         {"act": "set-pigments", "pigments": '["bone black"]'},
+        {"act": "set-sharing", "how": "together", "colour": ["tide", "reed, black"]},
+        {"act": "set-sharing", "how": "apart", "colours": '["tide", "reed, black"]'},
+        {"act": "set-sharing", "how": "masked", "colour": ["tide"]},
         {"act": "set-palette", "hex": ["#f6efdf", "#3f6f8f"]},
         {"act": "add-accept", "finding": "neck-too-narrow", "at": at},
         {"act": "add-accept", "finding": "many-impressions", "at": ""},
@@ -148,6 +151,8 @@ def test_acts_are_taken_as_pages_send_them(tiny: Opened) -> None:
     assert (told.inks.take, told.inks.pigments) == ((), ("bone black",))
     assert told.inks.mix_from[0].pigments == ("bone black", "viridian")
     assert told.design.palette == ("#f6efdf", "#3f6f8f")
+    assert (told.blocks.together, told.blocks.masked) == ((), ("tide",))
+    assert told.blocks.apart[0].inks == ("tide", "reed, black")
     assert [(each.finding, each.at) for each in told.print.accept] == [
         ("neck-too-narrow", IN_BLUE),
         ("many-impressions", None),

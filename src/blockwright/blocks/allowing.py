@@ -16,11 +16,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from blockwright.blocks.carried import all_that_prints
 from blockwright.blocks.mirror import mirror_point
 from blockwright.blocks.moisture import equilibrium_moisture_percent
 from blockwright.blocks.movement import movement_mm
 from blockwright.blocks.woods import Coefficients, coefficients_of
-from blockwright.model.blocks import Board
+from blockwright.model.blocks import Board, Face
 from blockwright.model.movement import (
     Apart,
     BoardMovement,
@@ -110,11 +111,14 @@ def predict_movement(
     )
 
 
-def scale_faces(boards: Sequence[Board], movement: Movement, *, kagi: PointMm) -> tuple[Board, ...]:
+def scale_faces(
+    boards: Sequence[Board], movement: Movement, *, kagi: PointMm, turned_kagi: PointMm
+) -> tuple[Board, ...]:
     """Scale what each face prints, about the kagi, as the movement tells; what is not scaled is not touched.
 
-    The marks stay: the kagi is the centre, and the walls of both marks lie on lines through it, so that a
-    scaled hikitsuke would stop the same edge of the sheet at the same line.
+    What is printed with the block turned by half is scaled about ``turned_kagi``, where the sheet's corner
+    then seats. The marks stay: the kagi is the centre, and the walls of both marks lie on lines through it,
+    so that a scaled hikitsuke would stop the same edge of the sheet at the same line.
     """
     if not movement.compensated:
         return tuple(boards)
@@ -122,10 +126,7 @@ def scale_faces(boards: Sequence[Board], movement: Movement, *, kagi: PointMm) -
         replace(
             board,
             faces=tuple(
-                replace(
-                    face,
-                    printing=scale_area(face.printing, about=kagi, by=(told.scale_width, told.scale_height)),
-                )
+                _scaled(face, (told.scale_width, told.scale_height), kagi, turned_kagi)
                 if (told := movement.face(face.name))
                 else face
                 for face in board.faces
@@ -133,6 +134,16 @@ def scale_faces(boards: Sequence[Board], movement: Movement, *, kagi: PointMm) -
         )
         for board in boards
     )
+
+
+def _scaled(face: Face, by: tuple[float, float], kagi: PointMm, turned_kagi: PointMm) -> Face:
+    if not face.parts:
+        return replace(face, printing=scale_area(face.printing, about=kagi, by=by))
+    parts = tuple(
+        replace(part, printing=scale_area(part.printing, about=turned_kagi if part.turned else kagi, by=by))
+        for part in face.parts
+    )
+    return replace(face, printing=all_that_prints(parts), parts=parts)
 
 
 def scale_area(area: Area, *, about: PointMm, by: tuple[float, float]) -> Area:

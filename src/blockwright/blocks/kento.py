@@ -4,8 +4,11 @@ All coordinates are the face's, as the printer sees it: mm, the upper left corne
 at (0, 0), x right, y down.
 """
 
+import numpy as np
+import shapely
 from shapely.geometry import Polygon, box
 
+from blockwright.blocks.mirror import turn_points
 from blockwright.model.blocks import Kento
 from blockwright.model.settings import BlocksTable
 from blockwright.model.units import PointMm, Region
@@ -106,4 +109,25 @@ def set_kento(sheet: Region, settings: BlocksTable) -> Kento:
         kagi_recess=kagi_recess,
         hikitsuke_recess=hikitsuke_recess,
         depth_mm=settings.recess_mm,
+    )
+
+
+def turn_kento(kento: Kento, block: Region) -> Kento:
+    """Return the marks that serve a block laid down turned by half, as they lie on its face.
+
+    Whoever turns the block, and the sheet with it, finds them where the others were.
+    """
+
+    def turned(*points: PointMm) -> tuple[PointMm, ...]:
+        return tuple((float(x), float(y)) for x, y in turn_points(np.array(points), block))
+
+    kagi, hikitsuke, *walls = turned(kento.kagi, kento.hikitsuke, *kento.kagi_wall, *kento.hikitsuke_wall)
+    return Kento(
+        kagi=kagi,
+        hikitsuke=hikitsuke,
+        kagi_wall=(walls[0], walls[1], walls[2]),
+        hikitsuke_wall=(walls[3], walls[4]),
+        kagi_recess=shapely.transform(kento.kagi_recess, lambda points: turn_points(points, block)),
+        hikitsuke_recess=shapely.transform(kento.hikitsuke_recess, lambda points: turn_points(points, block)),
+        depth_mm=kento.depth_mm,
     )

@@ -1,8 +1,11 @@
 """From a separation to the set of blocks: boards and faces, mirrored, with the kento on every face."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from blockwright.blocks.allotting import Shared, allot_faces
 from blockwright.blocks.allowing import Place, predict_movement, scale_faces
+from blockwright.blocks.carried import all_that_prints
 from blockwright.blocks.checks import (
     check_margins,
     check_marks_clear,
@@ -10,26 +13,27 @@ from blockwright.blocks.checks import (
     check_marks_on_wood,
     check_printing_on_block,
 )
-from blockwright.blocks.kento import place_block, place_sheet, set_kento
-from blockwright.blocks.mirror import mirror_area
+from blockwright.blocks.kento import place_block, place_sheet, set_kento, turn_kento
+from blockwright.blocks.mirror import mirror_area, turn_area
 from blockwright.blocks.movement_checks import check_movement
-from blockwright.blocks.sharing import find_conflicts, largest_clique
+from blockwright.blocks.sawing import saw_board
 from blockwright.blocks.stock import StockChoice, choose_stock
-from blockwright.model.blocks import BlockSet, Board, Face, FaceSide
-from blockwright.model.findings import Finding
+from blockwright.model.blocks import BlockSet, Board, Face, FaceSide, SawnBoard
 from blockwright.model.separation import Separation
 from blockwright.model.settings import BlocksTable
+from blockwright.model.units import Region
 
 
 def lay_out_blocks(
     separation: Separation, *, width_mm: float, height_mm: float, settings: BlocksTable
 ) -> BlockSet:
-    """Lay the impressions out on the faces of boards, each impression on a face of its own.
+    """Lay the impressions out on the fewest faces of boards, and the blocks on the boards that are on hand.
 
-    ``width_mm`` and ``height_mm`` are the image's. The faces follow the printing order: the front of board A,
-    its back (when ``both_faces`` is set), the front of board B, and so on. The result is in face coordinates;
-    the places of its findings are in the print's, right-reading. A separation without impressions gives no
-    boards. With ``compensate`` each face's drawing is scaled about the kagi for what wood and sheet will do.
+    ``width_mm`` and ``height_mm`` are the image's. The faces follow the printing order, each at the place of
+    its first impression: the front of board A, its back (when ``both_faces`` is set), the front of board B,
+    and so on. The result is in face coordinates; the places of its findings are in the print's,
+    right-reading. A separation without impressions gives no boards. With ``compensate`` each drawing is
+    scaled about the kagi for what wood and sheet will do.
 
     When no board is big enough the blocks are laid out all the same, so that they can be drawn: their
     boards have the stock "", with the wood and thickness of the largest board known (the wood "" and 0 mm
@@ -38,30 +42,41 @@ def lay_out_blocks(
     sheet = place_sheet(width_mm=width_mm, height_mm=height_mm, settings=settings)
     block = place_block(width_mm=width_mm, height_mm=height_mm, settings=settings)
     kento = set_kento(sheet, settings)
-    faces = _carve_faces(separation, width_mm=width_mm, both_faces=settings.both_faces)
+    turned_kento = turn_kento(kento, block)
+    allotment = allot_faces(
+        separation.impressions,
+        [mirror_area(impression.area, width_mm=width_mm) for impression in separation.impressions],
+        block=block,
+        kento=kento,
+        turned_kento=turned_kento,
+        settings=settings,
+    )
+    faces = _carve_faces(allotment.faces, both_faces=settings.both_faces)
     paired = _pair(faces)
     left, top, right, bottom = block.bounds
     choice = choose_stock(
-        settings.stock, width_mm=right - left, height_mm=bottom - top, boards_needed=len(paired)
+        settings.stock,
+        width_mm=right - left,
+        height_mm=bottom - top,
+        boards_needed=len(paired),
+        kerf_mm=settings.kerf_mm,
+        grain=settings.grain,
     )
-    boards = _name_boards(paired, choice, width_mm=right - left, height_mm=bottom - top)
+    sawn = _saw(choice, len(paired), kerf_mm=settings.kerf_mm)
+    boards = _name_boards(paired, choice, sawn, width_mm=right - left, height_mm=bottom - top)
     place = Place(width_mm, height_mm, block, kento.kagi)
     movement = predict_movement(boards, separation, settings, place=place)
-    boards = scale_faces(boards, movement, kagi=kento.kagi)
+    boards = scale_faces(boards, movement, kagi=kento.kagi, turned_kagi=turned_kento.kagi)
     faces = tuple(face for board in boards for face in board.faces)
-    conflicts = find_conflicts(
-        [impression.area for impression in separation.impressions],
-        nearer_than_mm=settings.sharing_distance_mm,
-    )
-    fewest = len(largest_clique(conflicts))
+    upright = [_upright(face, block) for face in faces]
     findings = [
         *check_margins(settings),
         *check_marks_fit(sheet, settings),
         *check_marks_on_wood(block, sheet, kento, settings, width_mm=width_mm),
-        *check_marks_clear(sheet, kento, faces, settings, width_mm=width_mm),
-        *check_printing_on_block(block, sheet, faces, settings, width_mm=width_mm),
+        *check_marks_clear(sheet, kento, upright, settings, width_mm=width_mm),
+        *check_printing_on_block(block, sheet, upright, settings, width_mm=width_mm),
         *choice.findings,
-        *_check_sharing(len(faces), fewest, settings.sharing_distance_mm),
+        *allotment.findings,
         *check_movement(boards, movement, settings),
     ]
     return BlockSet(
@@ -71,9 +86,11 @@ def lay_out_blocks(
         sheet=sheet,
         kento=kento,
         boards=boards,
-        faces_lower_bound=fewest,
-        proven_fewest=fewest == len(faces),
+        faces_lower_bound=allotment.at_least,
+        proven_fewest=allotment.at_least == len(faces),
         findings=tuple(findings),
+        turned_kento=turned_kento if any(face.turned for face in faces) else None,
+        sawn=sawn,
         movement=movement,
     )
 
@@ -92,20 +109,33 @@ def letter_board(index: int) -> str:
     return letters
 
 
-def _carve_faces(separation: Separation, *, width_mm: float, both_faces: bool) -> tuple[Face, ...]:
+def _carve_faces(shared: Sequence[Shared], *, both_faces: bool) -> tuple[Face, ...]:
     sides: tuple[FaceSide, ...] = ("front", "back") if both_faces else ("front",)
     faces = []
-    for index, impression in enumerate(separation.impressions):
+    for index, carried in enumerate(shared):
         board, side = divmod(index, len(sides))
         faces.append(
             Face(
                 name=f"{letter_board(board)} {sides[side]}",
                 side=sides[side],
-                impressions=(impression.number,),
-                printing=mirror_area(impression.area, width_mm=width_mm),
+                impressions=tuple(part.impression for part in carried.parts),
+                printing=all_that_prints(carried.parts),
+                parts=carried.parts if len(carried.parts) > 1 else (),
+                why=carried.why,
             )
         )
     return tuple(faces)
+
+
+def _upright(face: Face, block: Region) -> Face:
+    """The face with all it prints as it lies to the marks of the first kind, for the checks of those."""
+    if not face.turned:
+        return face
+    parts = [
+        replace(part, printing=turn_area(part.printing, block)) if part.turned else part
+        for part in face.parts
+    ]
+    return replace(face, printing=all_that_prints(parts), parts=tuple(parts))
 
 
 def _pair(faces: Sequence[Face]) -> list[tuple[Face, ...]]:
@@ -119,14 +149,34 @@ def _pair(faces: Sequence[Face]) -> list[tuple[Face, ...]]:
     return boards
 
 
+def _saw(choice: StockChoice, blocks: int, *, kerf_mm: float) -> tuple[SawnBoard, ...]:
+    """Saw the stock boards up, one after the other, in the order of the blocks."""
+    sawn: list[SawnBoard] = []
+    names = [letter_board(index) for index in range(blocks)]
+    for stock, count in choice.taken:
+        grid = choice.grids[stock.name]
+        for number in range(1, count + 1):
+            here, names = names[: grid.blocks], names[grid.blocks :]
+            sawn.append(saw_board(stock, grid, here, name=f"{stock.name} {number}", kerf_mm=kerf_mm))
+    return tuple(sawn)
+
+
 def _name_boards(
-    paired: Sequence[tuple[Face, ...]], choice: StockChoice, *, width_mm: float, height_mm: float
+    paired: Sequence[tuple[Face, ...]],
+    choice: StockChoice,
+    sawn: Sequence[SawnBoard],
+    *,
+    width_mm: float,
+    height_mm: float,
 ) -> tuple[Board, ...]:
+    """The boards with their faces; those that are short are named after the stock that most come from."""
     stock = choice.stock
+    cut_from = {piece.name: board.stock for board in sawn for piece in board.blocks}
+    otherwise = stock.name if stock and choice.holds else ""
     return tuple(
         Board(
             name=letter_board(index),
-            stock=stock.name if stock and choice.holds else "",
+            stock=cut_from.get(letter_board(index), otherwise),
             wood=stock.wood if stock else "",
             width_mm=width_mm,
             height_mm=height_mm,
@@ -136,18 +186,3 @@ def _name_boards(
         )
         for index, faces in enumerate(paired)
     )
-
-
-def _check_sharing(faces: int, fewest: int, distance_mm: float) -> list[Finding]:
-    if fewest >= faces:
-        return []
-    spared = faces - fewest
-    return [
-        Finding(
-            code="faces-could-share",
-            severity="note",
-            message=f"{faces} impressions stand on {faces} faces. With {distance_mm:g} mm between different "
-            f"inks on one face, sharing could spare at most {spared} of them: "
-            f"at least {fewest} {'are' if fewest > 1 else 'is'} needed.",
-        )
-    ]

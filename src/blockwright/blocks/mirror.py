@@ -1,10 +1,10 @@
-"""The one mirroring of the whole job: from the print, right-reading, to the face of the block."""
+"""The one mirroring of the whole job, from the print to the face; and the half turn of a block."""
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from blockwright.model.units import Area, PointMm
+from blockwright.model.units import Area, PointMm, Region
 
 
 def mirror_point(point: PointMm, *, width_mm: float) -> PointMm:
@@ -32,3 +32,19 @@ def mirror_area(area: Area, *, width_mm: float) -> Area:
         return np.column_stack((width_mm - points[:, 0], points[:, 1]))
 
     return shapely.reverse(shapely.transform(area, across))
+
+
+def turn_points(points: NDArray[np.float64], block: Region) -> NDArray[np.float64]:
+    """Turn places on the face (n x 2, mm) by half about the block's middle."""
+    left, top, right, bottom = block.bounds
+    return np.asarray((left + right, top + bottom)) - points
+
+
+def turn_area(area: Area, block: Region) -> Area:
+    """Turn areas on the face by half about the block's middle: where they lie when the block is laid down so.
+
+    >>> from shapely.geometry import MultiPolygon, box
+    >>> turn_area(MultiPolygon([box(0, 0, 10, 5)]), box(-5, -5, 105, 65)).bounds
+    (90.0, 55.0, 100.0, 60.0)
+    """
+    return shapely.transform(area, lambda points: turn_points(points, block))

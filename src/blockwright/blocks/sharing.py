@@ -1,4 +1,4 @@
-"""How few faces could carry the impressions: a proven lower bound.
+"""Which impressions cannot stand on one face, and a proven lower bound for the number of faces.
 
 Two impressions whose areas lie too near one another cannot share a face, because the brush of one ink would
 touch the other. Impressions that are all too near each other, a clique of this conflict graph, need a face
@@ -17,12 +17,24 @@ WORK_LIMIT = 200_000
 """Steps of the search after which the best clique so far is taken. It is still a valid bound. Graphs of 40
 impressions take a few hundred steps; the limit is for hostile ones of hundreds."""
 
+SAME_MM = 0.01
+"""Areas whose edges lie no farther apart are the same, mm: no gouge follows less."""
 
-def find_conflicts(areas: Sequence[Area], *, nearer_than_mm: float) -> list[int]:
+
+def find_conflicts(
+    areas: Sequence[Area],
+    *,
+    nearer_than_mm: float,
+    others: Sequence[Area] | None = None,
+    masked: int = 0,
+    masked_mm: float = 0.0,
+) -> list[int]:
     """Return for each area the set of the others that lie nearer than a distance (mm), as a bit mask.
 
-    Areas that overlap always conflict, whatever the distance; areas that are exactly as far apart as the
-    distance do not. An empty area conflicts with none.
+    Areas that overlap always conflict, whatever the distance, but for two that are the same: one carving
+    serves both. Areas that are exactly as far apart as the distance do not conflict, and an empty area does
+    with none. Between two areas of the bit mask ``masked`` the distance is ``masked_mm`` where that is less.
+    ``others`` are the same areas as they lie for the second of each pair, such as turned.
 
     >>> from shapely.geometry import MultiPolygon, box
     >>> near, far = MultiPolygon([box(0, 0, 10, 10)]), MultiPolygon([box(40, 0, 50, 10)])
@@ -30,14 +42,33 @@ def find_conflicts(areas: Sequence[Area], *, nearer_than_mm: float) -> list[int]
     ([0, 0], [2, 1])
     """
     conflicts = [0] * len(areas)
+    seconds = areas if others is None else others
     for i, first in enumerate(areas):
         shapely.prepare(first)
         for j in range(i + 1, len(areas)):
-            if _too_near(first, areas[j], nearer_than_mm):
+            both_masked = masked >> i & masked >> j & 1
+            distance_mm = min(masked_mm, nearer_than_mm) if both_masked else nearer_than_mm
+            if _too_near(first, seconds[j], distance_mm) and not same_area(first, seconds[j]):
                 conflicts[i] |= 1 << j
                 conflicts[j] |= 1 << i
         shapely.destroy_prepared(first)
     return conflicts
+
+
+def overlap(first: Area, second: Area) -> bool:
+    """Whether two areas have wood in common and are not the same: no face can carry both."""
+    return _too_near(first, second, 0.0) and not same_area(first, second)
+
+
+def same_area(first: Area, second: Area) -> bool:
+    """Whether two areas are the same but for :data:`SAME_MM` along their edges."""
+    edge_mm = float(first.length)
+    if first.is_empty or abs(edge_mm - second.length) > 0.05 * edge_mm:
+        return False
+    allowed_mm2 = edge_mm * SAME_MM
+    if abs(first.area - second.area) > allowed_mm2:
+        return False
+    return bool(shapely.symmetric_difference(first, second).area <= allowed_mm2)
 
 
 def _too_near(first: Area, second: Area, nearer_than_mm: float) -> bool:

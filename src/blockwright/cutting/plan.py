@@ -33,9 +33,10 @@ def plan_cuts(blocks: BlockSet, settings: CuttingTable) -> Cut:
 
 
 def _plan_face(blocks: BlockSet, face: Face, method: Method, settings: CuttingTable) -> FaceCut:
-    waste = find_waste(blocks, face.printing)
+    marks = blocks.marks_of(face)
+    waste = find_waste(blocks, face.printing, marks)
     edge_mm = float(face.printing.length)
-    minutes = _marks_minutes(blocks.kento, settings)
+    minutes = sum(_marks_minutes(kento, settings) for kento in marks)
     if method == "stencil":
         clear, island = waste, MultiPolygon()
         weed, border = mark_for_weeding(waste), _grow(blocks.block, settings.oversize_mm)

@@ -3,14 +3,15 @@
 All areas are in face coordinates, mm.
 """
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from blockwright.model.blocks import BlockSet
-from blockwright.model.units import Area
+from blockwright.model.blocks import BlockSet, Kento
+from blockwright.model.units import Area, Region
 
 PAD_MM = 6.0
 """Wood left standing round the marks, mm [CP]: the sheet rests on it and the walls keep their strength."""
@@ -31,21 +32,49 @@ _FACES_KEPT = 128
 """Faces whose waste a process remembers, for what the next edit leaves alone: some prints' worth."""
 
 
-def stand_marks(blocks: BlockSet) -> Area:
+def stand_marks(blocks: BlockSet, marks: Sequence[Kento] = ()) -> Area:
     """Return the marks with the pad of standing wood round them, outside the image, on the block.
 
-    The pad keeps off the image, where standing wood would take ink; the recesses are always part of it.
+    ``marks`` are those of a face, two pairs where the block is also laid down turned; without any, those that
+    all faces have. The pad keeps off the image, where standing wood would take ink; the recesses are always
+    part of it.
     """
-    recesses = shapely.union(blocks.kento.kagi_recess, blocks.kento.hikitsuke_recess)
-    image = box(0, 0, blocks.image_width_mm, blocks.image_height_mm)
+    recesses = shapely.union_all(
+        [
+            recess
+            for kento in marks or (blocks.kento,)
+            for recess in (kento.kagi_recess, kento.hikitsuke_recess)
+        ]
+    )
+    image = image_on_face(blocks, turned=len(marks) > 1)
     pad = shapely.difference(shapely.buffer(recesses, PAD_MM, join_style="mitre"), image)
     return as_area(shapely.intersection(shapely.union(pad, recesses), blocks.block))
 
 
-def find_waste(blocks: BlockSet, printing: Area) -> Area:
-    """Return what lies under the sheet, on the block, and neither prints nor stands for the marks."""
-    under_sheet = shapely.intersection(blocks.sheet, blocks.block)
-    return as_area(shapely.difference(shapely.difference(under_sheet, stand_marks(blocks)), printing))
+def find_waste(blocks: BlockSet, printing: Area, marks: Sequence[Kento] = ()) -> Area:
+    """Return what lies under the sheet, on the block, and neither prints nor stands for the marks.
+
+    ``marks`` are as for :func:`stand_marks`; where the block is also laid down turned, the sheet lies on it
+    in both ways.
+    """
+    sheet = blocks.sheet
+    if len(marks) > 1:
+        sheet = shapely.union(sheet, _turned(sheet, blocks))
+    under_sheet = shapely.intersection(sheet, blocks.block)
+    return as_area(shapely.difference(shapely.difference(under_sheet, stand_marks(blocks, marks)), printing))
+
+
+def image_on_face(blocks: BlockSet, *, turned: bool) -> Region | Area:
+    """Return where the image lies on the face; ``turned``: in both ways in which the block is laid down."""
+    image = box(0, 0, blocks.image_width_mm, blocks.image_height_mm)
+    return shapely.union(image, _turned(image, blocks)) if turned else image
+
+
+def _turned(region: Region, blocks: BlockSet) -> Region:
+    """A rectangle as it lies when the block is turned by half about its middle."""
+    left, top, right, bottom = blocks.block.bounds
+    x0, y0, x1, y1 = region.bounds
+    return box(left + right - x1, top + bottom - y1, left + right - x0, top + bottom - y0)
 
 
 @lru_cache(maxsize=_FACES_KEPT)

@@ -282,6 +282,28 @@ class SetFaceMethod:
 
 
 @dataclass(frozen=True)
+class SetSharing:
+    """Say how colours share faces: "together" on one, "apart", or "free" as is best for the whole print.
+
+    "masked" has each of them inked through a mask, and "unmasked" no longer.
+    """
+
+    colours: tuple[str, ...]
+    how: Literal["together", "apart", "free", "masked", "unmasked"]
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        names = told_short(" and ".join(self.colours))
+        return {
+            "together": f"keep {names} on one face",
+            "apart": f"keep {names} on different faces",
+            "free": f"let {names} share a face or not",
+            "masked": f"ink {names} through a mask",
+            "unmasked": f"ink {names} without a mask",
+        }[self.how]
+
+
+@dataclass(frozen=True)
 class PutBoard:
     """Add a kind of board to those to be had, or with ``was`` its name change one; sizes in mm.
 
@@ -349,6 +371,7 @@ Act = (
     | SetPigments
     | SetFaceMethod
     | SetPalette
+    | SetSharing
     | PutBoard
     | DropBoard
 )

@@ -24,6 +24,7 @@ from blockwright.deciding.acts import (
     SetPalette,
     SetPasses,
     SetPigments,
+    SetSharing,
     SetTake,
     SetTrapOf,
     SetValue,
@@ -126,6 +127,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetFaceMethod(face, method):
             way: Plain = {} if method is None else {"method": method}
             yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
+        case SetSharing(colours, how):
+            yield from _sharing(plain, colours, how)
         case PutBoard() | DropBoard():
             yield from _boards(plain, act)
         case SetPalette(hexes):
@@ -172,6 +175,24 @@ def _key_and_edges(plain: Plain, act: SetKey | SetEdgeTrap) -> Iterator[Edit]:
     yield Edit("put", "separation", "key", act.colour)
     if "key_at" in plain.get("separation", {}):
         yield Edit("put", "separation", "key_at", None)
+
+
+def _sharing(plain: Plain, colours: tuple[str, ...], how: str) -> Iterator[Edit]:
+    """Keep colours together or apart, which takes back what was said of just these, or set their mask."""
+    blocks = plain.get("blocks", {})
+    named = {name.strip().casefold() for name in colours}
+    if how in {"masked", "unmasked"}:
+        others = [name for name in blocks.get("masked", []) if name.strip().casefold() not in named]
+        yield Edit("put", "blocks", "masked", others + (list(colours) if how == "masked" else []))
+        return
+    for key in ("together", "apart"):
+        entries = list(blocks.get(key, []))
+        said = [{name.strip().casefold() for name in entry["inks"]} == named for entry in entries]
+        stays = how == key and any(said)
+        for k in reversed([k for k, same in enumerate(said) if same][1 if stays else 0 :]):
+            yield Edit("remove", "blocks", key, index=k)
+        if how == key and not stays:
+            yield Edit("append", "blocks", key, {"inks": list(colours)})
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:

@@ -2,6 +2,7 @@
 
 from blockwright.documents.face_drawing import draw_face_png
 from blockwright.documents.ink_cards import write_ink_cards
+from blockwright.documents.ink_labels import InkSaid
 from blockwright.documents.outlines_dxf import write_face_dxf
 from blockwright.documents.outlines_svg import write_face_svg
 from blockwright.documents.packet import Packet, write_packet
@@ -10,6 +11,7 @@ from blockwright.documents.transfer_sheets import write_transfer_sheet
 
 __all__ = [
     "InkCards",
+    "InkSaid",
     "Packet",
     "draw_face_png",
     "write_face_dxf",

@@ -1,5 +1,6 @@
 """A picture of a face to scale, for the print folder and the app: the wood, what prints, marks and sizes."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -18,8 +19,10 @@ from blockwright.documents.face_plate import (
     drawn_on_page,
     face_placement,
     mark_corner,
+    named_marks,
 )
 from blockwright.documents.fonts import drawable, drawing_font
+from blockwright.documents.ink_labels import InkSaid, place_labels, tints
 from blockwright.documents.png import write_png
 from blockwright.documents.sheet import Placement
 from blockwright.documents.type import INK, SECONDARY
@@ -45,6 +48,12 @@ LEAST_WIDTH_EM = 34
 
 LEAST_PIXELS = 400
 
+NO_INK_TINT = "#cfc6b4"
+"""What prints in an ink that is not known."""
+
+NO_INKS: Mapping[int, InkSaid] = {}
+"""Where nothing is known of the inks."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Page:
@@ -57,16 +66,26 @@ class _Page:
 
 
 def draw_face_png(
-    path: Path, blocks: BlockSet, face: Face, *, pixels: int, as_seen: Seen, tint_hex: str
+    path: Path,
+    blocks: BlockSet,
+    face: Face,
+    *,
+    pixels: int,
+    as_seen: Seen,
+    tint_hex: str = NO_INK_TINT,
+    inks: Mapping[int, InkSaid] = NO_INKS,
 ) -> None:
     """Write a PNG of a face to scale, ``pixels`` (at least 400) along its longer side.
 
     ``as_seen`` is "carver" (mirrored, as the wood lies on the bench) or "print" (right-reading). The
-    areas that print are filled with ``tint_hex``. Raises FolderError when the file cannot be written.
+    areas that print are filled with the colours of their ``inks``, by impression, and with ``tint_hex`` where
+    none is given. On a face with several impressions each is labelled with its number and ink. Raises
+    FolderError when the file cannot be written.
     """
     page = _layout(blocks, max(pixels, LEAST_PIXELS), as_seen)
-    picture = Image.fromarray(_geometry(page, blocks, face, tint_hex))
+    picture = Image.fromarray(_geometry(page, blocks, face, tint_hex, inks))
     _write_words(picture, page, blocks, face, as_seen)
+    _write_labels(picture, page, blocks, face, inks)
     write_png(path, np.asarray(picture))
 
 
@@ -87,21 +106,23 @@ def _rgb(srgb_hex: str) -> tuple[int, int, int]:
     return int(srgb_hex[1:3], 16), int(srgb_hex[3:5], 16), int(srgb_hex[5:7], 16)
 
 
-def _geometry(page: _Page, blocks: BlockSet, face: Face, tint_hex: str) -> NDArray[np.uint8]:
+def _geometry(
+    page: _Page, blocks: BlockSet, face: Face, tint_hex: str, inks: Mapping[int, InkSaid]
+) -> NDArray[np.uint8]:
     """Draw everything but the words, large, and average it down."""
     large = _bare_block(page, blocks.block.bounds).copy()
     pen = max(1, round(page.text / 12))
-    printing = shapely.get_parts(face.printing)
-    _fill(large, page, printing, _rgb(tint_hex))
-    _stroke(large, page, shapely.get_rings(printing), INK, max(1, pen // 2))
+    for part, tint in tints(face, inks, tint_hex):
+        _fill(large, page, shapely.get_parts(part.printing), _rgb(tint))
+    _stroke(large, page, shapely.get_rings(shapely.get_parts(face.printing)), INK, max(1, pen // 2))
     image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
     _stroke(large, page, shapely.get_rings(image), "#8a7c63", 1)
     _dash(large, page, blocks.sheet, INK, pen)
-    kento = blocks.kento
-    _fill(large, page, np.array([kento.kagi_recess, kento.hikitsuke_recess]), _rgb(RECESS))
-    _stroke(large, page, shapely.get_rings([kento.kagi_recess, kento.hikitsuke_recess]), INK, pen)
-    walls = shapely.linestrings(kento.kagi_wall), shapely.linestrings(kento.hikitsuke_wall)
-    _stroke(large, page, np.array(walls), INK, 4 * pen)
+    for kento in blocks.marks_of(face):
+        _fill(large, page, np.array([kento.kagi_recess, kento.hikitsuke_recess]), _rgb(RECESS))
+        _stroke(large, page, shapely.get_rings([kento.kagi_recess, kento.hikitsuke_recess]), INK, pen)
+        walls = shapely.linestrings(kento.kagi_wall), shapely.linestrings(kento.hikitsuke_wall)
+        _stroke(large, page, np.array(walls), INK, 4 * pen)
     _stroke(large, page, shapely.get_rings(blocks.block), INK, 2 * pen)
     return np.asarray(cv2.resize(large, (page.width, page.height), interpolation=cv2.INTER_AREA), np.uint8)
 
@@ -167,14 +188,14 @@ def _write_words(picture: Image.Image, page: _Page, blocks: BlockSet, face: Face
     name = drawable(face.name, "semibold")
     seen = "as the carver sees it: mirrored" if as_seen == "carver" else "as it prints: right-reading"
     numbers = ", ".join(str(number) for number in face.impressions) or "none"
-    words = f"impression {numbers} · {seen}"
+    words = f"impression{'s' if len(face.impressions) > 1 else ''} {numbers} · {seen}"
     shift = draw.textlength(name + "  ", title)
     room = page.width - shift - draw.textlength(words, body) - page.text
     start = max(page.text, min(left, room))
     draw.text((start, top - 1.2 * page.text), name, INK, title, anchor="ls")
     draw.text((start + shift, top - 1.2 * page.text), words, SECONDARY, body, anchor="ls")
     small = drawing_font("italic", page.text)
-    for mark, recess in (("kagi", blocks.kento.kagi_recess), ("hikitsuke", blocks.kento.hikitsuke_recess)):
+    for mark, recess in named_marks(blocks, face):
         x, y, rightward, below = mark_corner(blocks, recess, page.placement)
         anchor = ("l" if rightward else "r") + ("a" if below else "d")
         draw.text(
@@ -188,6 +209,27 @@ def _write_words(picture: Image.Image, page: _Page, blocks: BlockSet, face: Face
     x, y = outer_left - 1.3 * page.text, outer_foot + 1.3 * page.text
     _size(picture, (left, y), (right, y), f"{x1 - x0:.0f} mm", page)
     _size(picture, (x, top), (x, foot), f"{y1 - y0:.0f} mm", page)
+
+
+def _write_labels(
+    picture: Image.Image, page: _Page, blocks: BlockSet, face: Face, inks: Mapping[int, InkSaid]
+) -> None:
+    """Write number and ink of every impression beside what it prints, where a face carries several."""
+    draw = ImageDraw.Draw(picture)
+    font = drawing_font("semibold", page.text)
+    labels = place_labels(
+        face,
+        inks,
+        page.placement,
+        frame=block_on_page(blocks, page.placement),
+        measure=lambda words: draw.textlength(drawable(words, "semibold"), font),
+        height=page.text,
+    )
+    for label in labels:
+        left, top, right, foot = label.box
+        draw.rounded_rectangle(label.box, radius=0.4 * page.text, fill=RECESS, outline=INK)
+        middle = ((left + right) / 2, (top + foot) / 2)
+        draw.text(middle, drawable(label.words, "semibold"), INK, font, anchor="mm")
 
 
 def _size(

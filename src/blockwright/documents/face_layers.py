@@ -45,7 +45,13 @@ def gather_layers(blocks: BlockSet, face: Face, cut: FaceCut) -> tuple[Layer, ..
         "ISLAND": cut.island,
         "CLEAR": cut.clear,
         "SHEET": MultiPolygon([blocks.sheet]),
-        "MARKS": MultiPolygon([blocks.kento.kagi_recess, blocks.kento.hikitsuke_recess]),
+        "MARKS": MultiPolygon(
+            [
+                recess
+                for kento in blocks.marks_of(face)
+                for recess in (kento.kagi_recess, kento.hikitsuke_recess)
+            ]
+        ),
         "PRINTING": cut.printing,
         "BORDER": MultiPolygon() if cut.border is None else MultiPolygon([cut.border]),
     }

@@ -1,13 +1,15 @@
 """A face drawn to scale in the packet: the wood, what prints, the marks, the sheet's edge and the sizes."""
 
+from collections.abc import Mapping
 from typing import Any, Literal
 
 import numpy as np
 import shapely
 
+from blockwright.documents.ink_labels import InkSaid, place_labels, tints
 from blockwright.documents.sheet import Pen, Placement, Sheet
 from blockwright.documents.transfer_strip import draw_hatch
-from blockwright.documents.type import INK, Style
+from blockwright.documents.type import INK, POINTS_PER_MM, Style
 from blockwright.model.blocks import BlockSet, Face
 
 Seen = Literal["carver", "print"]
@@ -24,6 +26,7 @@ FINEST_MM = 0.06
 
 _DIMENSION = Style("regular", 11.0, 13.0, INK)
 _MARK = Style("italic", 10.0, 12.0, INK)
+_LABEL = Style("semibold", 9.0, 10.8, INK)
 _PEN = Pen(0.12, INK)
 
 
@@ -61,6 +64,15 @@ def mark_corner(blocks: BlockSet, recess: Any, placement: Placement) -> tuple[fl
     return x0 if rightward else x1, y1 if below else y0, rightward, below
 
 
+def named_marks(blocks: BlockSet, face: Face | None) -> list[tuple[str, Any]]:
+    """The names of the marks on a face with their recesses; with ``face`` None those that all faces have."""
+    marks = []
+    for kento, turned in zip((blocks.kento, blocks.turned_kento), ("", ", turned"), strict=True):
+        if kento is not None and (not turned or (face is not None and face.turned)):
+            marks += [(f"kagi{turned}", kento.kagi_recess), (f"hikitsuke{turned}", kento.hikitsuke_recess)]
+    return marks
+
+
 def draw_face(
     sheet: Sheet,
     blocks: BlockSet,
@@ -70,10 +82,13 @@ def draw_face(
     tint_hex: str,
     island: Any = None,
     named: bool = True,
+    inks: Mapping[int, InkSaid] | None = None,
 ) -> None:
     """Draw a face to scale; with ``face`` None only the block, the sheet and the marks.
 
-    ``island`` is the waste that may stay, hatched; ``named`` writes the marks' names beside them.
+    ``island`` is the waste that may stay, hatched; ``named`` writes the marks' names beside them. ``inks``
+    gives for each impression its ink; what has none is filled with ``tint_hex``. Where a face carries several
+    impressions, each is labelled.
     """
     scale = abs(placement.ax)
     sheet.drawing(blocks.block, placement, pen=Pen(0.25, INK), fill=WOOD)
@@ -81,25 +96,54 @@ def draw_face(
         shown = shapely.simplify(island, FINEST_MM / scale)
         draw_hatch(sheet, shown, placement, step_mm=2.2 / scale)
         sheet.drawing(shown, placement, pen=Pen(0.08, "#8a8a8a"))
-    if face is not None:
-        shown = shapely.simplify(face.printing, FINEST_MM / scale)
-        sheet.drawing(shown, placement, pen=Pen(0.06, INK), fill=tint_hex)
+    for part, tint in tints(face, inks or {}, tint_hex) if face is not None else ():
+        shown = shapely.simplify(part.printing, FINEST_MM / scale)
+        sheet.drawing(shown, placement, pen=Pen(0.06, INK), fill=tint)
     image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
     sheet.drawing(image, placement, pen=Pen(0.08, "#7a705f"))
     sheet.drawing(blocks.sheet, placement, pen=Pen(0.15, INK, (2.0, 1.4)))
-    _draw_kento(sheet, blocks, placement, named=named)
+    _draw_kento(sheet, blocks, face, placement, named=named)
+    if face is not None:
+        draw_labels(sheet, blocks, face, inks or {}, placement)
 
 
-def _draw_kento(sheet: Sheet, blocks: BlockSet, placement: Placement, *, named: bool) -> None:
-    kento = blocks.kento
-    for name, recess, wall in (
-        ("kagi", kento.kagi_recess, kento.kagi_wall),
-        ("hikitsuke", kento.hikitsuke_recess, kento.hikitsuke_wall),
-    ):
-        sheet.drawing(recess, placement, pen=Pen(0.1, INK), fill=RECESS)
-        sheet.drawing(shapely.LineString(wall), placement, pen=Pen(0.6, INK))
-        if not named:
-            continue
+def draw_labels(
+    sheet: Sheet,
+    blocks: BlockSet,
+    face: Face,
+    inks: Mapping[int, InkSaid],
+    placement: Placement,
+    *,
+    style: Style = _LABEL,
+) -> None:
+    """Write number and ink of every impression beside what it prints, where a face carries several."""
+    height = style.size / POINTS_PER_MM * 0.75
+    labels = place_labels(
+        face,
+        inks,
+        placement,
+        frame=block_on_page(blocks, placement),
+        measure=lambda words: sheet.text_width(words, style),
+        height=height,
+    )
+    for label in labels:
+        left, top, right, foot = label.box
+        sheet.box(left, top, right - left, foot - top, pen=Pen(0.1, INK), fill=RECESS)
+        sheet.label(label.words, style, (left + right) / 2, (top + foot) / 2 + 0.42 * height, align="centre")
+
+
+def _draw_kento(
+    sheet: Sheet, blocks: BlockSet, face: Face | None, placement: Placement, *, named: bool
+) -> None:
+    both = blocks.marks_of(face) if face is not None else (blocks.kento,)
+    for kento in both:
+        for recess, wall in (
+            (kento.kagi_recess, kento.kagi_wall),
+            (kento.hikitsuke_recess, kento.hikitsuke_wall),
+        ):
+            sheet.drawing(recess, placement, pen=Pen(0.1, INK), fill=RECESS)
+            sheet.drawing(shapely.LineString(wall), placement, pen=Pen(0.6, INK))
+    for name, recess in named_marks(blocks, face) if named else ():
         x, y, rightward, below = mark_corner(blocks, recess, placement)
         baseline = y + 3.6 if below else y - 1.4
         sheet.label(

@@ -40,9 +40,10 @@ def write_face_svg(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
     """Write the outlines of one face as the carver sees it, mirrored, at 1:1 in mm.
 
     One user unit is one millimetre; (0, 0) is the block's upper left corner, y down. Each purpose is a group
-    whose ``id`` is its name in lower case, each connected area one path with its holes (even-odd). A
-    stencil has its border and its weeding marks too. Raises FolderError when the file cannot be
-    written, ValueError when ``cut`` is another face's.
+    whose ``id`` is its name in lower case, each connected area one path with its holes (even-odd). What
+    several impressions print from one face is grouped once more, by impression. A stencil has its border and
+    its weeding marks too. Raises FolderError when the file cannot be written, ValueError when ``cut`` is
+    another face's.
     """
     layers = gather_layers(blocks, face, cut)
     origin = (blocks.block.bounds[0], blocks.block.bounds[1])
@@ -52,17 +53,19 @@ def write_face_svg(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
     left, top, right, bottom = frame.bounds
     width, height = right - left + 2 * MARGIN_MM, bottom - top + 2 * MARGIN_MM
     numbers = ", ".join(str(number) for number in face.impressions)
+    several = "s" if len(face.impressions) > 1 else ""
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_number(width)}mm" '
         f'height="{_number(height)}mm" viewBox="{_number(left - origin[0] - MARGIN_MM)} '
         f'{_number(top - origin[1] - MARGIN_MM)} {_number(width)} {_number(height)}">',
-        f"<title>{escape(face.name)}: impression {numbers}</title>",
+        f"<title>{escape(face.name)}: impression{several} {numbers}</title>",
         "<desc>Seen from the carved face: mirrored. One unit is one millimetre; "
         "0 0 is the block's upper left corner.</desc>",
     ]
     for layer in layers:
-        lines.extend(_group(layer.purpose, _paths(layer.area, origin)))
+        by_ink = layer.purpose == "PRINTING" and len(face.parts) > 1
+        lines.extend(_group(layer.purpose, _inks(face, origin) if by_ink else _paths(layer.area, origin)))
     if cut.weed:
         lines.extend(_group("WEED", _dots(cut.weed, origin)))
     try:
@@ -76,6 +79,16 @@ def _group(purpose: Purpose, elements: Iterator[str]) -> Iterator[str]:
     yield f"<title>{escape(MEANINGS[purpose])}</title>"
     yield from elements
     yield "</g>"
+
+
+def _inks(face: Face, origin: PointMm) -> Iterator[str]:
+    """What each impression of a shared face prints, in a group of its own."""
+    for part in face.parts:
+        turned = ", for which the block is turned by half" if part.turned else ""
+        yield f'<g id="impression-{part.impression}">'
+        yield f"<title>impression {part.impression}{turned}</title>"
+        yield from _paths(part.printing, origin)
+        yield "</g>"
 
 
 def _paths(area: Area, origin: PointMm) -> Iterator[str]:

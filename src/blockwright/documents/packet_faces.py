@@ -4,12 +4,14 @@ from functools import partial
 
 import shapely
 
+from blockwright.documents.face_drawing import NO_INK_TINT
 from blockwright.documents.face_plate import (
     DIMENSION_ROOM_MM,
     draw_face,
     draw_sizes,
     face_placement,
 )
+from blockwright.documents.ink_labels import InkSaid
 from blockwright.documents.packet_content import (
     Packet,
     area_words,
@@ -28,7 +30,11 @@ from blockwright.model.cut import FaceCut
 DRAWING_SHARE = 0.53
 """How much of the page's height the drawing may take."""
 
-NO_INK_TINT = "#cfc6b4"
+LEAST_SHARE = 0.5
+"""How much of that it takes at least, however much there is to say."""
+
+GAP_MM = 1.4
+"""Room between two sentences."""
 
 
 def face_pages(packet: Packet, frame: Frame) -> list[Page]:
@@ -43,8 +49,11 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
         wood = "no board in stock is large enough"
     top = frame.heading(sheet, face.name, wood)
     cut = packet.cut_of(face)
-    first = packet.impression(face.impressions[0]) if face.impressions else None
-    height = (frame.foot - frame.top) * DRAWING_SHARE
+    sentences = [*_sharing_words(face), *_sentences(packet, face, cut)]
+    said_mm = sum(len(broken(each, BODY, frame.measure)) * BODY.leading_mm + GAP_MM for each in sentences)
+    said_mm += len(face.impressions) * (BODY.leading_mm + GAP_MM) + 2 * NOTE.leading_mm
+    most = (frame.foot - frame.top) * DRAWING_SHARE
+    height = max(most * LEAST_SHARE, min(most, frame.foot - top - said_mm))
     box = (
         frame.left + DIMENSION_ROOM_MM,
         top,
@@ -57,13 +66,18 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
         packet.blocks,
         face,
         placement,
-        tint_hex=first.srgb_hex if first else NO_INK_TINT,
+        tint_hex=NO_INK_TINT,
         island=cut.island if cut else None,
+        inks={
+            each.number: InkSaid(each.name, each.srgb_hex)
+            for each in packet.separation.impressions
+            if each.number in face.impressions
+        },
     )
     y = draw_sizes(sheet, packet.blocks, placement) + 1.0
     y = _draw_carried(packet, frame, face, sheet, y)
-    for sentence in [*_sentences(packet, cut), *movement_words(packet, face)]:
-        y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + 1.4
+    for sentence in [*sentences, *movement_words(packet, face)]:
+        y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + GAP_MM
     files = packet.files.get(face.name, ())
     if files:
         lines = broken("Files: " + ", ".join(files) + ".", NOTE, frame.measure)
@@ -83,11 +97,33 @@ def _draw_carried(packet: Packet, frame: Frame, face: Face, sheet: Sheet, y: flo
             strong(impression.name),
             f", printed {times(impression.passes)}, {area_words(impression.area.area)}.",
         )
-        y = sheet.write(words, BODY, frame.left + 12.0, y, frame.measure - 12.0) + 1.4
+        y = sheet.write(words, BODY, frame.left + 12.0, y, frame.measure - 12.0) + GAP_MM
     return y
 
 
-def _sentences(packet: Packet, cut: FaceCut | None) -> list[Rich]:
+def _sharing_words(face: Face) -> list[Rich]:
+    """How a face is inked that carries several impressions."""
+    if len(face.impressions) < 2:
+        return []
+    words: list[Rich] = [
+        (
+            strong("One face for several inks. "),
+            f"{face.why} Ink only what bears the impression's number, and wipe the face clean before the "
+            "next.",
+        )
+    ]
+    if face.turned:
+        numbers = " and ".join(str(number) for number in face.turned)
+        words.append(
+            (
+                strong(f"Turn the block for {numbers}: "),
+                "lay it down with its upper edge towards you, and the sheet to the marks named turned.",
+            )
+        )
+    return words
+
+
+def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
     sentences: list[Rich] = [
         (strong("Drawn mirrored"), ", as you see it on the wood: the block's right is the print's left."),
     ]
@@ -98,7 +134,8 @@ def _sentences(packet: Packet, cut: FaceCut | None) -> list[Rich]:
         (
             strong("Marks: "),
             f"kagi {kagi}; middle of the hikitsuke {hikitsuke}. "
-            f"Both {packet.blocks.kento.depth_mm:g} mm deep, one sheet's thickness.",
+            + ("The turned ones lie the same way from the opposite edges. All " if face.turned else "Both ")
+            + f"{packet.blocks.kento.depth_mm:g} mm deep, one sheet's thickness.",
         )
     )
     return sentences

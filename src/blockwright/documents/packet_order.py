@@ -93,6 +93,8 @@ def _draw_words(
 def _order_words(packet: Packet, impression: Impression) -> Rich:
     face = packet.face_of(impression.number)
     where: Rich = ("from ", strong(bound(face.name))) if face else ("no face carries it yet",)
+    if face and impression.number in face.turned:
+        where = (*where, ", the block turned by half")
     return (
         _KINDS[impression.kind],
         "Print it ",

@@ -12,7 +12,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from blockwright.documents.face_plate import mark_corner
+from blockwright.documents.face_plate import draw_labels, mark_corner, named_marks
+from blockwright.documents.ink_labels import InkSaid
 from blockwright.documents.paper import PaperName
 from blockwright.documents.sheet import Pen, Placement, Sheet
 from blockwright.documents.tiling import Tile, TilePlan, plan_tiles
@@ -58,8 +59,10 @@ class _Drawing:
     """A face made ready for drawing: ``flip`` and ``left``, ``top`` bring face coordinates to the paper's."""
 
     blocks: BlockSet
+    face: Face
     cut: FaceCut
     kind: SheetKind
+    inks: Mapping[int, InkSaid]
     outlines: Any
     weed: NDArray[np.float64]
     left: float
@@ -100,7 +103,8 @@ def write_transfer_sheet(
     Raises SettingsError when the overlap is too wide for the paper, FolderError when the file cannot be
     written.
     """
-    drawing = _prepared(blocks, cut, kind)
+    inks = {number: InkSaid(name, "") for number, name in impression_names.items()}
+    drawing = _prepared(blocks, face, cut, kind, inks)
     plan = plan_tiles(drawing.width, drawing.height, paper=paper, roll_mm=roll_mm, overlap_mm=overlap_mm)
     words = StripWords(
         title=title.strip() or "Untitled print",
@@ -175,15 +179,19 @@ def _how_to_use(cut: FaceCut, kind: SheetKind) -> str:
     return "Right-reading. Paste the drawn side down: through the sheet you see it mirrored, as it is cut."
 
 
-def _prepared(blocks: BlockSet, cut: FaceCut, kind: SheetKind) -> _Drawing:
+def _prepared(
+    blocks: BlockSet, face: Face, cut: FaceCut, kind: SheetKind, inks: Mapping[int, InkSaid]
+) -> _Drawing:
     outer = blocks.block if cut.border is None else shapely.union(blocks.block, cut.border)
     x0, y0, x1, y1 = shapely.bounds(outer).tolist()
     if kind == "face down":
         x0, x1 = blocks.image_width_mm - x1, blocks.image_width_mm - x0
     return _Drawing(
         blocks=blocks,
+        face=face,
         cut=cut,
         kind=kind,
+        inks=inks,
         outlines=shapely.get_parts(shapely.boundary(shapely.get_parts(cut.printing))),
         weed=np.array(cut.weed, dtype=np.float64).reshape(-1, 2),
         left=x0 - PAD_MM,
@@ -209,6 +217,7 @@ def _draw_tile(sheet: Sheet, drawing: _Drawing, plan: TilePlan, tile: Tile) -> N
         for x, y in placement.points(drawing.weed[near]).tolist():
             draw_weed(sheet, x, y)
         _draw_rim_words(sheet, drawing, placement, plan, tile)
+        draw_labels(sheet, drawing.blocks, drawing.face, drawing.inks, placement, style=_RIM)
     _draw_joints(sheet, plan, tile)
 
 
@@ -241,18 +250,20 @@ def _draw_edges(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Reg
 
 
 def _draw_kento(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Region) -> None:
-    kento = drawing.blocks.kento
     how = "cut by hand, " if drawing.cut.method == "stencil" else ""
-    for name, recess, wall in (
-        ("kagi", kento.kagi_recess, kento.kagi_wall),
-        ("hikitsuke", kento.hikitsuke_recess, kento.hikitsuke_wall),
-    ):
+    walls = [
+        wall
+        for kento in drawing.blocks.marks_of(drawing.face)
+        for wall in (kento.kagi_wall, kento.hikitsuke_wall)
+    ]
+    depth_mm = drawing.blocks.kento.depth_mm
+    for (name, recess), wall in zip(named_marks(drawing.blocks, drawing.face), walls, strict=True):
         if not recess.intersects(seen):
             continue
         sheet.drawing(recess, placement, pen=OUTLINE, fill="#ffffff")
         sheet.drawing(shapely.LineString(wall), placement, pen=WALL)
         x, y, rightward, below = mark_corner(drawing.blocks, recess, placement)
-        words = f"{name}: {how}{kento.depth_mm:g} mm deep"
+        words = f"{name}: {how}{depth_mm:g} mm deep"
         x, y = x + (1.0 if rightward else -1.0), y + (3.4 if below else -1.6)
         _clear_ground(sheet, words, _MARK, x if rightward else x - width_mm(words, _MARK), y)
         sheet.label(words, _MARK, x, y, align="left" if rightward else "right")

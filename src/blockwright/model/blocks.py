@@ -35,13 +35,41 @@ class Kento:
 
 
 @dataclass(frozen=True, slots=True)
+class FacePart:
+    """What one impression prints from a face, mirrored.
+
+    ``turned``: the block is laid down turned by half for it, and the area lies on the face as that takes.
+    """
+
+    impression: int
+    printing: Area
+    turned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Face:
-    """One side of a board, with the numbers of its impressions and the area that prints, mirrored."""
+    """One side of a board, with the numbers of its impressions and the area that prints, mirrored.
+
+    Where it carries several impressions ``parts`` has the area of each, in printing order, and ``why`` says
+    in a sentence how it comes that they can share it; of a single one the area is ``printing``.
+    """
 
     name: str
     side: FaceSide
     impressions: tuple[int, ...]
     printing: Area
+    parts: tuple[FacePart, ...] = ()
+    why: str = ""
+
+    @property
+    def each_part(self) -> tuple[FacePart, ...]:
+        """What each impression prints; also where the face has only one."""
+        return self.parts or tuple(FacePart(number, self.printing) for number in self.impressions)
+
+    @property
+    def turned(self) -> tuple[int, ...]:
+        """The impressions for which the block is laid down turned by half."""
+        return tuple(part.impression for part in self.parts if part.turned)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +87,38 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True)
+class Piece:
+    """A block, or an offcut, as it is sawn from a stock board; ``x_mm`` and ``y_mm`` are its near corner."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SawnBoard:
+    """A stock board as it is sawn up: its blocks and what is left, each to be had by cuts from edge to edge.
+
+    x runs along the stock board's width, y along its height, from one corner.
+    """
+
+    name: str
+    stock: str
+    width_mm: float
+    height_mm: float
+    blocks: tuple[Piece, ...]
+    offcuts: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class BlockSet:
-    """All boards of a print. ``block`` and ``sheet`` are rectangles in face coordinates, mm."""
+    """All boards of a print. ``block`` and ``sheet`` are rectangles in face coordinates, mm.
+
+    ``turned_kento`` are the marks that serve a block laid down turned by half; only faces with an impression
+    of that kind have them. ``sawn`` are the stock boards that the blocks come from.
+    """
 
     image_width_mm: float
     image_height_mm: float
@@ -71,7 +129,15 @@ class BlockSet:
     faces_lower_bound: int
     proven_fewest: bool
     findings: tuple[Finding, ...] = ()
+    turned_kento: Kento | None = None
+    sawn: tuple[SawnBoard, ...] = ()
     movement: Movement = NO_MOVEMENT
+
+    def marks_of(self, face: Face) -> tuple[Kento, ...]:
+        """The marks that are cut into a face: one pair, or two where the block is also laid down turned."""
+        if self.turned_kento is None or not face.turned:
+            return (self.kento,)
+        return (self.kento, self.turned_kento)
 
     @property
     def faces(self) -> tuple[Face, ...]:

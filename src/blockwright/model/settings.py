@@ -225,8 +225,14 @@ USUAL_STOCK = (
 """Boards assumed when the file names none [CP]."""
 
 
+class Group(Table):
+    """Colours that share one face, or that never do."""
+
+    inks: tuple[Text, ...] = Field(min_length=2, max_length=12)
+
+
 class _LayOutTable(Table):
-    """Margins, marks and boards."""
+    """Margins, marks, faces and boards."""
 
     margin_left_mm: float = Field(
         15.0, ge=0, le=500, description="Bare paper left of the image, as the print is seen (mm). [CP]"
@@ -272,13 +278,43 @@ class _LayOutTable(Table):
     both_faces: bool = Field(
         True, description="Carve both faces of a board. [pub: Japanese Wood-Block Printing, Tokyo 1939]"
     )
+    share_faces: bool = Field(
+        True,
+        description="Let inks that print far apart share a face. [pub: Japanese Wood-Block Printing, "
+        "Tokyo 1939]",
+    )
     sharing_distance_mm: float = Field(
         30.0,
         ge=0,
         le=500,
-        description="Clear distance (mm) that different inks on one face would need; "
-        "used for the lower bound. [pub: Japanese Wood-Block Printing, Tokyo 1939]",
+        description="Clear distance (mm) between different inks on one face. "
+        "[pub: Japanese Wood-Block Printing, Tokyo 1939]",
     )
+    masked: tuple[Text, ...] = Field(
+        (),
+        max_length=64,
+        description="Colours, by name, that are inked through a mask: a cut sheet laid on the face.",
+    )
+    masked_distance_mm: float = Field(
+        10.0,
+        ge=0,
+        le=500,
+        description="Clear distance (mm) on one face between two colours that are both inked through a "
+        "mask. [CP]",
+    )
+    half_turn: bool = Field(
+        True,
+        description="Let a block be laid down turned by half, with marks of its own, where that spares a "
+        "face. [CP]",
+    )
+    kerf_mm: float = Field(3.0, ge=0, le=20, description="Wood that a saw cut takes away (mm). [CP]")
+    grain: Literal["any", "along"] = Field(
+        "any",
+        description='How the grain runs on a block: "along" its longer side always, or "any" way, with '
+        "along preferred where a board allows it. [CP]",
+    )
+    together: tuple[Group, ...] = ()
+    apart: tuple[Group, ...] = ()
     stock: tuple[Stock, ...] = USUAL_STOCK
 
 
@@ -363,6 +399,7 @@ __all__ = [
     "Drop",
     "EdgeTrapAt",
     "FaceMethod",
+    "Group",
     "HexColour",
     "InksTable",
     "Merge",

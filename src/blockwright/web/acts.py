@@ -24,6 +24,7 @@ from blockwright.deciding import (
     SetPalette,
     SetPasses,
     SetPigments,
+    SetSharing,
     SetTake,
     SetTrapOf,
     SetValue,
@@ -186,6 +187,13 @@ def _face_method(form: Form) -> Act:
     return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil'] | None", method))
 
 
+def _sharing(form: Form) -> Act:
+    how = form.text("how")
+    if how not in ("together", "apart", "free", "masked", "unmasked"):
+        raise SettingsError(words.TEXTS["not_an_act"])
+    return SetSharing(_names(form, "colour"), cast("Any", how))
+
+
 def _order(form: Form) -> Act:
     return SetOrder(_names(form, "name"))
 
@@ -217,6 +225,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),
     "set-face-method": _face_method,
     "set-palette": _palette,
+    "set-sharing": _sharing,
     "put-board": _board,
     "drop-board": lambda form: DropBoard(form.text("name")),
 }

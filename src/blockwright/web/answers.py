@@ -8,7 +8,14 @@ from typing import Any
 
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
-from blockwright.web import answers_inks, answers_key, answers_movement, answers_overprints, words
+from blockwright.web import (
+    answers_inks,
+    answers_key,
+    answers_movement,
+    answers_overprints,
+    answers_sharing,
+    words,
+)
 from blockwright.web.answering import Answer, Asked, Fields, Raw, set_value, take_back
 
 _WORTH_TRYING = (8, 16, 32)
@@ -282,6 +289,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     **answers_movement.ANSWERS,
     **answers_key.ANSWERS,
     **answers_overprints.ANSWERS,
+    **answers_sharing.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
 
@@ -296,6 +304,7 @@ _WRITTEN_WRONG = {
     *answers_inks.WRITTEN_WRONG,
     *answers_key.WRITTEN_WRONG,
     *answers_overprints.WRITTEN_WRONG,
+    *answers_sharing.WRITTEN_WRONG,
 }
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""
 

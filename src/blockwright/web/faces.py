@@ -12,10 +12,10 @@ from typing import Any, Literal, get_args
 import shapely
 from pydantic import TypeAdapter, ValidationError
 
-from blockwright.documents import draw_face_png
+from blockwright.documents import InkSaid, draw_face_png
 from blockwright.looking import Look
 from blockwright.model.blocks import BlockSet, Face
-from blockwright.model.units import Region
+from blockwright.model.units import Area, Region
 from blockwright.telling import file_name
 
 Seen = Literal["carver", "print"]
@@ -42,6 +42,9 @@ _ONE_AT_A_TIME = threading.Lock()
 
 Stamp = tuple[int, int, int]
 
+Inks = tuple[tuple[int, str, str], ...]
+"""Number, name and colour of impressions, in printing order."""
+
 
 @dataclass(frozen=True, slots=True)
 class FaceTold:
@@ -55,11 +58,8 @@ class FaceTold:
     first_of_board: bool
     wide_mm: int
     high_mm: int
-
-    @property
-    def tint(self) -> str:
-        """The colour of what prints on it."""
-        return self.impressions[0][2] if self.impressions else NO_TINT
+    why: str = ""
+    turned: tuple[int, ...] = ()
 
 
 def faces_told(found: Look) -> list[FaceTold]:
@@ -79,6 +79,8 @@ def faces_told(found: Look) -> list[FaceTold]:
             first_of_board=k == 0,
             wide_mm=round(board["width_mm"]),
             high_mm=round(board["height_mm"]),
+            why=face.get("why") or "",
+            turned=tuple(face.get("turned", ())),
         )
         for board in told["boards"]
         for k, face in enumerate(board["faces"])
@@ -103,13 +105,13 @@ def face_picture(found: Look, face: FaceTold, *, seen: Seen, pixels: int) -> byt
     if at is None:
         return None
     with _ONE_AT_A_TIME:
-        return _png(*at, face.name, seen, face.tint, pixels)
+        return _png(*at, face.name, seen, face.impressions, pixels)
 
 
 def face_small(found: Look, face: FaceTold, *, seen: Seen) -> bytes | None:
     """A small SVG of a face without words, or None while there is nothing to draw it from."""
     at = _value(found)
-    return _svg(*at, face.name, seen, face.tint) if at else None
+    return _svg(*at, face.name, seen, face.impressions) if at else None
 
 
 def drawn_as_told(found: Look) -> bool:
@@ -165,19 +167,20 @@ def _face(blocks: BlockSet, name: str) -> Face | None:
 
 
 @lru_cache(maxsize=_PICTURES_KEPT)
-def _png(path: Path, stamp: Stamp, name: str, seen: Seen, tint: str, pixels: int) -> bytes | None:
+def _png(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks, pixels: int) -> bytes | None:
     blocks = _blocks(path, stamp)
     face = _face(blocks, name) if blocks else None
     if blocks is None or face is None:
         return None
     with TemporaryDirectory(prefix="blockwright-") as folder:
         into = Path(folder) / "face.png"
-        draw_face_png(into, blocks, face, pixels=pixels, as_seen=seen, tint_hex=tint)
+        said = {number: InkSaid(called, tint) for number, called, tint in inks}
+        draw_face_png(into, blocks, face, pixels=pixels, as_seen=seen, tint_hex=NO_TINT, inks=said)
         return into.read_bytes()
 
 
 @lru_cache(maxsize=_SMALL_KEPT)
-def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, tint: str) -> bytes | None:
+def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks) -> bytes | None:
     blocks = _blocks(path, stamp)
     face = _face(blocks, name) if blocks else None
     if blocks is None or face is None:
@@ -187,20 +190,29 @@ def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, tint: str) -> bytes | 
     if seen == "print":
         left, right = blocks.image_width_mm - right, blocks.image_width_mm - left
         turn = f' transform="translate({blocks.image_width_mm:.2f} 0) scale(-1 1)"'
-    printing = shapely.get_parts(shapely.simplify(face.printing, _SMALL_STEP_MM))
-    marks = (blocks.kento.kagi_recess, blocks.kento.hikitsuke_recess)
+    tints = {number: tint for number, _, tint in inks}
+    marks = [
+        recess for kento in blocks.marks_of(face) for recess in (kento.kagi_recess, kento.hikitsuke_recess)
+    ]
     width, height = right - left, bottom - top
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.2f}" height="{height:.2f}" '
         f'viewBox="{left:.2f} {top:.2f} {width:.2f} {height:.2f}">',
         f'<rect x="{left:.2f}" y="{top:.2f}" width="{width:.2f}" height="{height:.2f}" fill="{_WOOD}"/>',
         f'<g{turn} fill-rule="evenodd">',
-        f'<path fill="{tint}" stroke="{_INK}" stroke-width="0.5" stroke-opacity="0.6" '
-        f'vector-effect="non-scaling-stroke" d="{"".join(map(_path, printing))}"/>',
+        *(
+            f'<path fill="{tints.get(part.impression, NO_TINT)}" stroke="{_INK}" stroke-width="0.5" '
+            f'stroke-opacity="0.6" vector-effect="non-scaling-stroke" d="{_paths(part.printing)}"/>'
+            for part in face.each_part
+        ),
         f'<path fill="{_RECESS}" stroke="{_INK}" stroke-width="2" d="{"".join(map(_path, marks))}"/>',
         "</g></svg>",
     ]
     return "\n".join(lines).encode()
+
+
+def _paths(area: Area) -> str:
+    return "".join(map(_path, shapely.get_parts(shapely.simplify(area, _SMALL_STEP_MM))))
 
 
 def _path(region: Region) -> str:

@@ -1,6 +1,7 @@
 """The station Blocks: boards and faces to scale with marks and grain, and the sentences that lay them out."""
 
 from dataclasses import replace
+from itertools import combinations
 from typing import Any
 from urllib.parse import urlencode
 
@@ -9,6 +10,8 @@ from fastapi import APIRouter, Request, Response
 from blockwright.looking import Look, look
 from blockwright.model.settings import Settings
 from blockwright.web import words
+from blockwright.web.answering import Answer
+from blockwright.web.answers_sharing import sharing, wishes
 from blockwright.web.drawer import Opened
 from blockwright.web.faces import (
     SEEN,
@@ -24,6 +27,7 @@ from blockwright.web.faces import (
 from blockwright.web.findings import FindingShown, shown
 from blockwright.web.frame import respond
 from blockwright.web.movement import movement_shown
+from blockwright.web.sawing_said import sawn_boards
 from blockwright.web.showing import show_sentence
 
 router = APIRouter()
@@ -86,9 +90,9 @@ def _board_about(found: Look, face: FaceTold) -> str:
         height=words.figure(board["height_mm"], 0),
         thickness=words.mm(board["thickness_mm"]) if board["thickness_mm"] else words.TEXTS["no_thickness"],
     )
-    return " · ".join(
-        [words.fmt("board_named", board=board["name"], wood=board["wood"] or words.TEXTS["no_wood"]), size]
-    )
+    named = words.fmt("board_named", board=board["name"], wood=board["wood"] or words.TEXTS["no_wood"])
+    grain = words.TEXTS.get(f"board_grain_{board.get('grain')}") if board["stock"] else None
+    return " · ".join([named, size, *([grain] if grain else [])])
 
 
 def _cut_from(found: Look, face: FaceTold, settings: Settings) -> str | None:
@@ -109,9 +113,33 @@ def _count_said(figures: dict[str, Any]) -> list[str]:
     if fewest >= faces:
         said.append(words.TEXTS["faces_fewest"])
     else:
-        key = "faces_bound_proven" if figures["proven_fewest"] else "faces_bound_open"
-        said.append(words.count(key, fewest))
+        said.append(words.count("faces_bound_open", fewest))
     return said
+
+
+def _shares(found: Look, face: FaceTold, settings: Settings) -> dict[str, Any]:
+    """What shares the face and why, and how that can be decided otherwise."""
+    names = [name for _, name, _ in face.impressions if name]
+    told = found.stage("separation").told or {"impressions": ()}
+    others = [each["name"] for each in told["impressions"] if each["name"] not in names]
+    masked = {name.casefold() for name in settings.blocks.masked}
+    return {
+        "why": face.why,
+        "apart": [
+            Answer(words.fmt("share_apart", one=one, other=other), sharing("apart", one, other))
+            for one, other in combinations(names, 2)
+        ],
+        "first": names[0] if names else "",
+        "others": others,
+        "masks": [
+            Answer(
+                words.fmt("mask_off" if name.casefold() in masked else "mask_on", name=name),
+                sharing("unmasked" if name.casefold() in masked else "masked", name),
+            )
+            for name in names
+        ],
+        "wishes": wishes(settings, found.text_hash),
+    }
 
 
 def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict[str, Any]:
@@ -161,6 +189,8 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
             }
             for each in SEEN
         ],
+        "shares": _shares(found, face, settings),
+        "sawn": sawn_boards(stage.told),
         "count_said": _count_said(stage.told["figures"]),
         "stock": settings.blocks.stock,
         "moves": movement_shown(found, face.name),
