@@ -86,7 +86,7 @@ def thin_part(shape: Told, thinner_mm: float) -> NDArray[np.object_]:
     >>> bar = shapely.union_all([shapely.box(0, 0, 8, 8), shapely.box(8, 3, 20, 4)])
     >>> parts = thin_part(Told(b"a bar", np.array([bar])), 2.0)
     >>> [round(part.area) for part in parts]
-    [11]
+    [12]
     """
     reach = 0.5 * thinner_mm
     whole = shape.value[0]
