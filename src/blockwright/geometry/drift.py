@@ -35,7 +35,7 @@ def expected_gap_mm(trap_mm: float, drift_mm: float) -> float:
     """The mean width of the bare paper at an edge, mm: the mean of what the movement exceeds the trap by.
 
     >>> round(expected_gap_mm(0.0, 0.3), 4), round(expected_gap_mm(0.5, 0.3), 4)
-    (0.0864, 0.0007)
+    (0.0864, 0.0008)
     """
     sigma = apart_mm(drift_mm)
     z = trap_mm / sigma

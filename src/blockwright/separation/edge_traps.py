@@ -236,7 +236,8 @@ def report(
         return ()
     length = edges.length_mm[met.row]
     farthest_mm = max(widest_mm, 2.0 * float(met.trap_mm.max())) + PAST_MIDDLE_MM
-    across = across_mm(work.regions, edges, met.row, met.dark, farthest_mm=farthest_mm)
+    second = (edges.second[met.row] == met.dark).astype(np.int64)
+    across = across_mm(work.regions, edges, farthest_mm=farthest_mm)[met.row, second]
     half = across / 2.0 + PAST_MIDDLE_MM
     reach = np.minimum(met.trap_mm, half)
     if key is not None:

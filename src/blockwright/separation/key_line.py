@@ -85,7 +85,7 @@ def line_length_mm(regions: NDArray[np.object_], widest_mm: float) -> float:
 
     >>> cross = shapely.union_all([shapely.box(0, 9, 20, 10), shapely.box(9, 0, 10, 20)])
     >>> round(line_length_mm(np.array([cross]), 3.0))
-    38
+    39
     """
     if widest_mm <= 0.0 or not len(regions):
         return 0.0

@@ -49,6 +49,9 @@ _CIRCLE_MM = 0.02
 _FAR_SIDE_MM = 0.02
 """How far the far side of a trap may lie from its exact place, mm: much less than any register."""
 
+_HAIR_MM = 0.02
+"""Slots and spikes of a cut band that are thinner than this are taken out, mm: less than drawings hold."""
+
 _LINES_KEPT = 4096
 """Widths of lines that a process remembers: several prints' worth, a hundred bytes and a polygon each."""
 
@@ -175,10 +178,19 @@ def _run_under(growth: _Growth, darker: Told, thin: _Thin) -> NDArray[np.object_
         # Grown a little, what is closed overlaps the band, so that their union leaves no seam.
         grown = shapely.buffer(np.array(closed, dtype=object), _FAR_SIDE_MM, quad_segs=2)
         band = polygons(np.array([shapely.disjoint_subset_union_all(np.concatenate([band, grown]))]))
+    if kept_out := [part for each in thin.kept for part in beyond(each)]:
+        band = without(band, np.array(kept_out, dtype=object))
+    if closed or kept_out:
+        band = _without_hairs(band)
     left, right = shapely.STRtree(ground).query(band, predicate="intersects")
-    found = polygons(shapely.intersection(band[left], ground[right]))
-    kept_out = [part for each in thin.kept for part in beyond(each)]
-    return without(found, np.array(kept_out, dtype=object)) if kept_out else found
+    return polygons(shapely.intersection(band[left], ground[right]))
+
+
+def _without_hairs(band: NDArray[np.object_]) -> NDArray[np.object_]:
+    """A band without the slots and spikes, thinner than a hair, that cutting leaves."""
+    opened = shapely.buffer(shapely.buffer(band, -_HAIR_MM / 2.0, quad_segs=2), _HAIR_MM, quad_segs=2)
+    whole = shapely.disjoint_subset_union_all(opened)
+    return polygons(np.array([shapely.buffer(whole, -_HAIR_MM / 2.0, quad_segs=2)]))
 
 
 @lru_cache(maxsize=_AREAS_KEPT)

@@ -258,7 +258,7 @@ TEXTS: Mapping[str, str] = {
     "swatches_why": "What one to four passes of this ink give on bare paper, as the proof predicts it.",
     "trap_label": "How far it runs under its darker neighbours",
     "trap_all_lead": "Where nothing else is said, the trap is",
-    "trap_all_end": "wide: so far a colour runs under its darker neighbours.",
+    "trap_all_end": "wide at most: so far a colour runs under its darker neighbours.",
     "trap_all_label": "How far every colour runs under its darker neighbours",
     "trap_own": "This one is set by itself.",
     "order_lead": "Print it",

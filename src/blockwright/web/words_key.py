@@ -38,6 +38,7 @@ TEXTS_OF_THE_KEY = {
     "traps_label": "How traps are chosen",
     "traps_by_edge": "chosen edge by edge",
     "traps_one_for_all": "the same at every edge",
+    "trap_at_most": "at most",
     "gap_lead": "Where an overlap is seen, up to",
     "gap_end": "of the edge may show paper.",
     "hidden_lead": "An overlap within",
