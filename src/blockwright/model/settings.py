@@ -152,8 +152,8 @@ class SeparationTable(_Table):
         None,
         ge=1,
         le=64,
-        description="How many blocks, where they are the fewest: another point of the curve of blocks against "
-        "colour error. Leave it out for the fewest within the limits.",
+        description="How many blocks, where they are the fewest: another point of the curve of blocks "
+        "against colour error. Leave it out for the fewest within the limits.",
         examples=[12],
     )
     limit_delta_e00: float = Field(
