@@ -36,7 +36,7 @@ _GIVE_UP_STRAIN = 2.5
 _EASY_STRAIN, _KEPT = 0.6, 4
 """Below this strain one plan is followed on, beyond it so many: the best may not be the one to go on from."""
 
-_SLACK = (1.0, 2.0)
+_SLACK = (1.0, 2.0, 1.5, 2.5)
 """How many times the limit stacks may miss while the amounts are not fitted yet."""
 
 _EACH = 150
