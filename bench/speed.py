@@ -15,6 +15,7 @@ from bench.boards import boards_section
 from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
 from bench.inks import ink_section
+from bench.overprints import overprint_section
 from bench.recipes import recipe_section
 from bench.sheets import sheet_section
 from bench.speed_app import app_section
@@ -34,6 +35,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "app": app_section,
     "inks": lambda _workshop: ink_section(),
     "recipes": lambda _workshop: recipe_section(),
+    "overprints": lambda _workshop: overprint_section(),
     "sheets": lambda _workshop: sheet_section(),
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing

@@ -291,8 +291,12 @@ def create_demo(folder: Path, *, say: Say = quiet_say) -> Settings:
     scene = tide_mill()
     names = tuple(NameColour(at=at, name=name) for at, name in colour_names(scene))
     table = PrintTable(title=scene.title, width_mm=scene.width_mm, paper=scene.paper_hex)
-    settings = Settings(print=table).model_copy(
-        update={"design": Settings(print=table).design.model_copy(update={"name": names})}
+    usual = Settings(print=table)
+    settings = usual.model_copy(
+        update={
+            "design": usual.design.model_copy(update={"name": names}),
+            "separation": usual.separation.model_copy(update={"blocks": "fewest"}),
+        }
     )
     say("painting the demo picture ...")
     _fill(folder, settings, lambda inside: write_picture(inside / table.picture, scene, dpi=300))

@@ -5,8 +5,8 @@ from functools import cache
 import numpy as np
 import pytest
 import shapely
+from bench.known_inks import Known, known
 from drawn import PAPER, design_of, strips
-from known_inks import Known, known
 
 from blockwright.colour import colour_reflectance, delta_e00, reflectance_to_lab, stack_reflectance
 from blockwright.colour.pigments import starter_pigments

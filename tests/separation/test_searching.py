@@ -4,7 +4,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from known_inks import BOX, PAPER, asked_for, known, seen, some_inks
+from bench.known_inks import BOX, PAPER, asked_for, known, seen, some_inks
 
 from blockwright.colour import delta_e00, reflectance_to_lab, stack_reflectance
 from blockwright.model.inks import MixedInk, Optics

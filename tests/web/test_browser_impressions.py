@@ -171,3 +171,26 @@ def test_the_key_is_chosen_and_an_edge_gets_a_trap_of_its_own(impressions: Page,
     until(impressions, lambda: not read_decisions(made_print).separation.edge_trap, "taken back")
     impressions.keyboard.press("Control+z")
     until(impressions, lambda: read_decisions(made_print).separation.edge_trap, "undone")
+
+
+def test_a_number_of_blocks_is_chosen_from_the_curve_by_keys_and_taken_back(
+    impressions: Page, made_print: Path
+) -> None:
+    def decided() -> Any:
+        return read_decisions(made_print).separation
+
+    impressions.locator("#set-separation-blocks").select_option("fewest")
+    until(impressions, lambda: decided().blocks == "fewest", "the fewest")
+    settled(impressions, made_print)
+    expect(impressions.locator("#take-3")).to_have_attribute("aria-pressed", "true")
+    impressions.locator("#take-2").focus()
+    impressions.keyboard.press("Enter")
+    until(impressions, lambda: decided().block_count == 2, "two blocks")
+    settled(impressions, made_print)
+    expect(impressions.locator("#take-2")).to_have_attribute("aria-pressed", "true")
+    assert len(_rack(impressions)) == 2
+    expect(impressions.locator("#findings")).to_contain_text("So few blocks")
+    impressions.keyboard.press("Control+z")
+    until(impressions, lambda: decided().block_count is None, "taken back")
+    settled(impressions, made_print)
+    assert len(_rack(impressions)) == 3

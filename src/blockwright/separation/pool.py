@@ -113,6 +113,12 @@ def most_useful(
     return [next(following) if id(coat) in own else coat for coat in pool]
 
 
+def useful_first(asked: Asked, coats: Sequence[Coat], grounds: Sequence[Values]) -> list[Coat]:
+    """Coats by how many colours of the design they give over one of the grounds, the most first."""
+    rated = sorted(range(len(coats)), key=lambda k: (-_colours_given(asked, coats[k], grounds), k))
+    return [coats[k] for k in rated]
+
+
 def _colours_given(asked: Asked, coat: Coat, grounds: Sequence[Values]) -> float:
     seen = reflectance_to_lab(layer_reflectance(coat.k, coat.s, 1.0, np.array(grounds)))
     apart = delta_e00(seen[:, None, :], asked.targets[None, :, :])

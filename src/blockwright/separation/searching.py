@@ -23,6 +23,7 @@ from blockwright.separation.pool import (
     mix_for,
     most_useful,
     seen_over,
+    useful_first,
 )
 from blockwright.separation.stacks import every_stack
 from blockwright.separation.thinning import Bench
@@ -35,7 +36,7 @@ _GIVE_UP_STRAIN = 2.5
 _EASY_STRAIN, _KEPT = 0.6, 4
 """Below this strain one plan is followed on, beyond it so many: the best may not be the one to go on from."""
 
-_SLACK = (1.0, 2.0)
+_SLACK = (1.0, 2.0, 1.5, 2.5)
 """How many times the limit stacks may miss while the amounts are not fitted yet."""
 
 _EACH = 150
@@ -46,6 +47,9 @@ _PROOF_EACH = 4000
 
 _EFFORT, _PROOF_EFFORT = 1.5, 4.0
 """Solver's time for one choice and for the proof, in its own seconds."""
+
+_GONE_ON_FROM = 10
+"""Mixtures that by themselves are taken for grounds of others, the most useful."""
 
 _WORST_GROWN = 3
 """Colours, the worst, that are given an ink of their own to better a plan."""
@@ -145,8 +149,7 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
         return Found((), None, fewest_possible(len(asked.targets), asked.most_layers), 0, len(start), False)
     book.thin_out([literal])
     grounds = _grounds(asked, literal)
-    between = coats_between(asked, box, grounds[1:]) if box is not None else []
-    others = distinct([*taken, *between], asked.paper)
+    others = distinct([*taken, *_between(asked, box, grounds)], asked.paper)
     for slack in _SLACK:
         best = book.fewest() or book.nearest()
         pool = most_useful(
@@ -169,6 +172,18 @@ def _first(asked: Asked, box: Paintbox | None, taken: Sequence[Coat]) -> list[Co
         if over is not None:
             coats.append(over)
     return coats
+
+
+def _between(asked: Asked, box: Paintbox | None, grounds: Sequence[Values]) -> list[Coat]:
+    """Mixtures that give a colour over another, and over the most useful of these by themselves.
+
+    The second find inks that no colour shows, neither alone nor as what one colour has over another.
+    """
+    if box is None:
+        return []
+    first = distinct(coats_between(asked, box, grounds[1:]), asked.paper)
+    alone = useful_first(asked, first, grounds)[:_GONE_ON_FROM]
+    return [*first, *coats_between(asked, box, [seen_over(coat, asked.paper) for coat in alone])]
 
 
 def _grounds(asked: Asked, plan: Plan) -> list[Values]:

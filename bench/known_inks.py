@@ -1,4 +1,4 @@
-"""Colours that known inks print over one another, for searches that must not need more inks than that."""
+"""Colours that known inks print over one another: a search must not need more inks than that."""
 
 from dataclasses import dataclass
 
