@@ -335,5 +335,5 @@ def _lock(folder: Path, settings: Settings, tracing: Tracing, say: Say) -> None:
     if settings.design.palette is not None:
         say("palette: print.toml has one already, which stays")
         return
-    decide(folder, SetPalette(tracing.palette))
-    say(f"palette: {len(tracing.palette)} colours written into {FILE_NAME}")
+    decide(folder, SetPalette(tracing.found))
+    say(f"palette: {len(tracing.found)} colours written into {FILE_NAME}")

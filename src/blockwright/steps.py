@@ -78,7 +78,7 @@ def _points(*shapes: Any) -> int:
     return int(sum(shapely.get_num_coordinates(shape) for shape in shapes))
 
 
-_EDIT_KEYS = {"recolour", "merge", "drop", "name", "least_area_mm2", "least_width_mm"}
+_EDIT_KEYS = {"recolour", "merge", "drop", "gradation", "name", "least_area_mm2", "least_width_mm"}
 """Settings of the design that are applied to shapes that are traced already."""
 
 
@@ -88,7 +88,8 @@ def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None 
     ``picture_hash`` is the SHA-256 of the picture's file where it is known already.
     """
     table = settings.print
-    asked = settings.design.model_copy(update={"recolour": (), "merge": (), "drop": (), "name": ()})
+    edits = ("recolour", "merge", "drop", "gradation", "name")
+    asked = settings.design.model_copy(update=dict.fromkeys(edits, ()))
 
     def work(into: Path) -> tuple[Tracing, dict[str, Any]]:
         from blockwright.design import read_picture, trace_picture

@@ -3,11 +3,30 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from blockwright.model.axis import Axis
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands
 from blockwright.model.units import Area, Lab
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
+
+Bokashi = Literal["ichimonji", "fukisage", "fukiage", "atenashi", "futa-iro"]
+"""The trade's kinds of gradation: a narrow straight band at the image's edge, from the top down, from the
+bottom up, free-form, and two colours on one block."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gradation:
+    """How an ink is brushed out on its block: ``ramp`` is the film's share, 0 to 1, at equal steps.
+
+    The axis runs from full colour to where the ink ends, right-reading. ``worst_delta_e00`` is the largest
+    difference (CIEDE2000) along the run between the colour wanted and what all its inks together print.
+    """
+
+    kind: Bokashi
+    axis: Axis
+    ramp: tuple[float, ...]
+    worst_delta_e00: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +48,8 @@ class Impression:
 
     ``area`` is what the block prints, right-reading, in mm, traps included; ``shapes`` counts into the
     design's shapes; ``srgb_hex`` and ``lab`` are the colour wanted on the paper; ``trap_mm`` is how far
-    the area runs under its darker neighbours; ``gradation`` is None for a flat impression.
+    the area runs under its darker neighbours; ``gradation`` is None for a flat impression;
+    with one, ``ink``, ``srgb_hex`` and ``lab`` are those of full colour.
     """
 
     number: int
@@ -42,7 +62,7 @@ class Impression:
     trap_mm: float
     srgb_hex: str
     lab: Lab
-    gradation: None = None
+    gradation: Gradation | None = None
 
 
 @dataclass(frozen=True, slots=True)
