@@ -126,7 +126,7 @@ def test_an_edit_that_cannot_be_done_is_told(edit: dict[str, object], code: str)
     ],
 )
 def test_contradictions_are_refused(bad: dict[str, object]) -> None:
-    with pytest.raises(ValueError, match="gradation|start|flat|ramp|less"):
+    with pytest.raises(ValueError, match=r"gradation|start|flat|ramp|less"):
         GradationAt.model_validate(bad, strict=False)
 
 

@@ -81,6 +81,9 @@ _LIKELY, _PLACES = 8.0, 12
 _TELLS = 2.5
 """A region apart from the others joins only if the run changes by so much within it, and it does too."""
 
+_BAR_MM = 3.0
+"""A run goes on behind what is no wider than this, mm: bars, posts, branches."""
+
 _ROUNDS = 4
 """Times that regions are dropped or taken in and the run is fitted anew."""
 
@@ -288,7 +291,8 @@ def _stands(samples: _Samples, regions: NDArray[np.int64], fitted: Fitted) -> bo
 
 
 def _beside(coverage: Coverage, tree: shapely.STRtree, regions: NDArray[np.int64]) -> set[int]:
-    _, met = tree.query(coverage.polygons[regions], predicate="intersects")
+    """Regions that touch the given ones, or that only a bar or a post keeps apart from them."""
+    _, met = tree.query(coverage.polygons[regions], predicate="dwithin", distance=_BAR_MM)
     return set(met.tolist()) - set(regions.tolist())
 
 
@@ -346,7 +350,14 @@ def find_runs(
         if run is not None:
             found.append(run)
             free -= set(run.regions)
-    return tuple(_joined(samples, coverage, found)[:MOST_RUNS])
+    joined = _joined(samples, coverage, found)
+    for k, run in enumerate(joined):
+        if run not in found:
+            own = np.array(run.regions, dtype=np.int64)
+            # What lay between two runs belonged to neither.
+            joined[k] = _settled(samples, mean, own, free | set(run.regions), coverage, tree) or run
+            free -= set(joined[k].regions)
+    return tuple(joined[:MOST_RUNS])
 
 
 def _spread(colours: NDArray[np.float64]) -> float:

@@ -242,13 +242,13 @@ def _to_the_outline(
 ) -> tuple[tuple[float, float], NDArray[np.float64]]:
     """Carry a run that is still under way where the samples end on to the outline, which has none near it."""
     length = ends[1] - ends[0]
-    carried, moved, places = nodes.copy(), list(ends), np.linspace(*ends, len(nodes))
+    carried, moved, places = nodes.copy(), list(ends), np.linspace(ends[0], ends[1], len(nodes))
     for at, inner, sign in ((0, 1, 1.0), (-1, -2, -1.0)):
         gap = sign * (ends[at] - whole[at])
         if sign * (ends[at] - sampled[at]) < _REACHED * length and 0.0 < gap < _CARRIED * length:
             moved[at] = places[at] = whole[at]
             carried[at] += (nodes[at] - nodes[inner]) * gap / length * (len(nodes) - 1)
-    even = np.linspace(*moved, len(nodes))
+    even = np.linspace(moved[0], moved[1], len(nodes))
     return (moved[0], moved[1]), np.stack([np.interp(even, places, band) for band in carried.T], axis=1)
 
 

@@ -1,6 +1,7 @@
 """Separation: the impressions in printing order."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from blockwright.model.axis import Axis
@@ -15,6 +16,11 @@ Bokashi = Literal["ichimonji", "fukisage", "fukiage", "atenashi", "futa-iro"]
 bottom up, free-form, and two colours on one block."""
 
 
+FULL_SHARE, GONE_SHARE = 0.97, 0.03
+"""Of the full film, this much or more counts as full colour, and this much or less as gone: what the eye
+hardly tells from the whole film and from none [CP]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gradation:
     """How an ink is brushed out on its block: ``ramp`` is the film's share, 0 to 1, at equal steps.
@@ -27,6 +33,24 @@ class Gradation:
     axis: Axis
     ramp: tuple[float, ...]
     worst_delta_e00: float = 0.0
+
+    @property
+    def full_mm(self) -> float:
+        """How far from the axis's start full colour goes, mm."""
+        return self._first_below(FULL_SHARE) * self.axis.length_mm
+
+    @property
+    def gone_mm(self) -> float | None:
+        """How far from the axis's start the ink is gone, mm; None where it is not gone at its end."""
+        return None if self.ramp[-1] > GONE_SHARE else self._first_below(GONE_SHARE) * self.axis.length_mm
+
+    def _first_below(self, share: float) -> float:
+        """Where the film first falls to a share, as a part of the axis."""
+        steps = len(self.ramp) - 1
+        for k, (one, other) in enumerate(pairwise(self.ramp)):
+            if other < share <= one:
+                return (k + (one - share) / (one - other)) / steps
+        return 0.0 if self.ramp[0] < share else 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,13 @@ class NamedColours:
     def find(self, name: str) -> int | None:
         """The palette colour of that name that is printed, or None."""
         wanted = name.strip().casefold()
+        # Where a colour runs, one of its two impressions may be named.
+        whole = wanted.rpartition(", ")[0]
+        runs = {shape.colour for shape in self.design.shapes if shape.run is not None}
         for c in self.printed:
             colour = self.design.palette[c]
-            if wanted in (colour.name.casefold(), colour.srgb_hex.lower()):
+            own = colour.name.casefold()
+            if wanted in (own, colour.srgb_hex.lower()) or (c in runs and whole == own):
                 return c
         return None
 

@@ -7,8 +7,8 @@ import shapely
 from numpy.typing import NDArray
 
 from blockwright.colour import ink_for_colour
-from blockwright.model.design import Design
-from blockwright.model.separation import Ink, Kind
+from blockwright.model.design import Design, Run
+from blockwright.model.separation import Gradation, Ink, Kind
 from blockwright.model.units import Lab, PointMm
 
 KEY_MEAN_WIDTH_MM = 3.0
@@ -43,6 +43,10 @@ class Coloured:
         """A point inside the largest shape of a colour."""
         return self.largest(self.shapes_of(palette_colour))
 
+    def run(self, palette_colour: int) -> Run | None:
+        """How a colour runs; None for flat paint."""
+        return self.design.shapes[int(self.shapes_of(palette_colour)[0])].run
+
     def largest(self, shapes: NDArray[np.int64]) -> PointMm:
         """A point inside the largest of some shapes."""
         return self.design.shapes[int(shapes[np.argmax(self.area_mm2[shapes])])].at
@@ -65,6 +69,7 @@ class Planned:
     trap_mm: float
     srgb_hex: str
     lab: Lab
+    gradation: Gradation | None = None
 
 
 def _kind(work: Coloured, palette_colour: int) -> Kind:

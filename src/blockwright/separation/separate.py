@@ -1,5 +1,7 @@
 """From a design's shapes to impressions in printing order: their areas with traps, and what they come to."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -7,14 +9,22 @@ from numpy.typing import NDArray
 from blockwright.colour import (
     colour_reflectance,
     delta_e00,
+    lab_to_hex,
     layer_reflectance,
     reflectance_to_lab,
 )
-from blockwright.model.design import Design
+from blockwright.model.design import Design, PaletteColour
 from blockwright.model.findings import Finding
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import SeparationTable
 from blockwright.separation.edges import SharedEdges, shared_edges
+from blockwright.separation.gradations import (
+    full_colour,
+    gradation_findings,
+    in_order,
+    plan_gradation,
+    run_differences,
+)
 from blockwright.separation.order import NamedColours, by_lightness, printing_order
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, one_a_colour
@@ -37,9 +47,10 @@ def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
     regions = np.array([shape.region for shape in design.shapes], dtype=object)
     colour = np.array([shape.colour for shape in design.shapes], dtype=np.int64)
     used = [int(c) for c in np.unique(colour)]
-    reasons = {c: rule.reason(design.palette[c]) for c in used}
+    work = Coloured(design, regions, colour, shapely.area(regions), ())
+    reasons = {c: rule.reason(_fullest(work, c)) for c in used}
     printed = by_lightness(design, (c for c in used if reasons[c] is None))
-    work = Coloured(design, regions, colour, shapely.area(regions), tuple(printed))
+    work = replace(work, printed=tuple(printed))
     findings = [
         Finding(
             code="lighter-than-paper",
@@ -52,6 +63,15 @@ def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
         if reasons[c] == "lighter"
     ]
     return work, findings
+
+
+def _fullest(work: Coloured, palette_colour: int) -> PaletteColour:
+    """A colour as it is decided by: one that runs by its end that is farther from the paper."""
+    colour, run = work.design.palette[palette_colour], work.run(palette_colour)
+    if run is None:
+        return colour
+    lab = full_colour(run, work.design.paper_hex)
+    return replace(colour, srgb_hex=lab_to_hex(lab), lab=lab)
 
 
 def _passes_and_traps(
@@ -99,6 +119,7 @@ def _impressions(
             trap_mm=each.trap_mm,
             srgb_hex=each.srgb_hex,
             lab=each.lab,
+            gradation=each.gradation,
         )
         for number, (each, area) in enumerate(zip(planned, areas, strict=True), start=1)
     )
@@ -128,13 +149,16 @@ def _edge_lengths(edges: SharedEdges, covers: NDArray[np.bool_]) -> tuple[tuple[
 def _differences(
     work: Coloured, planned: tuple[Planned, ...], covers: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """CIEDE2000 between every shape's colour and what is printed or left for it."""
+    """CIEDE2000 between every shape's colour and what is printed or left for it, along a run the mean."""
+    runs = [k for k, shape in enumerate(work.design.shapes) if shape.run is not None]
     patterns, which = np.unique(covers, axis=1, return_inverse=True)
     seen = np.tile(colour_reflectance(work.design.paper_hex), (patterns.shape[1], 1))
     for row, each in zip(patterns, planned, strict=True):
         seen[row] = layer_reflectance(each.ink.k, each.ink.s, float(each.passes), seen[row])
     wanted = np.array([colour.lab for colour in work.design.palette])
-    return delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[work.colour])
+    found = delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[work.colour])
+    found[runs] = [run_differences(work, planned, covers, k).mean() for k in runs]
+    return found
 
 
 def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Finding]:
@@ -161,20 +185,41 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
     return remarks
 
 
+def _graded(
+    work: Coloured, colour: int, passes: dict[int, int], traps: dict[int, float], settings: SeparationTable
+) -> tuple[Planned, ...]:
+    """The impressions of a colour that runs; passes may be decided for either by its own name."""
+    own = {decision.colour.strip().casefold(): decision.times for decision in settings.passes}
+    run = work.run(colour)
+    assert run is not None
+    return plan_gradation(
+        work,
+        colour,
+        run,
+        passes=lambda name, c: own.get(name.casefold(), passes[c]),
+        trap_mm=traps[colour],
+        within=settings.paper_within_delta_e00,
+    )
+
+
 def separate(design: Design, settings: SeparationTable) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
     Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Every other colour is one
     impression, printed light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its
     darker neighbours by the trap and never under a lighter one or over paper. Inks are mixed so that the
-    planned passes give the colour on the bare paper. Names that match no printed colour become findings.
+    planned passes give the colour on the bare paper. A colour that runs is printed as
+    :mod:`blockwright.separation.gradations` says. Names that match no printed colour become findings.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
     named = NamedColours(design, work.printed)
     order, order_findings = printing_order(named, work.printed, settings.order)
     passes, traps, decision_findings = _passes_and_traps(named, settings)
 
-    planned = one_a_colour(work, order, passes, traps)
+    runs = [c for c in order if work.run(c) is not None]
+    flat = one_a_colour(work, [c for c in order if c not in runs], passes, traps)
+    graded = {c: _graded(work, c, passes, traps, settings) for c in runs}
+    planned = in_order(work, order, flat, graded, decided=settings.order)
     covers, edges = _covered(work, planned), shared_edges(work.regions)
     areas = printing_areas(
         work.regions,
@@ -195,6 +240,7 @@ def separate(design: Design, settings: SeparationTable) -> Separation:
             *findings,
             *order_findings,
             *decision_findings,
+            *gradation_findings(work, planned),
             *_remarks(work, impressions),
         ),
     )
