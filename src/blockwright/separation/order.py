@@ -33,6 +33,11 @@ class NamedColours:
                 return c
         return None
 
+    def says_all(self, name: str, colour: int) -> bool:
+        """Whether a name that was found means the whole colour, not one of the two impressions of a run."""
+        found = self.design.palette[colour]
+        return name.strip().casefold() in (found.name.casefold(), found.srgb_hex.lower())
+
     def missing(self, name: str, *, setting: str) -> Finding:
         """What to say when a setting names a colour that is not printed."""
         palette = self.design.palette

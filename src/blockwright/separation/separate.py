@@ -85,7 +85,7 @@ def _passes_and_traps(
         colour = named.find(decision.colour)
         if colour is None:
             findings.append(named.missing(decision.colour, setting="passes"))
-        else:
+        elif named.says_all(decision.colour, colour):
             passes[colour] = decision.times
     for choice in settings.trap:
         colour = named.find(choice.colour)
