@@ -3,7 +3,7 @@
 import shutil
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from blockwright.telling import (
     tell_blocks,
     tell_cut,
     tell_design,
+    tell_gradations,
     tell_proof,
     tell_separation,
     tell_tracing,
@@ -166,7 +167,9 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
         separation = separate(design.value, settings.separation)
         paper = design.value.paper_hex
         passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
-        return separation, tell_separation(separation, passes)
+        size = {"width_mm": design.value.width_mm, "height_mm": design.value.height_mm}
+        told = tell_separation(separation, passes, tell_gradations(separation, **size))
+        return separation, told
 
     def documents(separation: Separation) -> list[Document]:
         image = replace(design.value, palette=(), shapes=(), findings=())
@@ -178,6 +181,7 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
                     version,
                     (image.width_mm, image.height_mm, image.paper_hex),
                     (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                    None if each.gradation is None else asdict(each.gradation),
                 ),
                 partial(_draw_alone, image=image, impression=replace(each, shapes=())),
                 _points(each.area),

@@ -11,6 +11,7 @@ from blockwright.colour import (
     colour_reflectance,
     delta_e00,
     hex_to_lab,
+    lab_to_hex,
     layer_reflectance,
     reflectance_to_lab,
 )
@@ -31,7 +32,8 @@ def _graded(first: str, last: str, axis: Axis = DOWN, *, nodes: int = 5) -> Desi
     regions = [shapely.box(0, 0, 100, 60), shapely.box(0, 60, 100, 80)]
     ends = np.array([hex_to_lab(first), hex_to_lab(last)])
     steps = ends[0] + np.linspace(0.0, 1.0, nodes)[:, None] * (ends[1] - ends[0])
-    run = Run(axis, tuple((float(a), float(b), float(c)) for a, b, c in steps))
+    lab = tuple((float(a), float(b), float(c)) for a, b, c in steps)
+    run = Run(axis, lab, tuple(lab_to_hex(each) for each in lab))
     design = design_of(regions, [0, 1], ["#9090a0", "#503020"])
     sky, land = design.shapes
     return replace(design, shapes=(replace(sky, run=run), land))
@@ -41,7 +43,7 @@ def _separate(design: Design, **settings: object) -> Separation:
     return separate(design, SeparationTable.model_validate(settings, strict=False))
 
 
-def _seen(separation: Separation, places: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def _seen(separation: Separation, places: np.ndarray) -> np.ndarray:
     """What the print looks like at places of the sky."""
     seen = np.tile(colour_reflectance(PAPER), (len(places), 1))
     for each in separation.impressions:

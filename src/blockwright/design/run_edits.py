@@ -5,6 +5,7 @@ import shapely
 
 from blockwright.colour.srgb import hex_to_lab
 from blockwright.design.colours import Colours, mean_hex
+from blockwright.design.run_fitting import run_along
 from blockwright.geometry.running import lab_along
 from blockwright.model.axis import Axis
 from blockwright.model.design import Run
@@ -26,16 +27,16 @@ def edited_run(edit: GradationAt, run: Run | None, *, flat_hex: str, paper_hex: 
     else:
         return None
     flat_lab, paper_lab = hex_to_lab(flat_hex), hex_to_lab(paper_hex)
-    was = run if run is not None else Run(axis, (flat_lab, paper_lab))
+    was = run if run is not None else run_along(axis, np.array([flat_lab, paper_lab]))
     if edit.start_colour is not None or edit.end_colour is not None:
         ends = (was.lab[0], was.lab[-1])
         given = (edit.start_colour, edit.end_colour)
         one, other = (e if h is None else hex_to_lab(h) for e, h in zip(ends, given, strict=True))
-        was = Run(axis, (one, other))
+        was = run_along(axis, np.array([one, other]))
     if edit.ramp is None and run is not None and was is run:
-        return Run(axis, run.lab)
+        return run_along(axis, np.array(run.lab))
     steps = lab_along(was, np.array(edit.ramp or _EVEN))
-    return Run(axis, tuple((float(light), float(a), float(b)) for light, a, b in steps))
+    return run_along(axis, steps)
 
 
 def with_edited_run(

@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from blockwright.colour.srgb import lab_to_hex
 from blockwright.geometry.running import distance_mm
 from blockwright.model.axis import Axis
 from blockwright.model.design import Run
@@ -305,4 +306,10 @@ def _marks(
 def _darkest_first(axis: Axis, nodes: NDArray[np.float64]) -> Run:
     if nodes[0, 0] > nodes[-1, 0]:
         axis, nodes = axis.turned(), nodes[::-1]
-    return Run(axis, _as_lab(nodes))
+    return run_along(axis, nodes)
+
+
+def run_along(axis: Axis, nodes: NDArray[np.float64]) -> Run:
+    """A run of colours (n, 3), CIELAB, at equal steps along an axis."""
+    lab = _as_lab(nodes)
+    return Run(axis, lab, tuple(lab_to_hex(each) for each in lab))

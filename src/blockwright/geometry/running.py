@@ -17,6 +17,9 @@ from blockwright.model.separation import Gradation
 _FEW = 1e-9
 """A run shorter than this is a step, mm."""
 
+_MEAN_PLACES = 2000
+"""Places over which a mean is taken."""
+
 _FINEST = 4096
 """Most cells along either side of the grid that looks for places inside an area."""
 
@@ -99,9 +102,27 @@ def film_share(
     return _stepped(gradation.ramp, position(gradation.axis, points, wanted=wanted))
 
 
+def mean_share(gradation: Gradation, area: BaseGeometry) -> float:
+    """The mean share of the full film over an area: how much less ink a gradation takes than a flat.
+
+    >>> even = Gradation("fukisage", Axis((0.0, 0.0), (0.0, 40.0)), (1.0, 0.0))
+    >>> round(mean_share(even, shapely.box(0, 0, 10, 40)), 3)
+    0.5
+    """
+    if area.is_empty:
+        return 0.0
+    return float(film_share(gradation, places_inside(area, about=_MEAN_PLACES)).mean())
+
+
 def run_lab(run: Run, points: NDArray[np.float64]) -> NDArray[np.float64]:
     """The colour (n, 3), CIELAB, of a run at points (n, 2), mm."""
     return _stepped(run.lab, position(run.axis, points))
+
+
+def run_levels(run: Run, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The colour (n, 3) of a run at points (n, 2), mm, in sRGB's coded values, 0 to 255."""
+    levels = [[int(each[i : i + 2], 16) for i in (1, 3, 5)] for each in run.srgb_hex]
+    return _stepped(levels, position(run.axis, points))
 
 
 def lab_along(run: Run, along: NDArray[np.float64]) -> NDArray[np.float64]:

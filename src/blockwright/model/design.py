@@ -18,10 +18,14 @@ class PaletteColour:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Colour that runs: ``lab`` at equal steps along the axis, at least two, the same beyond either end."""
+    """Colour that runs: ``lab`` at equal steps along the axis, at least two, the same beyond either end.
+
+    ``srgb_hex`` are the same colours as ``#rrggbb``, as a screen shows them.
+    """
 
     axis: Axis
     lab: tuple[Lab, ...]
+    srgb_hex: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
