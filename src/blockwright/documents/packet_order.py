@@ -12,6 +12,7 @@ from blockwright.documents.packet_frame import (
 )
 from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import INK, Rich, Style, bound, broken, fitted, shortened, strong
+from blockwright.model.gradation_words import gradation_sentence
 from blockwright.model.separation import Impression
 
 COLUMNS, ROWS = 2, 3
@@ -100,4 +101,13 @@ def _order_words(packet: Packet, impression: Impression) -> Rich:
         ", ",
         *where,
         f"; {area_words(impression.area.area)}.",
+        *_brushed(packet, impression),
     )
+
+
+def _brushed(packet: Packet, impression: Impression) -> Rich:
+    """How a gradation is brushed out; its guide has a page of its own."""
+    if impression.gradation is None:
+        return ()
+    size = {"width_mm": packet.design.width_mm, "height_mm": packet.design.height_mm}
+    return (f" {gradation_sentence(impression.gradation, **size).capitalize()}.",)

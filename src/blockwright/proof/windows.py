@@ -102,9 +102,9 @@ def index_print(
     Without ``inks`` they are printed as wanted.
     """
     impressions, paper = separation.impressions, colour_reflectance(index.design.paper_hex)
-    listed = sum(len(each.shapes) for each in impressions) + len(separation.paper_shapes)
-    numbers = (number for each in impressions for number in each.shapes)
-    whole = listed == len(index.regions) and max(numbers, default=-1) < len(index.regions)
+    # Two impressions may print one shape: a gradation over its flat.
+    listed = {number for each in impressions for number in each.shapes} | set(separation.paper_shapes)
+    whole = listed == set(range(len(index.regions)))
     own = [_together(index.regions[list(each.shapes) if whole else []]) for each in impressions]
     wanted = Stacks(paper, [wanted_layer(each) for each in impressions])
     made = PrintIndex(
