@@ -167,8 +167,7 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
         separation = separate(design.value, settings.separation)
         paper = design.value.paper_hex
         passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
-        size = {"width_mm": design.value.width_mm, "height_mm": design.value.height_mm}
-        told = tell_separation(separation, passes, tell_gradations(separation, **size))
+        told = tell_separation(separation, passes, tell_gradations(separation, design.value))
         return separation, told
 
     def documents(separation: Separation) -> list[Document]:

@@ -79,19 +79,30 @@ def tell_design(design: Design) -> Told:
     }
 
 
-def tell_gradations(separation: Separation, *, width_mm: float, height_mm: float) -> list[Told | None]:
-    """How each impression is brushed out, in numbers and as a sentence; None for a flat one."""
-    return [
-        None
-        if (gradation := each.gradation) is None
-        else {
-            **asdict(gradation),
-            "full_mm": gradation.full_mm,
-            "gone_mm": gradation.gone_mm,
-            "sentence": gradation_sentence(gradation, width_mm=width_mm, height_mm=height_mm),
-        }
-        for each in separation.impressions
-    ]
+def tell_gradations(separation: Separation, design: Design) -> list[Told | None]:
+    """How each impression is brushed out, in numbers and as a sentence; None for a flat one.
+
+    ``at`` lies in its largest shape, and ``run`` are the ends of that shape's run: what a hand edit names.
+    """
+    return [_gradation(each, design) for each in separation.impressions]
+
+
+def _gradation(impression: Impression, design: Design) -> Told | None:
+    gradation = impression.gradation
+    if gradation is None:
+        return None
+    shapes = [design.shapes[k] for k in impression.shapes]
+    largest = max(shapes, key=lambda shape: float(shape.region.area))
+    axis = gradation.axis if largest.run is None else largest.run.axis
+    size = {"width_mm": design.width_mm, "height_mm": design.height_mm}
+    return {
+        **asdict(gradation),
+        "full_mm": gradation.full_mm,
+        "gone_mm": gradation.gone_mm,
+        "sentence": gradation_sentence(gradation, **size),
+        "at": list(largest.at),
+        "run": {"start": list(axis.start), "end": list(axis.end), "along_edge": bool(axis.edge)},
+    }
 
 
 def tell_separation(

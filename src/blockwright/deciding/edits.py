@@ -10,6 +10,7 @@ from blockwright.deciding.acts import (
     Act,
     AddAccept,
     AddDrop,
+    AddGradation,
     AddMerge,
     AddName,
     AddRecolour,
@@ -29,7 +30,7 @@ from blockwright.deciding.acts import (
 )
 from blockwright.decisions import FILE_NAME, parse
 from blockwright.model.errors import SettingsError
-from blockwright.model.settings import USUAL_STOCK, Settings, Stock
+from blockwright.model.settings import USUAL_STOCK, Place, Settings, Stock
 
 Plain = dict[str, Any]
 
@@ -100,6 +101,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case AddDrop(at):
             if list(at) not in [list(e["at"]) for e in plain.get("design", {}).get("drop", [])]:
                 yield Edit("append", "design", "drop", {"at": list(at)})
+        case AddGradation(at, start, end):
+            yield from _gradation(plain, at, start, end)
         case AddName(at, name):
             yield from _repeated(plain, ("design", "name"), {"at": list(at)}, {"name": name})
         case AddAccept(finding, at):
@@ -137,6 +140,21 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _boards(plain, act)
         case SetPalette(hexes):
             yield Edit("put", "design", "palette", None if hexes is None else list(hexes))
+
+
+def _gradation(plain: Plain, at: Place, start: Place | None, end: Place | None) -> Iterator[Edit]:
+    """Set a gradation anew: its ramp and colours stay unless it becomes flat, which leaves nothing else."""
+    entries = list(plain.get("design", {}).get("gradation", []))
+    alike = [k for k, each in enumerate(entries) if list(each["at"]) == list(at)]
+    new: Plain = {"at": list(at), "flat": True}
+    if start is not None and end is not None:
+        kept = entries[alike[-1]] if alike else {}
+        new = {**kept, "at": list(at), "start": list(start), "end": list(end)}
+        new.pop("flat", None)
+    if alike == [len(entries) - 1] and entries[-1] == new:
+        return
+    yield from (Edit("remove", "design", "gradation", index=k) for k in reversed(alike))
+    yield Edit("append", "design", "gradation", new)
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:
