@@ -268,7 +268,7 @@ def fit_straight(
     )
     middle = points.mean(axis=0)
     start, end = (middle + across * (place - middle @ across) for place in ends)
-    axis = Axis((float(start[0]), float(start[1])), (float(end[0]), float(end[1])))
+    axis = Axis(_rounded(start), _rounded(end))
     return Fitted(_darkest_first(axis, nodes), rms)
 
 
@@ -279,6 +279,11 @@ def runs_along_edge(
     step = max(1, len(points) // _SEARCHED)
     bins = int(np.clip(len(points) // step // 25, 8, _BINS // 2))
     return _left_over(distance_mm(edge, points[::step]), lab[::step], bins) < rms**2
+
+
+def _rounded(place: NDArray[np.float64]) -> PointMm:
+    """A place to a thousandth of a mm; no nought below nought."""
+    return round(float(place[0]), 3) + 0.0, round(float(place[1]), 3) + 0.0
 
 
 def fit_along_edge(
@@ -300,7 +305,7 @@ def _marks(
     far = points[at_far[np.argmin(((points[at_far] - np.median(points[at_far], axis=0)) ** 2).sum(axis=1))]]
     at_near = np.flatnonzero(np.abs(away - ends[0]) <= np.quantile(np.abs(away - ends[0]), 0.03))
     near = points[at_near[np.argmin(((points[at_near] - far) ** 2).sum(axis=1))]]
-    return (float(near[0]), float(near[1])), (float(far[0]), float(far[1]))
+    return _rounded(near), _rounded(far)
 
 
 def _darkest_first(axis: Axis, nodes: NDArray[np.float64]) -> Run:
