@@ -86,7 +86,7 @@ TEXTS: Mapping[str, str] = {
     "drawer_kinds": "Any common picture file, a layered painting or line drawing. It stays on this machine.",
     "demo_lead": "To look around first,",
     "demo_open": "open the tide mill",
-    "demo_what": "a finished print with twenty impressions.",
+    "demo_what": "a finished print with a graded sky.",
     "sending": "Taking in {name}: {percent} %",
     "sending_lost": "The picture did not arrive: Blockwright is not running any more.",
     "drop_here": "Let go to start a print from this picture",
