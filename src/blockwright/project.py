@@ -285,11 +285,11 @@ def _plain_name(folder: Path) -> str:
 
 def create_demo(folder: Path, *, say: Say = quiet_say) -> Settings:
     """Make the demo print: our own picture, painted now, with its colours named. Raises FolderError."""
-    from blockwright.demo import colour_names, tide_mill, write_picture
+    from blockwright.demo import colour_names, run_names, tide_mill, write_picture
 
     require_free(folder)
     scene = tide_mill()
-    names = tuple(NameColour(at=at, name=name) for at, name in colour_names(scene))
+    names = tuple(NameColour(at=at, name=name) for at, name in (*colour_names(scene), *run_names(scene)))
     table = PrintTable(title=scene.title, width_mm=scene.width_mm, paper=scene.paper_hex)
     usual = Settings(print=table)
     settings = usual.model_copy(
@@ -339,5 +339,5 @@ def _lock(folder: Path, settings: Settings, tracing: Tracing, say: Say) -> None:
     if settings.design.palette is not None:
         say("palette: print.toml has one already, which stays")
         return
-    decide(folder, SetPalette(tracing.palette))
-    say(f"palette: {len(tracing.palette)} colours written into {FILE_NAME}")
+    decide(folder, SetPalette(tracing.found))
+    say(f"palette: {len(tracing.found)} colours written into {FILE_NAME}")

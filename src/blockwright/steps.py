@@ -3,7 +3,7 @@
 import shutil
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,7 @@ from blockwright.telling import (
     tell_blocks,
     tell_cut,
     tell_design,
+    tell_gradations,
     tell_proof,
     tell_separation,
     tell_tracing,
@@ -82,7 +83,7 @@ def _points(*shapes: Any) -> int:
     return int(sum(shapely.get_num_coordinates(shape) for shape in shapes))
 
 
-_EDIT_KEYS = {"recolour", "merge", "drop", "name", "least_area_mm2", "least_width_mm"}
+_EDIT_KEYS = {"recolour", "merge", "drop", "gradation", "name", "least_area_mm2", "least_width_mm"}
 """Settings of the design that are applied to shapes that are traced already."""
 
 
@@ -92,7 +93,8 @@ def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None 
     ``picture_hash`` is the SHA-256 of the picture's file where it is known already.
     """
     table = settings.print
-    asked = settings.design.model_copy(update={"recolour": (), "merge": (), "drop": (), "name": ()})
+    edits = ("recolour", "merge", "drop", "gradation", "name")
+    asked = settings.design.model_copy(update=dict.fromkeys(edits, ()))
 
     def work(into: Path) -> tuple[Tracing, dict[str, Any]]:
         from blockwright.design import read_picture, trace_picture
@@ -175,7 +177,8 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
         )
         paper = design.value.paper_hex
         passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
-        return separation, tell_separation(separation, passes)
+        told = tell_separation(separation, passes, tell_gradations(separation, design.value))
+        return separation, told
 
     def documents(separation: Separation) -> list[Document]:
         image = replace(design.value, palette=(), shapes=(), findings=())
@@ -189,6 +192,7 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
                         version,
                         (image.width_mm, image.height_mm, image.paper_hex),
                         (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                        None if each.gradation is None else asdict(each.gradation),
                     ),
                     partial(_draw_alone, image=image, impression=replace(each, shapes=())),
                     _points(each.area),

@@ -11,6 +11,7 @@ from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
+from blockwright.model.gradation_words import gradation_sentence
 from blockwright.model.inks import PASTE, MixedInk, PrintInk, PrintInks, Recipe
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
@@ -62,18 +63,51 @@ def tell_design(design: Design) -> Told:
             }
             for k, colour in enumerate(design.palette)
         ],
+        "runs": [
+            {"colour": design.palette[k].name, **asdict(run)}
+            for k, run in sorted({s.colour: s.run for s in design.shapes if s.run is not None}.items())
+        ],
         "shapes": [
             {
                 "at": list(shape.at),
                 "colour": design.palette[shape.colour].name,
                 "area_mm2": shape.region.area,
+                "runs": shape.run is not None,
             }
             for shape in design.shapes
         ],
     }
 
 
-def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]]) -> Told:
+def tell_gradations(separation: Separation, design: Design) -> list[Told | None]:
+    """How each impression is brushed out, in numbers and as a sentence; None for a flat one.
+
+    ``at`` lies in its largest shape, and ``run`` are the ends of that shape's run: what a hand edit names.
+    """
+    return [_gradation(each, design) for each in separation.impressions]
+
+
+def _gradation(impression: Impression, design: Design) -> Told | None:
+    gradation = impression.gradation
+    if gradation is None:
+        return None
+    shapes = [design.shapes[k] for k in impression.shapes]
+    largest = max(shapes, key=lambda shape: float(shape.region.area))
+    axis = gradation.axis if largest.run is None else largest.run.axis
+    size = {"width_mm": design.width_mm, "height_mm": design.height_mm}
+    return {
+        **asdict(gradation),
+        "full_mm": gradation.full_mm,
+        "gone_mm": gradation.gone_mm,
+        "sentence": gradation_sentence(gradation, **size),
+        "at": list(largest.at),
+        "run": {"start": list(axis.start), "end": list(axis.end), "along_edge": bool(axis.edge)},
+    }
+
+
+def tell_separation(
+    separation: Separation, passes_hex: Sequence[Sequence[str]], gradations: Sequence[Told | None]
+) -> Told:
     """The impressions in printing order; ``passes_hex`` gives each one's colours after one pass and more."""
     return {
         "figures": {
@@ -86,8 +120,8 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
         },
         "findings": findings_told(separation.findings),
         "impressions": [
-            {**_impression(each), "passes_hex": list(hexes), **_meets(each, separation)}
-            for each, hexes in zip(separation.impressions, passes_hex, strict=True)
+            {**_impression(each), "gradation": graded, "passes_hex": list(hexes), **_meets(each, separation)}
+            for each, hexes, graded in zip(separation.impressions, passes_hex, gradations, strict=True)
         ],
         "key": None if separation.key is None else asdict(separation.key),
         "edges": [{**asdict(each), "at": list(each.at)} for each in separation.edges],
@@ -179,7 +213,6 @@ def _impression(impression: Impression) -> Told:
         "area_mm2": impression.area.area,
         "shapes": len(impression.shapes),
         "trap_mm": impression.trap_mm,
-        "gradation": impression.gradation,
         "colours": list(impression.colours),
     }
 
@@ -320,6 +353,7 @@ def tell_proof(proof: Proof, predicted_hex: Sequence[str]) -> Told:
                 "predicted_hex": predicted,
                 "delta_e00": shape.delta_e00,
                 "uncertainty": shape.uncertainty,
+                "worst_delta_e00": shape.worst_delta_e00,
             }
             for shape, predicted in zip(proof.shapes, predicted_hex, strict=True)
         ],

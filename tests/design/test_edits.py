@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
+from blockwright.design.colours import Colours
 from blockwright.design.edits import apply_edits
 from blockwright.geometry.coverage import Coverage, check_coverage
 from blockwright.model.settings import DesignTable
@@ -18,7 +19,8 @@ def _row() -> Coverage:
 
 
 def _edit(**tables: object):  # type: ignore[no-untyped-def]
-    return apply_edits(_row(), HEXES, DesignTable.model_validate(tables, strict=False))
+    settings = DesignTable.model_validate(tables, strict=False)
+    return apply_edits(_row(), Colours.unnamed(HEXES), settings, paper_hex="#ffffff")
 
 
 def _whole(coverage: Coverage) -> None:
@@ -30,7 +32,7 @@ def _whole(coverage: Coverage) -> None:
 def test_without_edits_nothing_changes() -> None:
     edited = _edit()
     assert edited.coverage.labels.tolist() == [0, 1, 0, 2, 0, 1]
-    assert edited.hexes == HEXES
+    assert edited.colours.hexes == HEXES
     assert edited.findings == ()
 
 
@@ -52,9 +54,9 @@ def test_merge_takes_one_shape_or_the_whole_colour() -> None:
 
 def test_recolour_takes_the_colour_or_only_the_shape() -> None:
     colour = _edit(recolour=[{"at": (1.0, 1.0), "to": "#AABBCC"}])
-    assert colour.hexes == ("#aabbcc", "#305080", "#b04030")
+    assert colour.colours.hexes == ("#aabbcc", "#305080", "#b04030")
     shape = _edit(recolour=[{"at": (1.0, 1.0), "to": "#aabbcc", "here": True}])
-    assert shape.hexes == (*HEXES, "#aabbcc")
+    assert shape.colours.hexes == (*HEXES, "#aabbcc")
     assert shape.coverage.labels.tolist() == [3, 1, 0, 2, 0, 1]
     onto = _edit(recolour=[{"at": (7.0, 1.0), "to": "#F0E0C0"}])
     assert 2 not in onto.coverage.labels
@@ -63,7 +65,7 @@ def test_recolour_takes_the_colour_or_only_the_shape() -> None:
 
 def test_names_and_their_clash() -> None:
     edited = _edit(name=[{"at": (1.0, 1.0), "name": "shell"}, {"at": (3.0, 1.0), "name": "shell"}])
-    assert edited.names == ("shell", "", "")
+    assert edited.colours.names == ("shell", "", "")
     assert [f.code for f in edited.findings] == ["name-twice"]
 
 

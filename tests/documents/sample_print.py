@@ -243,7 +243,7 @@ def make_print(
     )
     separation = Separation(impressions, (), ((1, 2, 300.0),), 1.4, 4.2)
     cuts = Cut(tuple(face_cut(face, block, method) for face in blocks.faces))
-    shape_proof = ShapeProof((10.0, 10.0), 1000.0, (80, 5, 5), (79, 5, 6), 1.2, 0.4)
+    shape_proof = ShapeProof((10.0, 10.0), 1000.0, (80, 5, 5), (79, 5, 6), 1.2, 0.4, 1.2)
     proof = Proof((shape_proof,), 1.4, 4.2, 12.0)
     layers = [(each.srgb_hex, each.area) for each in impressions]
     progressive = tuple(raster(layers[: n + 1]) for n in range(min(count, 6)))

@@ -11,14 +11,16 @@ from blockwright.colour import (
     colour_reflectance,
     delta_e00,
     hex_to_lab,
+    lab_to_hex,
     layer_reflectance,
     reflectance_to_lab,
 )
 from blockwright.colour.optics import FILM_VARIATION, MIXTURE_DELTA_E00
-from blockwright.model.design import Design, PaletteColour, Shape
+from blockwright.model.axis import Axis
+from blockwright.model.design import Design, PaletteColour, Run, Shape
 from blockwright.model.findings import Finding
 from blockwright.model.proof import Proof
-from blockwright.model.separation import EdgeTrap, Impression, Ink, Separation
+from blockwright.model.separation import EdgeTrap, Gradation, Impression, Ink, Separation
 from blockwright.model.settings import ProofTable
 from blockwright.proof import prove
 from spectral_inks import as_wanted, ink
@@ -169,3 +171,29 @@ def test_high_register_risk_names_a_better_trap() -> None:
     about = dict(finding.about)
     assert f"at least {about['trap_mm']:g} mm" in finding.message
     assert about["colour"] in {each.name for each in separation.impressions}
+
+
+def test_a_gradation_is_compared_along_its_run() -> None:
+    design = striped(PAPER, OCHRE, widths_mm=(10, 40))
+    axis = Axis((10.0, 10.0), (50.0, 10.0))
+    ends = np.array([hex_to_lab(OCHRE), hex_to_lab(PAPER)])
+    lab = tuple((float(a), float(b), float(c)) for a, b, c in np.linspace(ends[0], ends[1], 9))
+    run = Run(axis, lab, tuple(lab_to_hex(each) for each in lab))
+    design = replace(design, shapes=(design.shapes[0], replace(design.shapes[1], run=run)))
+    flat = replace(impression(design, 1, (1,), YELLOW), passes=1)
+    graded = replace(flat, gradation=Gradation("atenashi", axis, (1.0, 0.5, 0.0)))
+    ends_proof, even_proof = (
+        proved(design, Separation((each,), (0,), (), 0, 0)).shapes[1] for each in (graded, flat)
+    )
+    # Worked out at the ends and the middle by hand: the film's share there, over the paper.
+    share = np.linspace(1.0, 0.0, 401)
+    seen = layer_reflectance(YELLOW.k, YELLOW.s, share[:, None], colour_reflectance(PAPER))
+    wanted = np.stack(
+        [np.interp(1.0 - share, np.linspace(0, 1, 9), band) for band in np.array(lab).T], axis=1
+    )
+    off = delta_e00(reflectance_to_lab(seen), wanted)
+    assert ends_proof.delta_e00 == pytest.approx(off.mean(), abs=0.1)
+    assert ends_proof.worst_delta_e00 == pytest.approx(off.max(), abs=0.3)
+    assert ends_proof.predicted_lab == pytest.approx(tuple(reflectance_to_lab(seen).mean(axis=0)), abs=0.2)
+    assert even_proof.worst_delta_e00 > ends_proof.worst_delta_e00 + 3.0
+    assert 0.0 < ends_proof.uncertainty <= even_proof.uncertainty

@@ -105,6 +105,21 @@ class AddDrop:
 
 
 @dataclass(frozen=True)
+class AddGradation:
+    """Let the colour under a place (mm) run from ``start`` to ``end``, mm; without them it is made flat."""
+
+    at: Place
+    start: Place | None = None
+    end: Place | None = None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        if self.start is None or self.end is None:
+            return f"make the colour at {_mm(self.at)} flat"
+        return f"let the colour at {_mm(self.at)} run from {_mm(self.start)} to {_mm(self.end)}"
+
+
+@dataclass(frozen=True)
 class AddName:
     """Name the colour under a place (mm)."""
 
@@ -357,6 +372,7 @@ Act = (
     | AddRecolour
     | AddMerge
     | AddDrop
+    | AddGradation
     | AddName
     | AddOverprint
     | AddAccept

@@ -10,6 +10,7 @@ from blockwright.deciding.acts import (
     Act,
     AddAccept,
     AddDrop,
+    AddGradation,
     AddMerge,
     AddName,
     AddOverprint,
@@ -33,7 +34,7 @@ from blockwright.deciding.acts import (
 )
 from blockwright.decisions import FILE_NAME, parse
 from blockwright.model.errors import SettingsError
-from blockwright.model.settings import USUAL_STOCK, Settings, Stock
+from blockwright.model.settings import USUAL_STOCK, Place, Settings, Stock
 
 Plain = dict[str, Any]
 
@@ -102,6 +103,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _of_shapes(plain, act)
         case AddOverprint(at, over, lies):
             yield from _repeated(plain, _OVERPRINT, {"at": list(at), "over": list(over)}, {"lies": lies})
+        case AddGradation(at, start, end):
+            yield from _gradation(plain, at, start, end)
         case AddAccept(finding, at):
             entry = {"finding": finding} | ({} if at is None else {"at": list(at)})
             if entry not in plain.get("print", {}).get("accept", []):
@@ -193,6 +196,21 @@ def _sharing(plain: Plain, colours: tuple[str, ...], how: str) -> Iterator[Edit]
             yield Edit("remove", "blocks", key, index=k)
         if how == key and not stays:
             yield Edit("append", "blocks", key, {"inks": list(colours)})
+
+
+def _gradation(plain: Plain, at: Place, start: Place | None, end: Place | None) -> Iterator[Edit]:
+    """Set a gradation anew: its ramp and colours stay unless it becomes flat, which leaves nothing else."""
+    entries = list(plain.get("design", {}).get("gradation", []))
+    alike = [k for k, each in enumerate(entries) if list(each["at"]) == list(at)]
+    new: Plain = {"at": list(at), "flat": True}
+    if start is not None and end is not None:
+        kept = entries[alike[-1]] if alike else {}
+        new = {**kept, "at": list(at), "start": list(start), "end": list(end)}
+        new.pop("flat", None)
+    if alike == [len(entries) - 1] and entries[-1] == new:
+        return
+    yield from (Edit("remove", "design", "gradation", index=k) for k in reversed(alike))
+    yield Edit("append", "design", "gradation", new)
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:

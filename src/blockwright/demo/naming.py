@@ -30,6 +30,15 @@ def colour_names(scene: Scene) -> tuple[tuple[PointMm, str], ...]:
     )
 
 
+def run_names(scene: Scene) -> tuple[tuple[PointMm, str], ...]:
+    """For everything that is painted as a run and shows, a place well inside it and its name."""
+    pieces: dict[str, list[Polygon]] = {}
+    for shape in visible_shapes(scene):
+        if shape.fade_to is not None:
+            pieces.setdefault(shape.name, []).extend(shape.area.geoms)
+    return tuple((_deepest_place(parts), name) for name, parts in pieces.items())
+
+
 def _deepest_place(pieces: list[Polygon]) -> PointMm:
     larger = sorted(pieces, key=lambda piece: -float(piece.area))[:LARGER_PIECES]
     circles = shapely.maximum_inscribed_circle(larger, tolerance=PRECISION_MM)

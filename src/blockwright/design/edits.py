@@ -8,20 +8,21 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from blockwright.design.colours import Colours
+from blockwright.design.run_edits import with_edited_run
 from blockwright.geometry.coverage import Coverage
 from blockwright.geometry.merging import dissolve, neighbours
 from blockwright.model.findings import Finding
-from blockwright.model.settings import DesignTable, Drop, Merge, NameColour, Recolour
+from blockwright.model.settings import DesignTable, Drop, GradationAt, Merge, NameColour, Recolour
 from blockwright.model.units import PointMm
 
 
 @dataclass(frozen=True, slots=True)
 class Edited:
-    """A coverage, its colours as ``#rrggbb`` and the names given by hand ("" where none was given)."""
+    """A coverage, its colours, and what is to be said of the edits."""
 
     coverage: Coverage
-    hexes: tuple[str, ...]
-    names: tuple[str, ...]
+    colours: Colours
     findings: tuple[Finding, ...] = ()
 
 
@@ -100,15 +101,37 @@ def _recolour(edited: Edited, edit: Recolour) -> Edited | Finding:
         return _missed("recolour", edit.at)
     own = int(edited.coverage.labels[shape])
     wanted = edit.to.lower()
-    if wanted == edited.hexes[own]:
+    colours = edited.colours
+    flat = {h: k for k, h in reversed(list(enumerate(colours.hexes))) if colours.runs[k] is None}
+    if flat.get(wanted) == own:
         return _idle("recolour", edit.at)
-    if wanted in edited.hexes:
-        label = edited.hexes.index(wanted)
+    if wanted in flat:
+        label = flat[wanted]
         return _paint(edited, [shape] if edit.here else _same_colour(edited.coverage, own), label)
     if edit.here:
-        added = replace(edited, hexes=(*edited.hexes, wanted), names=(*edited.names, ""))
-        return _paint(added, [shape], len(edited.hexes))
-    return replace(edited, hexes=tuple(wanted if k == own else h for k, h in enumerate(edited.hexes)))
+        return _paint(replace(edited, colours=colours.added(wanted)), [shape], len(colours.hexes))
+    # A gradation that is given one colour is flat paint from then on.
+    return replace(edited, colours=colours.changed(own, srgb_hex=wanted))
+
+
+def _gradate(edited: Edited, edit: GradationAt, *, paper_hex: str) -> Edited | Finding:
+    shape = _under(edited.coverage, edit.at)
+    if shape is None:
+        return _missed("gradation", edit.at)
+    own, polygons = int(edited.coverage.labels[shape]), edited.coverage.polygons
+    alike = list(polygons[edited.coverage.labels == own])
+    changed = with_edited_run(edited.colours, edit, own, polygons[shape], alike, paper_hex=paper_hex)
+    if changed is None:
+        flat = edited.colours.runs[own] is None
+        why = "the colour there is flat" if flat else "the colour there runs so already"
+        what = " Give a start and an end, or take it out." if flat and not edit.flat else " Take it out."
+        message = (
+            f"print.toml: the gradation at [{edit.at[0]:g}, {edit.at[1]:g}] changes nothing; {why}.{what}"
+        )
+        return Finding("edit-does-nothing", "note", message, edit.at, (("edit", "gradation"),))
+    colours, label = changed
+    edited = replace(edited, colours=colours)
+    return edited if label == own else _paint(edited, [shape], label)
 
 
 def _name(edited: Edited, edit: NameColour) -> Edited | Finding:
@@ -116,7 +139,8 @@ def _name(edited: Edited, edit: NameColour) -> Edited | Finding:
     if shape is None:
         return _missed("name", edit.at)
     own = int(edited.coverage.labels[shape])
-    if edit.name in edited.names and edited.names.index(edit.name) != own:
+    names = edited.colours.names
+    if edit.name in names and names.index(edit.name) != own:
         return Finding(
             "name-twice",
             "warn",
@@ -125,21 +149,23 @@ def _name(edited: Edited, edit: NameColour) -> Edited | Finding:
             edit.at,
             (("edit", "name"),),
         )
-    return replace(edited, names=tuple(edit.name if k == own else n for k, n in enumerate(edited.names)))
+    return replace(edited, colours=edited.colours.named(own, edit.name))
 
 
-def apply_edits(coverage: Coverage, hexes: tuple[str, ...], settings: DesignTable) -> Edited:
-    """Drop, merge, recolour and name shapes as ``print.toml`` says, in that order.
+def apply_edits(coverage: Coverage, colours: Colours, settings: DesignTable, *, paper_hex: str) -> Edited:
+    """Drop, merge, recolour, grade and name shapes as ``print.toml`` says, in that order.
 
-    An edit that cannot be done becomes a finding and leaves everything as it was.
+    A gradation set by hand runs to the paper's colour unless another is given. An edit that cannot be done
+    becomes a finding and leaves everything as it was.
     """
     steps: list[Callable[[Edited], Edited | Finding]] = [
         *(partial(_drop, edit=edit) for edit in settings.drop),
         *(partial(_merge, edit=edit) for edit in settings.merge),
         *(partial(_recolour, edit=edit) for edit in settings.recolour),
+        *(partial(_gradate, edit=edit, paper_hex=paper_hex) for edit in settings.gradation),
         *(partial(_name, edit=edit) for edit in settings.name),
     ]
-    edited = Edited(coverage, hexes, ("",) * len(hexes))
+    edited = Edited(coverage, colours)
     for step in steps:
         outcome = step(edited)
         if isinstance(outcome, Finding):

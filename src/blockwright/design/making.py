@@ -7,19 +7,22 @@ import shapely
 from numpy.typing import NDArray
 
 from blockwright.colour.difference import delta_e00
-from blockwright.colour.naming import distinct_names
+from blockwright.colour.naming import colour_name, distinct_names
 from blockwright.colour.srgb import hex_to_lab, hex_to_srgb, lab_to_hex, srgb_to_lab
 from blockwright.design.assigning import assign_colours, nearest_colours
+from blockwright.design.colours import Colours, with_runs
 from blockwright.design.edits import apply_edits
 from blockwright.design.flattening import FlatPicture, flatten
+from blockwright.design.gradations import FoundRun, find_runs
 from blockwright.design.judging import judge_flatness, judge_shapes
 from blockwright.design.palette import find_palette
 from blockwright.design.runs import calm_runs
 from blockwright.design.slivers import remove_slivers
 from blockwright.geometry.coverage import Coverage, check_coverage, trace_coverage
-from blockwright.geometry.labelling import remove_specks
+from blockwright.geometry.labelling import label_regions, remove_specks
 from blockwright.geometry.merging import absorb_small
-from blockwright.model.design import Design, PaletteColour, Shape, Tracing
+from blockwright.geometry.running import run_lab
+from blockwright.model.design import Design, PaletteColour, Run, Shape, Tracing
 from blockwright.model.findings import Finding
 from blockwright.model.settings import DesignTable
 
@@ -93,47 +96,56 @@ def _lab(hexes: tuple[str, ...]) -> NDArray[np.float64]:
     return np.array([hex_to_lab(colour) for colour in hexes])
 
 
-def _loss(pixels: NDArray[np.uint8], labels: NDArray[np.uint8], lab: NDArray[np.float64]) -> _Loss:
-    step = max(1, int((labels.size / _CHECKED) ** 0.5))
-    difference = delta_e00(srgb_to_lab(pixels[::step, ::step] / 255.0), lab[labels[::step, ::step]])
+def _loss(
+    pixels: NDArray[np.uint8],
+    regions: NDArray[np.int32],
+    lab: NDArray[np.float64],
+    found: tuple[FoundRun, ...],
+    pixels_per_mm: float,
+) -> _Loss:
+    """How far the pixels are from what stands for them; ``lab`` has the flat colour of every region."""
+    step = max(1, int((regions.size / _CHECKED) ** 0.5))
+    sampled = regions[::step, ::step]
+    wanted = lab[sampled]
+    for each in found:
+        rows, columns = np.nonzero(np.isin(sampled, each.regions))
+        places = np.stack([columns * step + 0.5, rows * step + 0.5], axis=1) / pixels_per_mm
+        wanted[rows, columns] = run_lab(each.run, places)
+    difference = delta_e00(srgb_to_lab(pixels[::step, ::step] / 255.0), wanted)
     lost = 100.0 * float(np.count_nonzero(difference > _LOST_DE00)) / difference.size
     return _Loss(float(np.median(difference)), lost)
 
 
-def _shapes(coverage: Coverage) -> tuple[Shape, ...]:
+def _shapes(coverage: Coverage, runs: tuple[Run | None, ...]) -> tuple[Shape, ...]:
     inside = shapely.get_coordinates(shapely.point_on_surface(coverage.polygons))
     return tuple(
-        Shape(int(label), polygon, (float(x), float(y)))
+        Shape(int(label), polygon, (float(x), float(y)), runs[label])
         for label, polygon, (x, y) in zip(coverage.labels, coverage.polygons, inside, strict=True)
     )
 
 
-def _used_only(
-    coverage: Coverage, hexes: tuple[str, ...], names: tuple[str, ...]
-) -> tuple[Coverage, tuple[str, ...], tuple[str, ...]]:
+def _used_only(coverage: Coverage, colours: Colours) -> tuple[Coverage, Colours]:
     """Number the colours lightest first and leave out those that no shape has."""
     used = np.unique(coverage.labels)
-    lightness = _lab(hexes)[used, 0]
+    lightness = _lab(colours.hexes)[used, 0]
     order = used[np.lexsort([used, -lightness])]
     renumber = np.zeros(256, np.uint8)
     renumber[order] = np.arange(len(order))
-    return (
-        Coverage(coverage.polygons, renumber[coverage.labels]),
-        tuple(hexes[k] for k in order),
-        tuple(names[k] for k in order),
-    )
+    return Coverage(coverage.polygons, renumber[coverage.labels]), colours.chosen(order.tolist())
 
 
-def _named(hexes: tuple[str, ...], given: tuple[str, ...]) -> tuple[PaletteColour, ...]:
-    labs = [hex_to_lab(colour) for colour in hexes]
-    found = distinct_names(labs)
+def _named(colours: Colours) -> tuple[PaletteColour, ...]:
+    """Every colour with the name that was given, or one that says what it looks like, no name twice."""
+    labs = [hex_to_lab(colour) for colour in colours.hexes]
+    flats = iter(distinct_names([lab for lab, run in zip(labs, colours.runs, strict=True) if run is None]))
     names: list[str] = []
-    for own, automatic in zip(given, found, strict=True):
-        name = own or automatic
-        while not own and name in given:
+    for own, run in zip(colours.names, colours.runs, strict=True):
+        found = next(flats) if run is None else f"{colour_name(run.lab[0])} to {colour_name(run.lab[-1])}"
+        name = own or found
+        while not own and name in (*colours.names, *names):
             name += ", other"
         names.append(name)
-    return tuple(PaletteColour(n, h, lab) for n, h, lab in zip(names, hexes, labs, strict=True))
+    return tuple(PaletteColour(n, h, lab) for n, h, lab in zip(names, colours.hexes, labs, strict=True))
 
 
 def trace_picture(
@@ -143,7 +155,7 @@ def trace_picture(
     settings: DesignTable,
     notes: tuple[Finding, ...] = (),
 ) -> Tracing:
-    """Turn an (H, W, 3) uint8 sRGB picture into shapes of flat colour, ``width_mm`` wide.
+    """Turn an (H, W, 3) uint8 sRGB picture into shapes of flat or running colour, ``width_mm`` wide.
 
     Hand edits in ``settings`` play no part. ``notes`` are findings made while the picture was read; they are
     passed on in front of the tracing's own. The colours come lightest first.
@@ -153,24 +165,29 @@ def trace_picture(
     flat = flatten(pixels)
     palette = _choose_palette(flat, settings)
     labels = _label_pixels(flat, palette, settings, pixels_per_mm)
-    loss = _loss(pixels, labels, palette.lab)
-    flatness = judge_flatness(flat, palette.heaped_share, loss.lost_percent, len(palette.hexes))
     coverage = trace_coverage(
         labels, flat.pixels, palette.levels, pixels_per_mm=pixels_per_mm, smoothing_mm=settings.smoothing_mm
     )
-    del flat, labels
+    regions, _, _ = label_regions(labels)
+    del labels
+    found = find_runs(flat, regions, coverage, pixels_per_mm=pixels_per_mm) if settings.gradations else ()
+    loss = _loss(pixels, regions, palette.lab[coverage.labels], found, pixels_per_mm)
+    flatness = judge_flatness(flat, palette.heaped_share, loss.lost_percent, len(palette.hexes))
+    del flat, regions
+    coverage, colours = with_runs(coverage, palette.hexes, found)
     # Smoothing can draw a thin shape together to less than a speck.
     coverage = absorb_small(coverage, least_mm2=settings.speck_mm2)
-    coverage, hexes, _ = _used_only(coverage, palette.hexes, ("",) * len(palette.hexes))
+    coverage, colours = _used_only(coverage, colours)
     return Tracing(
         width_mm=width_mm,
         height_mm=height / pixels_per_mm,
         pixels_per_mm=pixels_per_mm,
-        palette=hexes,
-        shapes=_shapes(coverage),
+        palette=colours.hexes,
+        shapes=_shapes(coverage, colours.runs),
         median_delta_e00=loss.median_delta_e00,
         lost_percent=loss.lost_percent,
         findings=(*notes, *flatness),
+        found=palette.hexes,
     )
 
 
@@ -180,10 +197,12 @@ def finish_design(tracing: Tracing, *, title: str, paper_hex: str, settings: Des
         np.array([shape.region for shape in tracing.shapes], dtype=object),
         np.array([shape.colour for shape in tracing.shapes], dtype=np.uint8),
     )
-    edited = apply_edits(traced, tracing.palette, settings)
-    coverage, hexes, names = _used_only(edited.coverage, edited.hexes, edited.names)
+    runs: dict[int, Run | None] = {shape.colour: shape.run for shape in tracing.shapes}
+    colours = Colours.unnamed(tracing.palette, tuple(runs.get(k) for k in range(len(tracing.palette))))
+    edited = apply_edits(traced, colours, settings, paper_hex=paper_hex.lower())
+    coverage, colours = _used_only(edited.coverage, edited.colours)
     check = check_coverage(coverage.polygons, width_mm=tracing.width_mm, height_mm=tracing.height_mm)
-    named = _named(hexes, names)
+    named = _named(colours)
     return Design(
         title=title,
         width_mm=tracing.width_mm,
@@ -191,7 +210,7 @@ def finish_design(tracing: Tracing, *, title: str, paper_hex: str, settings: Des
         pixels_per_mm=tracing.pixels_per_mm,
         paper_hex=paper_hex.lower(),
         palette=named,
-        shapes=_shapes(coverage),
+        shapes=_shapes(coverage, colours.runs),
         coverage_valid=check.valid,
         gap_mm2=check.gap_mm2,
         overlap_mm2=check.overlap_mm2,

@@ -12,12 +12,13 @@ from blockwright.documents.packet_frame import (
 )
 from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import INK, Rich, Style, bound, broken, fitted, shortened, strong
+from blockwright.model.gradation_words import gradation_sentence
 from blockwright.model.separation import Impression
 
 COLUMNS, ROWS = 2, 3
 GUTTER_MM = 8.0
-TEXT_ROOM_MM = 23.0
-"""Room under a progressive proof for its words."""
+TEXT_ROOM_MM, GRADED_ROOM_MM = 23.0, 5.5
+"""Room under a progressive proof for its words, and what a gradation's sentence takes more."""
 
 UPRIGHT_ASPECT = 1.2
 """Pictures narrower than this have their words beside them instead of below."""
@@ -60,7 +61,9 @@ def _draw_cell(packet: Packet, index: int, sheet: Sheet, box: tuple[float, float
     x, y, width, height = box
     aspect = packet.design.width_mm / packet.design.height_mm
     if aspect >= UPRIGHT_ASPECT:
-        shown = fit_picture(aspect, width, height - TEXT_ROOM_MM)
+        graded = any(each.gradation is not None for each in packet.separation.impressions)
+        room = TEXT_ROOM_MM + graded * GRADED_ROOM_MM
+        shown = fit_picture(aspect, width, height - room)
         words = (x, y + shown[1] + 1.5, width)
     else:
         shown = fit_picture(aspect, width * 0.56, height)
@@ -102,4 +105,13 @@ def _order_words(packet: Packet, impression: Impression) -> Rich:
         ", ",
         *where,
         f"; {area_words(impression.area.area)}.",
+        *_brushed(packet, impression),
     )
+
+
+def _brushed(packet: Packet, impression: Impression) -> Rich:
+    """How a gradation is brushed out; its guide has a page of its own."""
+    if impression.gradation is None:
+        return ()
+    size = {"width_mm": packet.design.width_mm, "height_mm": packet.design.height_mm}
+    return (f" {gradation_sentence(impression.gradation, **size).capitalize()}.",)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.colour.rounding import PASTE_DENSITY_G_PER_ML, stock_volume_ml, weighed_batch
+from blockwright.geometry.running import mean_share
 from blockwright.inks.choosing import Chosen
 from blockwright.inks.quantities import GLYCERIN_DENSITY_G_PER_ML, Need, ink_needed_g, pot_warning
 from blockwright.model.findings import Facts, Finding
@@ -21,6 +22,8 @@ LARGER_BATCHES_G = (10.0, 15.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.
 
 Planned = tuple[Impression, Chosen]
 """An impression and what it is printed with."""
+_LEAST_COVERAGE = 0.05
+"""A gradation takes at least this part of what a flat would: the brush is wet all over. [CP]"""
 
 
 def batch_of(
@@ -141,7 +144,7 @@ def pot_findings(impression: Impression, choice: Chosen, settings: InksTable) ->
     """What to say when the pot that is to print an impression is too small, or was never weighed."""
     if choice.taken is None or not impression.area.area:
         return []
-    need = Need(impression.area.area, impression.passes, settings.sheets)
+    need = _need(impression, settings)
     said = pot_warning(
         choice.taken,
         need,
@@ -160,10 +163,15 @@ def _needed_g(impression: Impression, settings: InksTable) -> float:
     area_mm2 = float(impression.area.area)
     if area_mm2 <= 0.0:
         return 0.0
-    printed = ink_needed_g(
-        Need(area_mm2, impression.passes, settings.sheets), laydown=settings.laydown_g_per_m2
-    )
+    printed = ink_needed_g(_need(impression, settings), laydown=settings.laydown_g_per_m2)
     return printed * (1.0 + settings.reserve_percent / 100.0)
+
+
+def _need(impression: Impression, settings: InksTable) -> Need:
+    """What an impression takes: a gradation less than a flat, by the mean share of its film."""
+    graded, area = impression.gradation, impression.area
+    coverage = 1.0 if graded is None else max(mean_share(graded, area), _LEAST_COVERAGE)
+    return Need(float(area.area), impression.passes, settings.sheets, coverage)
 
 
 def _rounded(mass_g: float, step_g: float) -> float:

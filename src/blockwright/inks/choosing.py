@@ -10,6 +10,7 @@ from blockwright.colour.mixtures import as_hex, as_lab, mixture_uncertainty, rec
 from blockwright.colour.nearby import is_mixture, nearest_inks
 from blockwright.colour.recipes import Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
+from blockwright.inks.along_gradation import recipe_along
 from blockwright.model.design import Design
 from blockwright.model.findings import Facts, Finding
 from blockwright.model.inks import KnownBy, MixedInk, Optics, Origin, Pigment, Recipe, Shelf
@@ -22,6 +23,10 @@ OUT_OF_REACH_DELTA_E00 = 5.0
 MISSED_DELTA_E00 = 2.0
 """A recipe that misses the wanted colour by more than this (CIEDE2000) is pointed out [CP]: it is seen where
 print and design lie side by side."""
+
+MISSED_ALONG_DELTA_E00 = 4.0
+"""A gradation that its recipe follows worse than this, on average, is pointed out [CP]: nobody compares it
+place by place."""
 
 OTHER_LIGHT_DELTA_E00 = 3.0
 """A recipe that differs by this much more under lamp or shop light than by day is pointed out [CP]."""
@@ -85,7 +90,7 @@ def choose_inks(
             asked[impression.number] = replace(asked[impression.number], pigments=own, mixed_from=True)
     chosen = []
     for impression in separation.impressions:
-        choice, told = _choose(design, impression, asked[impression.number], settings)
+        choice, told = _choose(design, separation, impression, asked[impression.number], settings)
         chosen.append(choice)
         findings += told
     return chosen, findings
@@ -109,7 +114,7 @@ def surest_of(origins: Sequence[Origin]) -> Origin:
 
 
 def _choose(
-    design: Design, impression: Impression, asked: _Asked, settings: InksTable
+    design: Design, separation: Separation, impression: Impression, asked: _Asked, settings: InksTable
 ) -> tuple[Chosen, list[Finding]]:
     if asked.taken is not None:
         ink = asked.taken
@@ -120,8 +125,10 @@ def _choose(
     if settings.mix == "to match" or not asked.pigments:
         optics = Optics(impression.ink.k, impression.ink.s)
         return Chosen(impression.ink.name, "matched", optics), _match_findings(design, impression)
-    found = _search(design, impression, asked.pigments, settings, passes=impression.passes)
-    recipe = found.recipes[0]
+    if impression.gradation is not None:
+        recipe = recipe_along(design, separation, impression, asked.pigments, settings)
+    else:
+        recipe = _search(design, impression, asked.pigments, settings, passes=impression.passes).recipes[0]
     named = {each.name: each for each in asked.pigments}
     own = tuple(named[part.pigment] for part in recipe.parts)
     optics, transfer = mixed_film(own, [part.share for part in recipe.parts], passes=impression.passes)
@@ -237,6 +244,13 @@ def _recipe_findings(
     place = design.shapes[impression.shapes[0]].at if impression.shapes else None
     name = impression.name[:1].upper() + impression.name[1:]
     about: Facts = (("colour", impression.name),)
+    if impression.gradation is not None:
+        if recipe.delta_e00 <= MISSED_ALONG_DELTA_E00:
+            return []
+        message = f"{name} is missed by {recipe.delta_e00:.1f} (CIEDE2000), on average along its gradation, "
+        message += "by the nearest recipe from the pigments at hand. Add a pigment of its hue to the shelf, "
+        message += "give the gradation another colour, or accept it."
+        return [Finding("recipe-misses", "warn", message, place, about)]
     if recipe.delta_e00 > MISSED_DELTA_E00:
         message = f"{name} ({impression.srgb_hex}) is missed by {recipe.delta_e00:.1f} (CIEDE2000) by the "
         message += "nearest recipe from the pigments at hand. "

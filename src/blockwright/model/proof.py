@@ -10,7 +10,10 @@ from blockwright.model.units import Lab, PointMm
 class ShapeProof:
     """One shape's wanted and predicted colour (CIELAB, D65) and their difference.
 
-    ``uncertainty`` is how far off the prediction may be (CIEDE2000): two of three shapes lie nearer.
+    Where the colour runs, or an ink over it does, the colours and the difference are means over the shape's
+    area, and ``worst_delta_e00`` is the largest difference in it; of flat print on flat colour it is the same
+    as ``delta_e00``. ``uncertainty`` is how far off the prediction may be (CIEDE2000): two of three shapes
+    lie nearer.
     """
 
     at: PointMm
@@ -19,6 +22,7 @@ class ShapeProof:
     predicted_lab: Lab
     delta_e00: float
     uncertainty: float
+    worst_delta_e00: float
 
 
 @dataclass(frozen=True, slots=True)

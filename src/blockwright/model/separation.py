@@ -1,13 +1,56 @@
 """Separation: the impressions in printing order."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
+from blockwright.model.axis import Axis
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands, Part
 from blockwright.model.units import Area, Lab, PointMm
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
+
+Bokashi = Literal["ichimonji", "fukisage", "fukiage", "atenashi", "futa-iro"]
+"""The trade's kinds of gradation: a narrow straight band at the image's edge, from the top down, from the
+bottom up, free-form, and two colours on one block."""
+
+
+FULL_SHARE, GONE_SHARE = 0.97, 0.03
+"""Of the full film, this much or more counts as full colour, and this much or less as gone: what the eye
+hardly tells from the whole film and from none [CP]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gradation:
+    """How an ink is brushed out on its block: ``ramp`` is the film's share, 0 to 1, at equal steps.
+
+    The axis runs from full colour to where the ink ends, right-reading. ``worst_delta_e00`` is the largest
+    difference (CIEDE2000) along the run between the colour wanted and what all its inks together print.
+    """
+
+    kind: Bokashi
+    axis: Axis
+    ramp: tuple[float, ...]
+    worst_delta_e00: float = 0.0
+
+    @property
+    def full_mm(self) -> float:
+        """How far from the axis's start full colour goes, mm."""
+        return self._first_below(FULL_SHARE) * self.axis.length_mm
+
+    @property
+    def gone_mm(self) -> float | None:
+        """How far from the axis's start the ink is gone, mm; None where it is not gone at its end."""
+        return None if self.ramp[-1] > GONE_SHARE else self._first_below(GONE_SHARE) * self.axis.length_mm
+
+    def _first_below(self, share: float) -> float:
+        """Where the film first falls to a share, as a part of the axis."""
+        steps = len(self.ramp) - 1
+        for k, (one, other) in enumerate(pairwise(self.ramp)):
+            if other < share <= one:
+                return (k + (one - share) / (one - other)) / steps
+        return 0.0 if self.ramp[0] < share else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +84,8 @@ class Impression:
 
     ``area`` is what the block prints, right-reading, in mm, traps included; ``shapes`` counts into the
     design's shapes; ``srgb_hex`` and ``lab`` are the colour wanted on the paper; ``trap_mm`` is how far
-    the area runs under its darker neighbours; ``gradation`` is None for a flat impression. ``colours`` are
+    the area runs under its darker neighbours; ``gradation`` is None for a flat impression;
+    with one, ``ink``, ``srgb_hex`` and ``lab`` are those of full colour. ``colours`` are
     the names of the design's colours that it prints, alone or with others; ``set_ink`` is None where the ink
     may be chosen for its colour alone.
     """
@@ -56,7 +100,7 @@ class Impression:
     trap_mm: float
     srgb_hex: str
     lab: Lab
-    gradation: None = None
+    gradation: Gradation | None = None
     colours: tuple[str, ...] = ()
     set_ink: SetInk | None = None
 

@@ -5,9 +5,10 @@ quote, so that the file, the messages and the code cannot disagree. Tags: [pub] 
 practice without a source, [der] derived here, [mem] from memory.
 """
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from blockwright.model.settings_movement import MovementSettings
 from blockwright.model.settings_separation import EdgeTrapAt, Overprint, Passes, SeparationTable, TrapOf
@@ -64,6 +65,36 @@ class NameColour(Table):
     name: Text = Field(min_length=1, max_length=60)
 
 
+class GradationAt(Table):
+    """How the colour of the shape at a place runs, or ``flat``: that it does not.
+
+    It runs from ``start`` to ``end``, mm, from ``start_colour`` to ``end_colour``; ``ramp`` says how much of
+    that way it has gone at equal steps, 0 to 1. What is left out stays as it was found; flat paint runs from
+    its own colour to the paper's, evenly.
+    """
+
+    at: Place
+    flat: bool = False
+    start: Place | None = None
+    end: Place | None = None
+    ramp: tuple[Annotated[float, Field(ge=0, le=1)], ...] | None = Field(None, min_length=2, max_length=33)
+    start_colour: HexColour | None = None
+    end_colour: HexColour | None = None
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> "GradationAt":
+        told = (self.start, self.end, self.ramp, self.start_colour, self.end_colour)
+        if self.flat and any(each is not None for each in told):
+            raise PydanticCustomError("flat_or_not", "flat = true leaves nothing else to say; take one out")
+        if not self.flat and all(each is None for each in told):
+            raise PydanticCustomError(
+                "nothing_said", "give start and end, a ramp or a colour, or flat = true"
+            )
+        if (self.start is None) != (self.end is None) or (self.start is not None and self.start == self.end):
+            raise PydanticCustomError("two_ends", "start and end are two different places, given together")
+        return self
+
+
 class DesignTable(Table):
     """From the picture to shapes."""
 
@@ -88,6 +119,9 @@ class DesignTable(Table):
     smoothing_mm: float = Field(
         0.12, ge=0, le=5, description="How far along an edge (mm) the hand's tremble is smoothed out. [CP]"
     )
+    gradations: bool = Field(
+        True, description="Take bands whose colours run into each other for one shape whose colour runs. [CP]"
+    )
     least_area_mm2: float = Field(
         1.0, ge=0, le=1000, description="Smaller shapes (mm2) are reported: they break off in carving. [CP]"
     )
@@ -101,6 +135,7 @@ class DesignTable(Table):
     recolour: tuple[Recolour, ...] = ()
     merge: tuple[Merge, ...] = ()
     drop: tuple[Drop, ...] = ()
+    gradation: tuple[GradationAt, ...] = ()
     name: tuple[NameColour, ...] = ()
 
 
@@ -399,6 +434,7 @@ __all__ = [
     "Drop",
     "EdgeTrapAt",
     "FaceMethod",
+    "GradationAt",
     "Group",
     "HexColour",
     "InksTable",

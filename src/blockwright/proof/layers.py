@@ -22,6 +22,7 @@ def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tu
             np.array(ink.optics.k),
             np.array(ink.optics.s),
             film_thickness(impression.passes, transfer=ink.transfer),
+            impression.gradation,
         )
         for impression, ink in zip(impressions, inks, strict=True)
     )
@@ -29,4 +30,5 @@ def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tu
 
 def wanted_layer(impression: Impression) -> Layer:
     """The ink that is wanted for an impression, as mixed to match."""
-    return Layer(np.array(impression.ink.k), np.array(impression.ink.s), float(impression.passes))
+    ink = impression.ink
+    return Layer(np.array(ink.k), np.array(ink.s), float(impression.passes), impression.gradation)

@@ -4,6 +4,10 @@ Every pixel remembers which inks lie on it, in their order: its stack. A stack h
 bands, found once by the layer formula, however many pixels share it. A pixel that an ink covers in part is a
 mixture: so much of it shows one stack, so much another; light adds, so its colour is their mean in linear
 light. Nothing is rounded to three bands on the way.
+
+A layer that is brushed out lies as a film of another share in every pixel. Its stack then has not one colour
+but a table of them, over the share of each of its gradated films, and a pixel reads its own between the
+nodes, in linear light: :mod:`blockwright.proof.film_tables`.
 """
 
 import threading
@@ -21,6 +25,9 @@ from blockwright.colour import (
     reflectance_to_linear,
     srgb_to_linear,
 )
+from blockwright.geometry.running import film_share, pixel_places
+from blockwright.model.separation import Gradation
+from blockwright.proof.film_tables import MOST_RUNNING, laid_over, read_table, table_rows
 
 _MOST_PARTS = 8
 """Stacks that one pixel can show side by side: three edges within one pixel are exact. Of more, which meet
@@ -28,6 +35,12 @@ in a few pixels of a print, the least counts as the one nearest to it in colour.
 
 _WHOLE = 0.999
 """A pixel that is covered by this much counts as covered: a quarter of a step of an 8-bit picture."""
+
+_FILM_STEPS = 65535
+"""Steps in which the share of a gradated film is kept for every pixel."""
+
+_PLACES_AT_ONCE = 500_000
+"""Pixels whose places are worked out together: some 30 MB."""
 
 _STEPS = 65535
 """Entries, less one, of the table from linear light to 8-bit sRGB: at its steepest, in the darkest tones, a
@@ -40,11 +53,15 @@ CODES.flags.writeable = False
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layer:
-    """One impression's ink as it lies on the sheet: ``k`` and ``s``, shape (36,), of a film ``thickness``."""
+    """One impression's ink as it lies on the sheet: ``k`` and ``s``, shape (36,), of a film ``thickness``.
+
+    With a ``gradation`` that is the full film, of which it lays a share.
+    """
 
     k: NDArray[np.float64]
     s: NDArray[np.float64]
     thickness: float
+    gradation: Gradation | None = None
 
 
 class Stacks:
@@ -59,38 +76,83 @@ class Stacks:
         self._seen = paper[None, :]
         self._after: dict[int, NDArray[np.int32]] = {}
         self.linear = _linear(self._seen)
-        """Linear sRGB to show, shape (stacks, 3), float32; what a screen cannot show is brought into sRGB."""
+        """Linear sRGB to show, shape (rows, 3), float32; what a screen cannot show is brought into sRGB. A
+        stack of flat layers has one row, one with gradated films a table."""
+        self.first = np.zeros(1, dtype=np.int64)
+        """The first row of every stack."""
+        self.runs = np.full((1, MOST_RUNNING), -1, dtype=np.int64)
+        """The gradated films of every stack, counted among all that there are, the lowest first; -1: none."""
+        graded = [k for k, layer in enumerate(self.layers) if layer.gradation is not None]
+        self.film_of = {layer: film for film, layer in enumerate(graded)}
+        """The gradated layers, and what number each one's film has."""
 
     def __len__(self) -> int:
-        return len(self._seen)
+        return len(self.first)
 
     def after(self, layer: int, below: NDArray[np.int64]) -> NDArray[np.int32]:
         """The stacks, by the stack beneath, that a layer makes of the stacks ``below``; -1 elsewhere."""
         with self._lock:
             known = self._after.get(layer, np.empty(0, dtype=np.int32))
-            if len(known) < len(self._seen):
-                grown = np.full(len(self._seen), -1, dtype=np.int32)
+            if len(known) < len(self):
+                grown = np.full(len(self), -1, dtype=np.int32)
                 grown[: len(known)] = known
                 known = grown
             new = below[known[below] < 0]
             if len(new):
-                ink = self.layers[layer]
-                seen = layer_reflectance(ink.k, ink.s, ink.thickness, self._seen[new])
-                known[new] = np.arange(len(self._seen), len(self._seen) + len(new), dtype=np.int32)
-                self._seen = np.concatenate([self._seen, seen])
-                self.linear = np.concatenate([self.linear, _linear(seen)])
+                known[new] = np.arange(len(self), len(self) + len(new), dtype=np.int32)
+                self._grow(self.layers[layer], self.film_of.get(layer), new)
             self._after[layer] = known
             return known
+
+    def _grow(self, ink: Layer, film: int | None, below: NDArray[np.int64]) -> None:
+        """Add the stacks that an ink makes of those below."""
+        if film is None and not (self.runs[below, 0] >= 0).any():
+            seen, runs = self._over(ink, below), self.runs[below]
+            starts = len(self._seen) + np.arange(len(seen), dtype=np.int64)
+        else:
+            tables, kept = zip(*(self._table(ink, film, stack) for stack in below.tolist()), strict=True)
+            seen, runs = np.concatenate(tables), np.array(kept, dtype=np.int64)
+            sizes = np.array([0, *(len(table) for table in tables[:-1])], dtype=np.int64)
+            starts = len(self._seen) + np.cumsum(sizes)
+        self._seen = np.concatenate([self._seen, seen])
+        self.linear = np.concatenate([self.linear, _linear(seen)])
+        self.first, self.runs = np.concatenate([self.first, starts]), np.concatenate([self.runs, runs])
+
+    def _over(self, ink: Layer, below: NDArray[np.int64]) -> NDArray[np.float64]:
+        return layer_reflectance(ink.k, ink.s, ink.thickness, self._seen[self.first[below]])
+
+    def _table(self, ink: Layer, film: int | None, stack: int) -> tuple[NDArray[np.float64], list[int]]:
+        """The table of a stack with an ink over it, and the films that it runs over."""
+        own = self.runs[stack][self.runs[stack] >= 0].tolist()
+        rows = self._seen[self.first[stack] : self.first[stack] + table_rows(len(own))]
+        full = ink.thickness
+        if film is not None and len(own) == MOST_RUNNING and ink.gradation is not None:
+            film, full = None, full * float(np.mean(ink.gradation.ramp))
+        table = laid_over(rows, len(own), ink.k, ink.s, full, graded=film is not None)
+        films = own if film is None else [*own, film]
+        return table, films + [-1] * (MOST_RUNNING - len(films))
 
 
 class SheetLight:
     """A sheet, or a window of one, under way; it begins as bare paper.
 
-    ``picture`` is what it looks like now, 8-bit sRGB of shape (height, width, 3).
+    ``picture`` is what it looks like now, 8-bit sRGB of shape (height, width, 3). ``origin_mm`` is the place
+    of its upper left corner: gradations ask where their pixels are.
     """
 
-    def __init__(self, stacks: Stacks, *, height_px: int, width_px: int) -> None:
-        self.stacks = stacks
+    def __init__(
+        self,
+        stacks: Stacks,
+        *,
+        height_px: int,
+        width_px: int,
+        origin_mm: tuple[float, float] = (0.0, 0.0),
+        pixels_per_mm: float = 1.0,
+    ) -> None:
+        self.stacks, self._origin_mm, self._scale = stacks, origin_mm, pixels_per_mm
+        films = len(stacks.film_of)
+        size = (height_px, width_px) if films else (1, 1)
+        self._films = np.zeros((max(films, 1), *size), dtype=np.uint16)
         self._stack = np.zeros((height_px, width_px), dtype=np.int32)
         self._part_stack = np.zeros((0, _MOST_PARTS), dtype=np.int32)
         self._part_share = np.zeros((0, _MOST_PARTS), dtype=np.float32)
@@ -103,6 +165,10 @@ class SheetLight:
         stack = self._stack[rows, columns]
         met = np.zeros(len(self.stacks), dtype=np.bool_)
         new = int(_mark(stack, share, self._part_stack, self._part_share, met))
+        films = self._films
+        if self.stacks.film_of:
+            films = films[:, rows, columns]
+            self._brush(layer, films, rows.start, columns.start, share)
         after = self.stacks.after(layer, np.flatnonzero(met))
         self._make_room(new)
         self._mixed = int(
@@ -115,9 +181,33 @@ class SheetLight:
                 self._mixed,
                 after,
                 self.stacks.linear,
+                self.stacks.first,
+                self.stacks.runs,
+                films,
                 CODES,
             )
         )
+
+    def _brush(
+        self, layer: int, films: NDArray[np.uint16], top: int, left: int, share: NDArray[np.float32]
+    ) -> None:
+        """Tell each pixel that is covered the share of the full film that a gradation lays there."""
+        gradation = self.stacks.layers[layer].gradation
+        if gradation is None:
+            return
+        film, (height, width) = films[self.stacks.film_of[layer]], share.shape
+        at_once = max(1, _PLACES_AT_ONCE // max(width, 1))
+        for row in range(0, height, at_once):
+            some = share[row : row + at_once]
+            origin_mm = (
+                self._origin_mm[0] + left / self._scale,
+                self._origin_mm[1] + (top + row) / self._scale,
+            )
+            places = pixel_places(
+                origin_mm=origin_mm, pixels_per_mm=self._scale, width_px=width, height_px=len(some)
+            )
+            laid = film_share(gradation, places, wanted=some.ravel() > 0.0)
+            film[row : row + at_once] = np.rint(laid * _FILM_STEPS).reshape(some.shape)
 
     def _make_room(self, new: int) -> None:
         short = self._mixed + new - len(self._part_stack)
@@ -155,7 +245,7 @@ def _mark(stack, share, part_stack, part_share, met):  # type: ignore[no-untyped
 
 
 @njit(cache=True, nogil=True)
-def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, codes):  # type: ignore[no-untyped-def]
+def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, first, runs, films, codes):  # type: ignore[no-untyped-def]
     """Lay one ink and show what changed; tells how many mixtures there are now.
 
     A pixel's stack is 0 or more; below 0 it is -1 less the place of its mixture.
@@ -164,6 +254,7 @@ def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, co
     top = len(codes) - 1
     stacks = np.empty(2 * _MOST_PARTS, dtype=np.int32)
     shares = np.empty(2 * _MOST_PARTS, dtype=np.float32)
+    shown, part_shown = np.empty(3, dtype=np.float32), np.empty(3, dtype=np.float32)
     for y in range(height):
         for x in range(width):
             covered = share[y, x]
@@ -171,10 +262,16 @@ def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, co
                 continue
             here = stack[y, x]
             if here >= 0 and covered >= _WHOLE:
-                stack[y, x] = after[here]
-                for band in range(3):
-                    light = linear[after[here], band]
-                    picture[y, x, band] = codes[int(min(max(light, 0.0), 1.0) * top + 0.5)]
+                now = after[here]
+                stack[y, x] = now
+                if runs[now, 0] < 0:
+                    for band in range(3):
+                        light = linear[first[now], band]
+                        picture[y, x, band] = codes[int(min(max(light, 0.0), 1.0) * top + 0.5)]
+                else:
+                    read_table(linear, first[now], runs[now], films, y, x, shown)
+                    for band in range(3):
+                        picture[y, x, band] = codes[int(min(max(shown[band], 0.0), 1.0) * top + 0.5)]
                 continue
             if here >= 0:
                 place = mixed
@@ -186,15 +283,17 @@ def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, co
             else:
                 place = -here - 1
             count = _cover(part_stack[place], part_share[place], min(covered, 1.0), after, stacks, shares)
-            count = _at_most(stacks, shares, count, linear)
+            count = _at_most(stacks, shares, count, linear, first)
             for part in range(_MOST_PARTS):
                 part_share[place, part] = shares[part] if part < count else 0.0
                 part_stack[place, part] = stacks[part] if part < count else 0
+            shown[:] = 0.0
+            for part in range(count):
+                read_table(linear, first[stacks[part]], runs[stacks[part]], films, y, x, part_shown)
+                for band in range(3):
+                    shown[band] += shares[part] * part_shown[band]
             for band in range(3):
-                light = 0.0
-                for part in range(count):
-                    light += shares[part] * linear[stacks[part], band]
-                picture[y, x, band] = codes[int(min(max(light, 0.0), 1.0) * top + 0.5)]
+                picture[y, x, band] = codes[int(min(max(shown[band], 0.0), 1.0) * top + 0.5)]
     return mixed
 
 
@@ -225,7 +324,7 @@ def _cover(part_stack, part_share, covered, after, stacks, shares):  # type: ign
 
 
 @njit(cache=True, nogil=True)
-def _at_most(stacks, shares, count, linear):  # type: ignore[no-untyped-def]
+def _at_most(stacks, shares, count, linear, first):  # type: ignore[no-untyped-def]
     """Give the least parts to those nearest in colour until there are few enough; tells how many are left."""
     while count > _MOST_PARTS:
         least = 0
@@ -237,7 +336,7 @@ def _at_most(stacks, shares, count, linear):  # type: ignore[no-untyped-def]
             if part != least:
                 apart = 0.0
                 for band in range(3):
-                    apart += (linear[stacks[part], band] - linear[stacks[least], band]) ** 2
+                    apart += (linear[first[stacks[part]], band] - linear[first[stacks[least]], band]) ** 2
                 if apart < nearest_apart:
                     nearest, nearest_apart = part, apart
         shares[nearest] += shares[least]

@@ -32,7 +32,7 @@ class _Sheet:
         width = max(1, floor(design.width_mm * self.pixels_per_mm + _WHOLE_PX))
         height = max(1, floor(design.height_mm * self.pixels_per_mm + _WHOLE_PX))
         stacks = Stacks(colour_reflectance(design.paper_hex), layers)
-        self.light = SheetLight(stacks, height_px=height, width_px=width)
+        self.light = SheetLight(stacks, height_px=height, width_px=width, pixels_per_mm=self.pixels_per_mm)
 
     @property
     def picture(self) -> NDArray[np.uint8]:

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -25,6 +25,7 @@ from blockwright.model.proof import Proof, ShapeProof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import ProofTable
 from blockwright.model.units import Lab
+from blockwright.proof.along_runs import along_run, anything_runs
 from blockwright.proof.layers import layers_of
 from blockwright.proof.light import Layer
 from blockwright.proof.register import gaping_edges, risk_percent
@@ -100,18 +101,33 @@ def _prove_shapes(
     wanted = [design.palette[shape.colour].lab for shape in design.shapes]
     differences = delta_e00(labs, wanted)
     areas = shapely.area([shape.region for shape in design.shapes])
-    shapes = tuple(
-        ShapeProof(
+    shapes, beyond = [], []
+    for i, shape in enumerate(design.shapes):
+        proof = ShapeProof(
             at=shape.at,
             area_mm2=float(areas[i]),
             target_lab=wanted[i],
             predicted_lab=_as_lab(labs[i]),
             delta_e00=float(differences[i]),
             uncertainty=seen[stacks[i]].uncertainty_delta_e00,
+            worst_delta_e00=float(differences[i]),
         )
-        for i, shape in enumerate(design.shapes)
-    )
-    return shapes, _screen_findings(design, [seen[stack].beyond_screen for stack in stacks])
+        outside, own = seen[stacks[i]].beyond_screen, [layers[k] for k in stacks[i]]
+        if anything_runs(shape, own):
+            run = along_run(shape, wanted[i], paper, own)
+            even = _predict(paper, run.mean_layers, [inks[k] for k in stacks[i]])
+            outside = run.beyond_screen
+            proof = replace(
+                proof,
+                target_lab=_as_lab(run.target),
+                predicted_lab=_as_lab(run.predicted),
+                delta_e00=run.delta_e00,
+                uncertainty=even.uncertainty_delta_e00,
+                worst_delta_e00=run.worst_delta_e00,
+            )
+        shapes.append(proof)
+        beyond.append(outside)
+    return tuple(shapes), _screen_findings(design, beyond)
 
 
 def _screen_findings(design: Design, beyond: Sequence[bool]) -> list[Finding]:
@@ -178,8 +194,10 @@ def prove(design: Design, separation: Separation, inks: Sequence[PrintInk], sett
 
     The colour of a shape is its impressions' layers over the paper, in 36 bands, away from the traps;
     ``inks`` are those of the impressions. Its uncertainty is a root mean square: what is not known of the
-    inks, films that vary, and what two-constant theory misses of mixtures. Percentiles are by area. Shapes
-    come in the design's order. See :mod:`blockwright.proof.register` for what the risk leaves out.
+    inks, films that vary, and what two-constant theory misses of mixtures; where a film runs, it is that of
+    its mean. Along a run the colours are compared place by place (:mod:`blockwright.proof.along_runs`).
+    Percentiles are by area. Shapes come in the design's order. See :mod:`blockwright.proof.register` for what
+    the risk leaves out.
     """
     shapes, screen = _prove_shapes(design, separation, inks)
     areas = [shape.area_mm2 for shape in shapes]

@@ -15,7 +15,8 @@ from shapely.geometry import MultiPolygon
 
 from blockwright.colour import colour_reflectance
 from blockwright.geometry.prepared import Painted, PreparedAreas, Window, paint_prepared, prepare_areas
-from blockwright.model.design import Design
+from blockwright.geometry.running import pixel_places, run_levels
+from blockwright.model.design import Design, Run
 from blockwright.model.inks import PrintInk
 from blockwright.model.separation import Impression, Separation
 from blockwright.proof.layers import layers_of, wanted_layer
@@ -44,7 +45,8 @@ Picture = NDArray[np.uint8]
 class DesignIndex:
     """A design made ready: its colours' areas for painting, its shapes for finding one by a place.
 
-    ``areas`` has one area for each colour of the palette, ``levels`` its sRGB value, 0 to 255.
+    ``areas`` has one area for each colour of the palette, ``levels`` its sRGB value, 0 to 255; ``runs`` are
+    those of the colours that run.
     """
 
     design: Design
@@ -53,6 +55,7 @@ class DesignIndex:
     areas: PreparedAreas
     levels: NDArray[np.float32]
     paper: NDArray[np.float32]
+    runs: dict[int, Run]
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,7 @@ def index_design(design: Design) -> DesignIndex:
         areas=prepare_areas(areas),
         levels=np.array(levels, dtype=np.float32).reshape(-1, 3),
         paper=np.array(_levels(design.paper_hex), dtype=np.float32),
+        runs={shape.colour: shape.run for shape in design.shapes if shape.run is not None},
     )
 
 
@@ -98,9 +102,9 @@ def index_print(
     Without ``inks`` they are printed as wanted.
     """
     impressions, paper = separation.impressions, colour_reflectance(index.design.paper_hex)
-    listed = sum(len(each.shapes) for each in impressions) + len(separation.paper_shapes)
-    numbers = (number for each in impressions for number in each.shapes)
-    whole = listed == len(index.regions) and max(numbers, default=-1) < len(index.regions)
+    # Two impressions may print one shape: a gradation over its flat.
+    listed = {number for each in impressions for number in each.shapes} | set(separation.paper_shapes)
+    whole = listed == set(range(len(index.regions)))
     own = [_together(index.regions[list(each.shapes) if whole else []]) for each in impressions]
     wanted = Stacks(paper, [wanted_layer(each) for each in impressions])
     made = PrintIndex(
@@ -120,13 +124,18 @@ def printed_with(index: PrintIndex, paper_hex: str, inks: Sequence[PrintInk]) ->
 
 
 def paint_shapes(index: DesignIndex, window: Window) -> Picture:
-    """The flat shapes in a window, (H, W, 3) uint8 sRGB, mixed at edges in coded values, on paper."""
+    """The shapes in a window, (H, W, 3) uint8 sRGB, mixed at edges in coded values, on paper."""
     picture = np.empty((window.height_px, window.width_px, 3), dtype=np.float32)
     picture[:] = index.paper
     for colour, levels in enumerate(index.levels):
         painted = paint_prepared(index.areas, window, first=colour, last=colour + 1)
-        if painted is not None:
-            _mix(picture[painted.rows, painted.columns], painted.share, levels - index.paper)
+        if painted is None:
+            continue
+        here = picture[painted.rows, painted.columns]
+        if (run := index.runs.get(colour)) is None:
+            _mix(here, painted.share, levels - index.paper)
+        else:
+            here += painted.share[:, :, None] * (_run_levels(run, painted, window) - index.paper)
     return np.clip(np.rint(picture), 0, 255).astype(np.uint8)
 
 
@@ -190,7 +199,13 @@ class _Sheet:
     def __init__(self, index: PrintIndex, window: Window, *, wanted: bool = False) -> None:
         self.index, self.window = index, window
         stacks = index.wanted if wanted else index.stacks
-        self.light = SheetLight(stacks, height_px=window.height_px, width_px=window.width_px)
+        self.light = SheetLight(
+            stacks,
+            height_px=window.height_px,
+            width_px=window.width_px,
+            origin_mm=(window.x_mm, window.y_mm),
+            pixels_per_mm=window.pixels_per_mm,
+        )
 
     @property
     def picture(self) -> Picture:
@@ -224,6 +239,18 @@ def _together(regions: NDArray[np.object_]) -> MultiPolygon:
 
 def _levels(srgb_hex: str) -> list[int]:
     return [int(srgb_hex[i : i + 2], 16) for i in (1, 3, 5)]
+
+
+def _run_levels(run: Run, painted: Painted, window: Window) -> NDArray[np.float32]:
+    """The colours of a run where it is painted, sRGB, 0 to 255."""
+    scale, (height, width) = window.pixels_per_mm, painted.share.shape
+    places = pixel_places(
+        origin_mm=(window.x_mm + painted.columns.start / scale, window.y_mm + painted.rows.start / scale),
+        pixels_per_mm=scale,
+        width_px=width,
+        height_px=height,
+    )
+    return run_levels(run, places).reshape(height, width, 3).astype(np.float32)
 
 
 def _less(area: Painted, own: Painted | None, window: Window) -> NDArray[np.float32]:

@@ -24,11 +24,20 @@ class NamedColours:
     def find(self, name: str) -> int | None:
         """The palette colour of that name that is printed, or None."""
         wanted = name.strip().casefold()
+        # Where a colour runs, one of its two impressions may be named.
+        whole = wanted.rpartition(", ")[0]
+        runs = {shape.colour for shape in self.design.shapes if shape.run is not None}
         for c in self.printed:
             colour = self.design.palette[c]
-            if wanted in (colour.name.casefold(), colour.srgb_hex.lower()):
+            own = colour.name.casefold()
+            if wanted in (own, colour.srgb_hex.lower()) or (c in runs and whole == own):
                 return c
         return None
+
+    def says_all(self, name: str, colour: int) -> bool:
+        """Whether a name that was found means the whole colour, not one of the two impressions of a run."""
+        found = self.design.palette[colour]
+        return name.strip().casefold() in (found.name.casefold(), found.srgb_hex.lower())
 
     def missing(self, name: str, *, setting: str) -> Finding:
         """What to say when a setting names a colour that is not printed."""
@@ -72,7 +81,7 @@ def passes_and_traps(
         colour = named.find(decision.colour)
         if colour is None:
             findings.append(named.missing(decision.colour, setting="passes"))
-        else:
+        elif named.says_all(decision.colour, colour):
             passes[colour] = decision.times
     for choice in settings.trap:
         colour = named.find(choice.colour)

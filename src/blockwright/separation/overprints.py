@@ -227,12 +227,14 @@ def _summary(
 
 
 def _median(work: Coloured, plan: Plan) -> float:
-    """The median difference by area over the whole image, what is left as paper included."""
+    """The median difference by area over all that is flat, what is left as paper included."""
     palette = work.design.palette
     paper = reflectance_to_lab(colour_reflectance(work.design.paper_hex))
     apart = delta_e00(paper, np.array([colour.lab for colour in palette]))
     apart[list(work.printed)] = plan.delta_e00
-    return float(np.quantile(apart[work.colour], 0.5, weights=work.area_mm2, method="inverted_cdf"))
+    flat = np.array([shape.run is None for shape in work.design.shapes])
+    of_shapes = apart[work.colour[flat]]
+    return float(np.quantile(of_shapes, 0.5, weights=work.area_mm2[flat], method="inverted_cdf"))
 
 
 def _lies_over(work: Coloured, plan: Plan, names: Sequence[str]) -> tuple[LiesOver, ...]:

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.colour import ink_for_colour
-from blockwright.model.design import Design
-from blockwright.model.separation import Ink, Kind, SetInk
+from blockwright.model.design import Design, Run
+from blockwright.model.separation import Gradation, Ink, Kind, SetInk
 from blockwright.model.units import Lab, PointMm
 
 
@@ -40,6 +40,12 @@ class Coloured:
         """A point inside the largest shape of a colour."""
         return self.largest(self.shapes_of(palette_colour))
 
+    def run(self, palette_colour: int) -> Run | None:
+        """How a colour runs; None for flat paint."""
+        shapes = (self.design.shapes[k] for k in self.shapes_of(palette_colour).tolist())
+        # What was lifted into the key is of another colour in the design.
+        return next((shape.run for shape in shapes if shape.colour == palette_colour), None)
+
     def largest(self, shapes: NDArray[np.int64]) -> PointMm:
         """A point inside the largest of some shapes."""
         return self.design.shapes[int(shapes[np.argmax(self.area_mm2[shapes])])].at
@@ -64,6 +70,7 @@ class Planned:
     srgb_hex: str
     lab: Lab
     set_ink: SetInk | None = None
+    gradation: Gradation | None = None
 
 
 def colours_of(work: Coloured, shapes: tuple[int, ...]) -> tuple[str, ...]:

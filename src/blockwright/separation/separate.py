@@ -1,5 +1,7 @@
 """From a design's shapes to impressions in printing order: their areas with traps, and what they come to."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -7,21 +9,23 @@ from numpy.typing import NDArray
 from blockwright.colour import (
     colour_reflectance,
     delta_e00,
+    lab_to_hex,
     layer_reflectance,
     reflectance_to_lab,
 )
-from blockwright.model.design import Design
+from blockwright.model.design import Design, PaletteColour
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
-from blockwright.model.separation import Impression, KeyLine, Overprints, Separation
+from blockwright.model.separation import Impression, KeyLine, Separation
 from blockwright.model.settings import InksTable, ProofTable, SeparationTable
 from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
+from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
 from blockwright.separation.key_line import find_key, lift, line_length_mm
-from blockwright.separation.order import NamedColours, by_lightness, passes_and_traps, printing_order
-from blockwright.separation.overprints import overprinted
+from blockwright.separation.order import NamedColours, by_lightness
 from blockwright.separation.paper import PaperRule
-from blockwright.separation.plan import Coloured, Planned, colours_of, one_a_colour
+from blockwright.separation.plan import Coloured, Planned, colours_of
+from blockwright.separation.planning import plan_impressions
 from blockwright.separation.traps import KeyShapes, printing_areas
 
 MANY_IMPRESSIONS = 20
@@ -44,9 +48,10 @@ def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
     regions = np.array([shape.region for shape in design.shapes], dtype=object)
     colour = np.array([shape.colour for shape in design.shapes], dtype=np.int64)
     used = [int(c) for c in np.unique(colour)]
-    reasons = {c: rule.reason(design.palette[c]) for c in used}
+    work = Coloured(design, regions, colour, shapely.area(regions), ())
+    reasons = {c: rule.reason(_fullest(work, c)) for c in used}
     printed = by_lightness(design, (c for c in used if reasons[c] is None))
-    work = Coloured(design, regions, colour, shapely.area(regions), tuple(printed))
+    work = replace(work, printed=tuple(printed))
     findings = [
         Finding(
             code="lighter-than-paper",
@@ -59,6 +64,15 @@ def _prepare(design: Design, rule: PaperRule) -> tuple[Coloured, list[Finding]]:
         if reasons[c] == "lighter"
     ]
     return work, findings
+
+
+def _fullest(work: Coloured, palette_colour: int) -> PaletteColour:
+    """A colour as it is decided by: one that runs by its end that is farther from the paper."""
+    colour, run = work.design.palette[palette_colour], work.run(palette_colour)
+    if run is None:
+        return colour
+    lab = full_colour(run, work.design.paper_hex)
+    return replace(colour, srgb_hex=lab_to_hex(lab), lab=lab)
 
 
 def _covered(work: Coloured, planned: tuple[Planned, ...]) -> NDArray[np.bool_]:
@@ -86,6 +100,7 @@ def _impressions(
             lab=each.lab,
             colours=colours_of(work, each.shapes),
             set_ink=each.set_ink,
+            gradation=each.gradation,
         )
         for number, (each, area) in enumerate(zip(planned, areas, strict=True), start=1)
     )
@@ -115,7 +130,8 @@ def _edge_lengths(edges: SharedEdges, covers: NDArray[np.bool_]) -> tuple[tuple[
 def _differences(
     work: Coloured, planned: tuple[Planned, ...], covers: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """CIEDE2000 between every shape's colour and what is printed or left for it."""
+    """CIEDE2000 between every shape's colour and what is printed or left for it, along a run the mean."""
+    runs = [k for k, shape in enumerate(work.design.shapes) if shape.run is not None]
     patterns, which = np.unique(covers, axis=1, return_inverse=True)
     seen = np.tile(colour_reflectance(work.design.paper_hex), (patterns.shape[1], 1))
     for row, each in zip(patterns, planned, strict=True):
@@ -123,7 +139,9 @@ def _differences(
     wanted = np.array([colour.lab for colour in work.design.palette])
     # A shape that was lifted into the key is measured against its own colour.
     own = np.array([shape.colour for shape in work.design.shapes], dtype=np.int64)
-    return delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[own])
+    found = delta_e00(reflectance_to_lab(seen)[which.ravel()], wanted[own])
+    found[runs] = [run_differences(work, planned, covers, k).mean() for k in runs]
+    return found
 
 
 def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Finding]:
@@ -178,16 +196,16 @@ def separate(
     light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its darker neighbours
     by the trap of each edge, for which ``drift_mm`` is the register to count on, and never under a lighter
     one or over paper; under the key's lines it goes to their middle. Inks are mixed so that the planned
-    passes give the colour. Names and places that mean nothing printed become findings.
+    passes give the colour. A colour that runs is printed as :mod:`blockwright.separation.gradations` says.
+    Names and places that mean nothing printed become findings.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
     edges = shared_edges(work.regions)
     key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
     if key is not None:
         work = lift(work, key, edges, settings)
-    planned, overprints, plan_findings = _plan(
-        work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key
-    )
+    plan = plan_impressions(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key)
+    planned = plan.planned
     covers = _covered(work, planned)
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings, drift_mm=drift_mm)
     trap_mm, closes = as_asked(met, edges, planned, settings)
@@ -211,30 +229,13 @@ def separate(
         findings=(
             *findings,
             *key_findings,
-            *plan_findings,
+            *plan.findings,
             *edge_findings,
+            *gradation_findings(work, planned),
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),
         ),
         edges=report(work, met, edges, key=key, widest_mm=settings.widest_line_mm, drift_mm=drift_mm),
         key=_key_line(work, impressions, key, settings.widest_line_mm),
-        overprints=overprints,
+        overprints=plan.overprints,
     )
-
-
-def _plan(
-    work: Coloured,
-    edges: SharedEdges,
-    settings: SeparationTable,
-    inks: InksTable,
-    shelf: Shelf,
-    *,
-    key: int | None,
-) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
-    """The impressions before their areas are drawn, as the printmaker decided order, passes and traps."""
-    if settings.blocks == "fewest" and work.printed:
-        return overprinted(work, edges, settings, inks, shelf, key=key)
-    named = NamedColours(work.design, work.printed)
-    order, order_findings = printing_order(named, work.printed, settings.order)
-    passes, traps, findings = passes_and_traps(named, settings, dict.fromkeys(work.printed, 1))
-    return one_a_colour(work, order, passes, traps, key=key), None, [*order_findings, *findings]

@@ -12,6 +12,7 @@ from blockwright.deciding import (
     Act,
     AddAccept,
     AddDrop,
+    AddGradation,
     AddMerge,
     AddName,
     AddOverprint,
@@ -194,6 +195,17 @@ def _sharing(form: Form) -> Act:
     return SetSharing(_names(form, "colour"), cast("Any", how))
 
 
+def _gradation(form: Form) -> Act:
+    """A gradation by its two ends, typed one number a field; ``flat`` takes it away."""
+    if form.yes("flat"):
+        return AddGradation(form.place("at"))
+    ends = {name: number(form.text(name)) for name in ("start_x", "start_y", "end_x", "end_y")}
+    told = [value for value in ends.values() if isinstance(value, float)]
+    if len(told) != len(ends):
+        raise SettingsError(words.fmt("needs_number", what=words.TEXTS["gradation_ends"]))
+    return AddGradation(form.place("at"), (told[0], told[1]), (told[2], told[3]))
+
+
 def _order(form: Form) -> Act:
     return SetOrder(_names(form, "name"))
 
@@ -209,6 +221,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "add-recolour": lambda form: AddRecolour(form.place("at"), form.text("to"), form.yes("here")),
     "add-merge": lambda form: AddMerge(form.place("at"), form.place("into"), form.yes("everywhere")),
     "add-drop": lambda form: AddDrop(form.place("at")),
+    "add-gradation": _gradation,
     "add-name": lambda form: AddName(form.place("at"), form.text("name")),
     "add-accept": lambda form: AddAccept(
         form.text("finding"), form.place("at") if form.maybe("at") else None

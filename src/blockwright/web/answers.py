@@ -77,6 +77,10 @@ def _take_edit_back(asked: Asked) -> list[Answer]:
 # --- Separation and proof -----------------------------------------------------------------------------------
 
 
+def _make_flat(asked: Asked) -> list[Answer]:
+    return [Answer(words.TEXTS["answer_flat"], {"act": "add-gradation", "at": asked.place, "flat": "true"})]
+
+
 def _fewer_colours(asked: Asked) -> list[Answer]:
     if asked.settings.design.palette is not None:
         # How many holds only where they are to be found.
@@ -285,6 +289,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "larger-board-taken": _have_more("answer_have_smaller"),
     "face-not-known": _like_the_others,
     "recipe-misses": _nearer,
+    "gradation-off": _make_flat,
     **answers_inks.ANSWERS,
     **answers_movement.ANSWERS,
     **answers_key.ANSWERS,

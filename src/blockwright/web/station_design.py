@@ -107,6 +107,11 @@ def _edit_said(key: str, edit: Any) -> str:
             return words.fmt("edit_merge", what=what, at=_at(edit.at), into=_at(edit.into))
         case "drop":
             return words.fmt("edit_drop", at=_at(edit.at))
+        case "gradation":
+            ends = (_at(edit.start), _at(edit.end)) if edit.start and edit.end else None
+            if ends:
+                return words.fmt("edit_gradation", at=_at(edit.at), start=ends[0], end=ends[1])
+            return words.fmt("edit_flat" if edit.flat else "edit_ramp", at=_at(edit.at))
         case _:
             return words.fmt("edit_name", at=_at(edit.at), name=edit.name)
 
@@ -151,7 +156,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
         "missed": words.TEXTS["no_shape"] if place and not shape else None,
         "lead": lead,
         "findings": rest,
-        "edits": _edits(found, ("recolour", "merge", "drop")),
+        "edits": _edits(found, ("recolour", "merge", "drop", "gradation")),
         "names": _edits(found, ("name",)),
         "locked": found.settings.design.palette is not None,
         "caption": words.fmt(

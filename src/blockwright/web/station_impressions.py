@@ -136,6 +136,26 @@ def _ink(found: Look, number: int) -> tuple[list[str], str | None]:
     return list(ink["swatches"][0]["hex"]), pot
 
 
+def _gradation(each: dict[str, Any]) -> dict[str, Any] | None:
+    """How an impression is brushed out: its sentence, and the ends of its run to set."""
+    told = each.get("gradation")
+    if told is None:
+        return None
+    said = str(told["sentence"])
+    ends = {
+        f"{end}_{axis}": words.figure(told["run"][end][k], 1)
+        for end in ("start", "end")
+        for k, axis in enumerate("xy")
+    }
+    return {
+        "sentence": said[:1].upper() + said[1:],
+        "worst": words.figure(told["worst_delta_e00"], 1),
+        "at": f"{told['at'][0]},{told['at'][1]}",
+        "ends": ends,
+        "curved": told["run"]["along_edge"],
+    }
+
+
 def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[int, Any]) -> dict[str, Any]:
     each = impressions[k]
     swatches, pot = _ink(found, each["number"])
@@ -150,6 +170,7 @@ def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[
         "swatches": swatches or list(each.get("passes_hex", ())),
         "about": _about(impressions, k, faces.get(each["number"])),
         "meets": _meets(each),
+        "gradation": _gradation(each),
         "first": k == 0,
         "last": k + 1 == len(impressions),
     }

@@ -251,6 +251,8 @@ class SheetView extends HTMLElement {
     this.sheet.style.width = `${(width + left + right) * scale}px`;
     this.sheet.style.height = `${(this.#mm("height-mm") + top + bottom) * scale}px`;
     this.group.setAttribute("transform", `translate(${origin.x} ${origin.y}) scale(${scale})`);
+    this.place = { x: origin.x, y: origin.y, scale };
+    this.dispatchEvent(new CustomEvent("sheet-moved"));
     this.#reach = {
       left: origin.x - left * scale,
       right: origin.x + (width + right) * scale,
@@ -387,6 +389,7 @@ class SheetView extends HTMLElement {
     this.#viewer.forceRedraw();
   }
 
+  place = null; // the image's upper left corner in pixels of the view, and pixels to the mm
   #reach = null; // the sheet in pixels of the view
 
   // It lies over the sheet and no farther, its names at the sheet's foot, never beside it.

@@ -1,0 +1,177 @@
+"""How truly gradations are found: synthetic runs whose axis and ends are known, and flat pictures.
+
+``python -m bench.gradations`` prints the figures of ``docs/methods/gradations.md``.
+"""
+
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from blockwright.design.making import trace_picture
+from blockwright.model.axis import Axis
+from blockwright.model.design import Run, Tracing
+from blockwright.model.settings import DesignTable
+
+WIDTH_MM = 300.0
+PIXELS = (900, 600)
+GROUND = (120, 84, 58)
+Rgb = tuple[int, int, int]
+
+RAMPS: tuple[tuple[Rgb, Rgb], ...] = (
+    ((50, 64, 114), (249, 189, 158)),
+    ((40, 80, 130), (246, 239, 223)),
+    ((150, 40, 40), (246, 239, 223)),
+    ((30, 60, 40), (200, 210, 150)),
+    ((90, 60, 120), (240, 200, 90)),
+    ((34, 34, 43), (170, 180, 190)),
+)
+
+
+@dataclass(frozen=True)
+class Painted:
+    """A picture with one run in it, and the truth about that."""
+
+    pixels: NDArray[np.uint8]
+    angle_deg: float | None
+    begins_mm: float
+    ends_mm: float
+
+
+def straight(seed: int) -> Painted:
+    """A run at any angle, calm paint before and after it, a disc and a bar over it, brush noise."""
+    random = np.random.default_rng(seed)
+    width, height = PIXELS
+    first, last = (np.array(c, float) for c in RAMPS[seed % len(RAMPS)])
+    angle = float(random.uniform(0.0, 360.0))
+    across = np.array([np.cos(np.radians(angle)), np.sin(np.radians(angle))])
+    x, y = np.meshgrid((np.arange(width) + 0.5) / 3.0, (np.arange(height) + 0.5) / 3.0)
+    along = (x - 150.0) * across[0] + (y - 100.0) * across[1]
+    half = float(random.uniform(40.0, 85.0))
+    shift = float(random.uniform(-15.0, 15.0))
+    t = _bent(np.clip((along - shift + half) / (2 * half), 0.0, 1.0), seed)
+    picture = first + t[..., None] * (last - first)
+    _things_over(picture, random)
+    return Painted(_rough(picture, random), angle, shift - half, shift + half)
+
+
+def along_edge(seed: int) -> Painted:
+    """A run away from a wavy shore, calm paint beyond it."""
+    random = np.random.default_rng(1000 + seed)
+    width, height = PIXELS
+    first, last = (np.array(c, float) for c in RAMPS[seed % len(RAMPS)])
+    waves = random.uniform(0.6, 1.6)
+    x = np.arange(width)
+    shore = 130.0 + 75.0 * np.sin(x / width * 2 * np.pi * waves + random.uniform(0, 6.0))
+    land = np.arange(height)[:, None] < shore[None]
+    away = cv2.distanceTransform((~land).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) / 3.0
+    reach = float(random.uniform(45.0, 80.0))
+    t = _bent(np.clip(away / reach, 0.0, 1.0), seed)
+    picture = first + t[..., None] * (last - first)
+    picture[land] = GROUND
+    return Painted(_rough(picture, random), None, 0.0, reach)
+
+
+def _bent(t: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
+    """Ramps that go evenly, or sooner, or later; their ends stay sharp enough to be told."""
+    return t if seed % 3 == 0 else 0.6 * t + 0.4 * (t**2 if seed % 3 == 1 else np.sqrt(t))
+
+
+def _things_over(picture: NDArray[np.float64], random: np.random.Generator) -> None:
+    place = random.uniform(0.2, 0.8, 2) * PIXELS
+    cv2.circle(picture, (int(place[0]), int(place[1])), 55, (222, 168, 60), -1)
+    top = int(random.uniform(0.1, 0.8) * PIXELS[1])
+    picture[top : top + 18] = (155, 146, 176)
+
+
+def _rough(picture: NDArray[np.float64], random: np.random.Generator) -> NDArray[np.uint8]:
+    height, width = picture.shape[:2]
+    mottle = cv2.resize(random.normal(0, 1.0, (height // 10, width // 10)), (width, height))
+    rough = picture + 1.2 * mottle[..., None] + random.normal(0, 1.5, (height, width, 1))
+    return np.asarray(np.clip(np.rint(rough), 0, 255), dtype=np.uint8)
+
+
+def flats(count: int) -> Iterator[NDArray[np.uint8]]:
+    """Flat pictures that could be taken for runs: steps of near colours, soft edges, noise, uneven paint."""
+    width, height = PIXELS
+    for seed in range(count):
+        random = np.random.default_rng(2000 + seed)
+        bands = int(random.integers(4, 12))
+        first, last = (np.array(c, float) for c in RAMPS[seed % len(RAMPS)])
+        where = np.arange(height) * bands // height
+        if seed % 2:
+            steps = first + (where / (bands - 1))[:, None] * (last - first)
+            picture = np.repeat(steps[:, None], width, axis=1)
+        else:
+            colours = np.array([random.uniform(30, 240, 3) for _ in range(bands)])
+            picture = np.repeat(colours[where][:, None], width, axis=1)
+            for colour in random.uniform(30, 240, (7, 3)):
+                corners = random.uniform(0, 1, (5, 2)) * PIXELS
+                cv2.fillConvexPoly(picture, cv2.convexHull(corners.astype(np.int32)), colour.tolist())
+        soft = (0.0, 0.8, 1.6)[seed % 3]
+        if soft:
+            picture = cv2.GaussianBlur(picture, (0, 0), soft)
+        yield _rough(picture, random)
+
+
+def traced(pixels: NDArray[np.uint8]) -> Tracing:
+    """The picture's shapes."""
+    return trace_picture(pixels, width_mm=WIDTH_MM, settings=DesignTable())
+
+
+def runs_of(tracing: Tracing) -> list[Run]:
+    """The runs of a tracing, the one over the largest area first."""
+    area: dict[Run, float] = {}
+    for shape in tracing.shapes:
+        if shape.run is not None:
+            area[shape.run] = area.get(shape.run, 0.0) + shape.region.area
+    return sorted(area, key=lambda run: -area[run])
+
+
+def misses(painted: Painted, axis: Axis) -> tuple[float, float]:
+    """How far an axis is turned, degrees, and the worse of its ends off, percent of the run's length."""
+    length = painted.ends_mm - painted.begins_mm
+    if painted.angle_deg is None:
+        if not axis.edge:
+            return 0.0, 100.0
+        ends = sorted((axis.near_mm, axis.far_mm))
+        turned = 0.0
+    else:
+        way = np.subtract(axis.end, axis.start)
+        turned = (np.degrees(np.arctan2(way[1], way[0])) - painted.angle_deg + 90.0) % 180.0 - 90.0
+        across = np.array([np.cos(np.radians(painted.angle_deg)), np.sin(np.radians(painted.angle_deg))])
+        ends = sorted(float(np.subtract(p, (150.0, 100.0)) @ across) for p in (axis.start, axis.end))
+    off = max(abs(ends[0] - painted.begins_mm), abs(ends[1] - painted.ends_mm))
+    return abs(float(turned)), 100.0 * off / length
+
+
+def main(count: int = 24) -> int:
+    """Measure and print."""
+    for name, paint in (("straight", straight), ("along an edge", along_edge)):
+        turned, off, found = [], [], 0
+        for seed in range(count):
+            painted = paint(seed)
+            runs = runs_of(traced(painted.pixels))
+            if not runs:
+                print(f"{name} {seed}: none found")
+                continue
+            found += 1
+            degrees, percent = misses(painted, runs[0].axis)
+            turned.append(degrees)
+            off.append(percent)
+            if degrees > 3.0 or percent > 3.0 or len(runs) > 1:
+                print(f"{name} {seed}: {len(runs)} runs, {degrees:.2f} degrees, ends {percent:.1f} %")
+        print(
+            f"{name}: {found} of {count} found; axis off by {np.median(turned):.2f} degrees (median), "
+            f"{max(turned):.2f} (worst); ends by {np.median(off):.2f} % and {max(off):.2f} %"
+        )
+    false = [k for k, picture in enumerate(flats(count)) if runs_of(traced(picture))]
+    print(f"flat pictures: {len(false)} of {count} with a false gradation {false or ''}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
