@@ -70,11 +70,12 @@ def test_the_edges_with_most_to_lose_come_first_each_with_why() -> None:
         *(edge(1, 2, 0.01 * k) for k in range(6)),
     ]
     rows = said({"edges": edges})["edges"]["rows"]
-    assert [row["said"] for row in rows[:3]] == ["Soot under sand", "Reed under soot", "Sand under reed"]
+    pairs = [("Soot", "sand"), ("Reed", "soot"), ("Sand", "reed")]
+    assert [(row["under"], row["over"]) for row in rows[:3]] == pairs
     assert [row["why"] for row in rows[:3]] == [
-        "along 120\u00a0mm, to the middle of the line",
-        "along 120\u00a0mm; thin shapes end it at 0.2\u00a0mm",
-        "along 120\u00a0mm; the overlap is seen",
+        "to the middle of the line along 120\u00a0mm",
+        "along 120\u00a0mm, where thin shapes end it at 0.2\u00a0mm",
+        "along 120\u00a0mm, where the overlap is seen",
     ]
     assert len(rows) == 6
     about = said({"edges": edges})["edges"]["about"]

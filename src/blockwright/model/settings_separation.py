@@ -45,7 +45,7 @@ class SeparationTable(Table):
         min_length=1,
         max_length=60,
         description='The colour of the key block, by name or as #rrggbb; "found" looks for line work in the '
-        'darkest colour, "none" makes no key. [pub: Fletcher 1916]',
+        'darkest colour, "none" makes no key. [CP]',
     )
     key_at: Place | None = Field(
         None,

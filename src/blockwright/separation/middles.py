@@ -193,11 +193,12 @@ def _rounded(cells: NDArray[np.object_]) -> NDArray[np.object_]:
     core = shapely.buffer(cells, -_SPIKE_MM / 2.0, quad_segs=4)
     opened = shapely.buffer(core, _SPIKE_MM / 2.0, quad_segs=4)
     spiky = shapely.area(opened) < _MOSTLY * shapely.area(cells)
-    return np.where(
+    grown: NDArray[np.object_] = np.where(
         spiky,
         shapely.buffer(cells, PAST_MIDDLE_MM, quad_segs=2),
         shapely.buffer(core, _SPIKE_MM / 2.0 + PAST_MIDDLE_MM, quad_segs=4),
     )
+    return grown
 
 
 @lru_cache(maxsize=_SHAPES_KEPT)

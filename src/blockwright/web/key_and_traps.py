@@ -102,7 +102,8 @@ def _rows(edges: Sequence[Told], names: Mapping[int, str]) -> list[dict[str, Any
         rows.append(
             {
                 "key": f"edge-{k}",
-                "said": words.opening(words.fmt("edge_under", **pair)),
+                "under": words.opening(pair["under"]),
+                "over": pair["over"],
                 "why": _why(each),
                 "trap": words.figure(each["trap_mm"], 2),
                 "gap": words.area(each["gap_mm2"]),

@@ -14,7 +14,7 @@ TERMS = {
     "nori, rice paste": "the paste of rice flour in every ink; it gives body, transparency and smoothness",
     "glycerin": "a syrup that slows the drying of an ink",
     "trap": "how far a lighter colour runs under a darker neighbour, so that drift shows no paper",
-    "key": "the block that carries the line work, and the impression from it; usually the darkest",
+    "key, key block": "the block that carries the line work, usually the darkest",
     "overprint": "one ink over another; the lower one shows through",
     "board": "the wood as bought: plank or plywood, with a grain direction",
     "block": "a board cut to size, carved on one face or on both",
@@ -46,7 +46,7 @@ TERMS = {
 
 OF_STATION = {
     "design": ("design", "shape", "speck", "neck"),
-    "impressions": ("impression", "pass", "trap", "overprint"),
+    "impressions": ("impression", "pass", "trap", "key, key block", "overprint"),
     "inks": ("pigment", "recipe", "nori, rice paste", "glycerin", "pass"),
     "blocks": (
         *("board", "block", "face", "mirrored, right-reading", "kento", "kagi", "hikitsuke", "rim"),
