@@ -194,6 +194,7 @@ def test_every_example_can_be_uncommented() -> None:
         "[[design.recolour",
         "[[design.merge",
         "[[design.drop",
+        "[[design.gradation",
         "[[separation.passes",
         "[[separation.trap",
         "[[inks.take",
