@@ -83,13 +83,13 @@ _TELLS = 2.5
 """A region apart from the others joins only if the run changes by so much within it, and it does too."""
 
 _AT_ENDS = 3.0
-"""Calm paint that a gentle border joins to an end of a run may miss it by so many times more: the end may have
-been found too early."""
+"""Calm paint that a gentle border joins to an end of a run may miss it by so many times more: the end may
+have been found too early."""
 
 _BAR_MM = 3.0
 """A run goes on behind what is no wider than this, mm: bars, posts, branches."""
 
-_ROUNDS = 4
+_ROUNDS = 10
 """Times that regions are dropped or taken in and the run is fitted anew."""
 
 
@@ -245,7 +245,7 @@ def _belongs(samples: _Samples, region: int, run: Run, *, beside: bool, gently: 
     changes = float(np.linalg.norm(told.max(axis=0) - told.min(axis=0)))
     about_mean = float(np.sqrt(((own - own.mean(axis=0)) ** 2).sum(axis=1).mean()))
     better = float(np.sqrt((off**2).mean())) < 0.8 * about_mean
-    return better if changes >= _TELLS else beside
+    return beside or (better and changes >= _TELLS)
 
 
 def _beyond_an_end(samples: _Samples, places: NDArray[np.int64], run: Run) -> bool:
