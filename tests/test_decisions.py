@@ -22,6 +22,7 @@ from blockwright.model.settings import (
     DesignTable,
     Drop,
     FaceMethod,
+    GradationAt,
     Merge,
     NameColour,
     Passes,
@@ -137,6 +138,11 @@ def _values(annotation: Any, bounds: dict[str, Any]) -> st.SearchStrategy[Any]:
 
 def _tables(model: type[BaseModel]) -> st.SearchStrategy[Any]:
     fields = {name: _values(f.annotation, _bounded(f.metadata)) for name, f in model.model_fields.items()}
+    if model is GradationAt:
+        # Some of what it holds goes together only.
+        flat = st.builds(model, at=fields["at"], flat=st.just(True))
+        ends = {"start": st.just((1.5, 2.0)), "end": st.just((1.5, 40.0)), "flat": st.just(False)}
+        return st.one_of(flat, st.builds(model, **(fields | ends)))
     return st.builds(model, **fields)
 
 
@@ -188,6 +194,7 @@ def test_every_example_can_be_uncommented() -> None:
         "[[design.recolour",
         "[[design.merge",
         "[[design.drop",
+        "[[design.gradation",
         "[[separation.passes",
         "[[separation.trap",
         "[[separation.edge_trap",

@@ -142,18 +142,49 @@ def test_the_painted_colours_are_found(told: Told) -> None:
 
 def test_one_impression_for_each_colour_but_the_paper(told: Told) -> None:
     impressions = told.separation["impressions"]
-    names = [each["name"] for each in impressions]
-    unprinted = {colour["name"] for colour in told.design["palette"]} - set(names)
+    runs = {each["colour"] for each in told.design["runs"]}
+    assert runs == {"dusk sky", "water"}
+    names = {_colour_of(each, runs) for each in impressions}
+    unprinted = {colour["name"] for colour in told.design["palette"]} - names
     assert unprinted == {"bare paper"}
-    assert len(impressions) == told.design["figures"]["colours"] - len(unprinted)
+    # What runs is printed flat and brushed out over that.
+    assert len(impressions) == told.design["figures"]["colours"] - len(unprinted) + len(runs)
     assert told.separation["figures"]["impressions"] == len(impressions)
     assert [each["number"] for each in impressions] == list(range(1, len(impressions) + 1))
 
 
+def _colour_of(impression: dict[str, Any], runs: set[str]) -> str:
+    """The palette's name for what an impression prints."""
+    whole = str(impression["name"]).rpartition(", ")[0]
+    return whole if whole in runs else str(impression["name"])
+
+
 def test_impressions_go_from_light_to_dark(told: Told) -> None:
     lightness = {colour["name"]: colour["lab"][0] for colour in told.design["palette"]}
-    order = [lightness[each["name"]] for each in told.separation["impressions"]]
+    runs = {each["colour"]: max(lab[0] for lab in each["lab"]) for each in told.design["runs"]}
+    order = []
+    for each in told.separation["impressions"]:
+        colour = _colour_of(each, set(runs))
+        # The flat beneath a gradation is as light as its lighter end.
+        flat = colour in runs and each["gradation"] is None
+        order.append(runs[colour] if flat else lightness[colour])
     assert order == sorted(order, reverse=True)
+
+
+def test_sky_and_water_are_one_gradation_each(told: Told) -> None:
+    """As they were painted: from the top to the far shore, and from there to the near creek."""
+    for name, top, bottom, kind in (("dusk sky", 0.0, 93.5, "fukisage"), ("water", 104.5, 240.0, "fukiage")):
+        (run,) = (each for each in told.design["runs"] if each["colour"] == name)
+        ends = sorted(place[1] for place in (run["axis"]["start"], run["axis"]["end"]))
+        assert ends == pytest.approx([top, bottom], abs=0.03 * (bottom - top))
+        assert run["axis"]["start"][0] == run["axis"]["end"][0]
+        (brushed,) = (
+            each["gradation"]
+            for each in told.separation["impressions"]
+            if each["name"].startswith(f"{name}, ") and each["gradation"]
+        )
+        assert brushed["kind"] == kind
+        assert brushed["worst_delta_e00"] < 4.0
 
 
 def test_numbers_are_those_of_the_trade(told: Told) -> None:
@@ -399,7 +430,8 @@ def test_the_proof_leaves_the_bare_paper(told: Told) -> None:
 
 
 def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
-    """A transparent ink cannot lighten what lies under it."""
+    """A transparent ink cannot lighten what lies under it; one with some white in it may, but for a hair's
+    breadth, where it lies over the trap of a darker one."""
     count = told.separation["figures"]["impressions"]
     pictures = sorted((told.demo.out / "proof").glob("after-*.png"))
     assert len(pictures) == count + 1
@@ -408,7 +440,7 @@ def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
         with Image.open(path) as opened:
             now = np.asarray(opened.convert("L"))[::4, ::4].astype(int)
         if before is not None:
-            assert (now <= before + 1).all(), path.name
+            assert (now > before + 1).mean() < 0.001, path.name
             assert (now < before - 1).any(), path.name
         before = now
 

@@ -52,7 +52,12 @@ at = [12.0, 30.0]
 into = [14.0, 41.0]
 
 [[design.drop]]
-at = [203.0, 17.5]""",
+at = [203.0, 17.5]
+
+[[design.gradation]]  # or flat = true: its colour does not run
+at = [120.5, 40.0]
+start = [120.0, 0.0]
+end = [120.0, 62.0]""",
     "separation": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 
@@ -256,6 +261,9 @@ _WANTED = {
     "model_type": "a table with a header in square brackets",
     "string_pattern_mismatch": 'a colour such as "#b4935a"',
     "not_one_line": "text on one line",
+    "flat_or_not": "either flat = true and nothing else, or how its colour runs",
+    "nothing_said": "given start and end, a ramp or a colour, or flat = true",
+    "two_ends": "given start and end together, as two different places",
 }
 
 
