@@ -6,6 +6,7 @@ Facts of the trade that serve as plausibility checks are marked: common practice
 import json
 import warnings
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import ezdxf
@@ -139,20 +140,26 @@ def test_the_painted_colours_are_found(told: Told) -> None:
 # --- the impressions ---------------------------------------------------------------------------------------
 
 
-def test_one_impression_for_each_colour_but_the_paper(told: Told) -> None:
-    impressions = told.separation["impressions"]
-    names = [each["name"] for each in impressions]
-    unprinted = {colour["name"] for colour in told.design["palette"]} - set(names)
+def test_fewer_impressions_print_every_colour_but_the_paper(told: Told) -> None:
+    impressions, figures = told.separation["impressions"], told.separation["figures"]
+    unprinted = {colour["name"] for colour in told.design["palette"]}
+    unprinted -= {name for each in impressions for name in each["colours"]}
     assert unprinted == {"bare paper"}
-    assert len(impressions) == told.design["figures"]["colours"] - len(unprinted)
-    assert told.separation["figures"]["impressions"] == len(impressions)
+    colours = told.design["figures"]["colours"] - len(unprinted)
+    assert figures["blocks_needed"] <= figures["impressions"] == len(impressions) < 0.75 * colours
+    assert len({each["name"] for each in impressions}) == len(impressions)
     assert [each["number"] for each in impressions] == list(range(1, len(impressions) + 1))
+    assert figures["max_delta_e00"] <= 3.0
+    taken = next(p for p in told.separation["curve"] if p["blocks"] == figures["blocks_needed"])
+    assert taken["within"]
+    assert taken["max_delta_e00"] == pytest.approx(figures["max_delta_e00"], abs=1e-6)
 
 
 def test_impressions_go_from_light_to_dark(told: Told) -> None:
-    lightness = {colour["name"]: colour["lab"][0] for colour in told.design["palette"]}
-    order = [lightness[each["name"]] for each in told.separation["impressions"]]
-    assert order == sorted(order, reverse=True)
+    """But for neighbours that change places so that two solid blocks do not follow one another."""
+    order = [float(_lab(_rgb(each["hex"]))[0]) for each in told.separation["impressions"]]
+    assert all(later <= earlier + 8.0 for earlier, later in pairwise(order))
+    assert (order[0], order[-1]) == (max(order), min(order))
 
 
 def test_numbers_are_those_of_the_trade(told: Told) -> None:
@@ -290,7 +297,8 @@ def test_outlines_are_in_mm_on_the_block(told: Told) -> None:
     assert outlines.extents == pytest.approx([width, height], abs=0.01)
     wanted = shapely.from_wkb(told.values["blocks"]["boards"][0]["faces"][0]["printing"])
     rings = [
-        Polygon([(point[0], point[1]) for point in line.get_points("xy")])
+        # Rounded to a thousandth, an outline may touch itself.
+        shapely.make_valid(Polygon([(point[0], point[1]) for point in line.get_points("xy")]))
         for line in drawing.modelspace().query("LWPOLYLINE")
         if line.dxf.layer.upper() in {"PRINTING", "PRINT"}
     ]
@@ -352,7 +360,7 @@ def test_the_proof_looks_like_the_design(told: Told) -> None:
     step = 5
     seen, meant = (_lab(np.asarray(each)[::step, ::step]) for each in (proof, painted))
     difference = colour.delta_E(seen, meant, method="CIE 2000")
-    assert np.median(difference) < 2.0
+    assert np.median(difference) < 3.0
     # A gradation becomes steps; half a step is about 5.
     assert np.quantile(difference, 0.9) < 8.0
 
@@ -372,7 +380,7 @@ def test_the_proof_leaves_the_bare_paper(told: Told) -> None:
 
 
 def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
-    """A transparent ink cannot lighten what lies under it."""
+    """A transparent ink cannot lighten what lies under it; one with some body may, a little."""
     count = told.separation["figures"]["impressions"]
     pictures = sorted((told.demo.out / "proof").glob("after-*.png"))
     assert len(pictures) == count + 1
@@ -381,7 +389,8 @@ def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
         with Image.open(path) as opened:
             now = np.asarray(opened.convert("L"))[::4, ::4].astype(int)
         if before is not None:
-            assert (now <= before + 1).all(), path.name
+            assert (now <= before + 1).mean() > 0.9, path.name
+            assert (now <= before + 20).all(), path.name
             assert (now < before - 1).any(), path.name
         before = now
 
