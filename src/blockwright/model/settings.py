@@ -146,7 +146,7 @@ class SeparationTable(_Table):
     blocks: Literal["one a colour", "fewest"] = Field(
         "one a colour",
         description="A block for every colour, or the fewest whose inks, printed over one another, give the "
-        "colours within the limits below.",
+        "colours within the limits below. [CP]",
     )
     block_count: int | None = Field(
         None,
