@@ -6,7 +6,7 @@ Facts of the trade that serve as plausibility checks are marked: common practice
 import json
 import warnings
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Any
 
 import ezdxf
@@ -140,17 +140,25 @@ def test_the_painted_colours_are_found(told: Told) -> None:
 # --- the impressions ---------------------------------------------------------------------------------------
 
 
-def test_one_impression_for_each_colour_but_the_paper(told: Told) -> None:
-    impressions = told.separation["impressions"]
+def test_fewer_impressions_print_every_colour_but_the_paper(told: Told) -> None:
+    impressions, figures = told.separation["impressions"], told.separation["figures"]
+    unprinted = {colour["name"] for colour in told.design["palette"]}
+    unprinted -= {name for each in impressions for name in each["colours"]}
+    assert unprinted == {"bare paper"}
     runs = {each["colour"] for each in told.design["runs"]}
     assert runs == {"dusk sky", "water"}
-    names = {_colour_of(each, runs) for each in impressions}
-    unprinted = {colour["name"] for colour in told.design["palette"]} - names
-    assert unprinted == {"bare paper"}
+    flat = [each for each in impressions if not runs & set(each["colours"])]
+    assert len(flat) < 0.75 * (told.design["figures"]["colours"] - len(unprinted) - len(runs))
     # What runs is printed flat and brushed out over that.
-    assert len(impressions) == told.design["figures"]["colours"] - len(unprinted) + len(runs)
-    assert told.separation["figures"]["impressions"] == len(impressions)
+    assert len(impressions) == len(flat) + 2 * len(runs)
+    assert figures["blocks_needed"] <= figures["impressions"] == len(impressions)
+    assert len({each["name"] for each in impressions}) == len(impressions)
     assert [each["number"] for each in impressions] == list(range(1, len(impressions) + 1))
+    # The curve is of the flat colours; a run has one block for its flat and its gradation.
+    (taken,) = (p for p in told.separation["curve"] if p["blocks"] == figures["blocks_needed"] - len(runs))
+    assert taken["within"]
+    assert taken["max_delta_e00"] <= 3.0
+    assert figures["median_delta_e00"] <= 3.0
 
 
 def _colour_of(impression: dict[str, Any], runs: set[str]) -> str:
@@ -160,15 +168,10 @@ def _colour_of(impression: dict[str, Any], runs: set[str]) -> str:
 
 
 def test_impressions_go_from_light_to_dark(told: Told) -> None:
-    lightness = {colour["name"]: colour["lab"][0] for colour in told.design["palette"]}
-    runs = {each["colour"]: max(lab[0] for lab in each["lab"]) for each in told.design["runs"]}
-    order = []
-    for each in told.separation["impressions"]:
-        colour = _colour_of(each, set(runs))
-        # The flat beneath a gradation is as light as its lighter end.
-        flat = colour in runs and each["gradation"] is None
-        order.append(runs[colour] if flat else lightness[colour])
-    assert order == sorted(order, reverse=True)
+    """But for neighbours that change places so that two solid blocks do not follow one another."""
+    order = [float(_lab(_rgb(each["hex"]))[0]) for each in told.separation["impressions"]]
+    assert all(later <= earlier + 8.0 for earlier, later in pairwise(order))
+    assert (order[0], order[-1]) == (max(order), min(order))
 
 
 def test_sky_and_water_are_one_gradation_each(told: Told) -> None:
@@ -348,7 +351,8 @@ def test_outlines_are_in_mm_on_the_block(told: Told) -> None:
     assert outlines.extents == pytest.approx([width, height], abs=0.01)
     wanted = shapely.from_wkb(told.values["blocks"]["boards"][0]["faces"][0]["printing"])
     rings = [
-        Polygon([(point[0], point[1]) for point in line.get_points("xy")])
+        # Rounded to a thousandth, an outline may touch itself.
+        shapely.make_valid(Polygon([(point[0], point[1]) for point in line.get_points("xy")]))
         for line in drawing.modelspace().query("LWPOLYLINE")
         if line.dxf.layer.upper() in {"PRINTING", "PRINT"}
     ]
@@ -410,7 +414,7 @@ def test_the_proof_looks_like_the_design(told: Told) -> None:
     step = 5
     seen, meant = (_lab(np.asarray(each)[::step, ::step]) for each in (proof, painted))
     difference = colour.delta_E(seen, meant, method="CIE 2000")
-    assert np.median(difference) < 2.0
+    assert np.median(difference) < 3.0
     # A gradation becomes steps; half a step is about 5.
     assert np.quantile(difference, 0.9) < 8.0
 
@@ -430,8 +434,7 @@ def test_the_proof_leaves_the_bare_paper(told: Told) -> None:
 
 
 def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
-    """A transparent ink cannot lighten what lies under it; one with some white in it may, but for a hair's
-    breadth, where it lies over the trap of a darker one."""
+    """A transparent ink cannot lighten what lies under it; one with some body may, a little."""
     count = told.separation["figures"]["impressions"]
     pictures = sorted((told.demo.out / "proof").glob("after-*.png"))
     assert len(pictures) == count + 1
@@ -440,7 +443,8 @@ def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
         with Image.open(path) as opened:
             now = np.asarray(opened.convert("L"))[::4, ::4].astype(int)
         if before is not None:
-            assert (now > before + 1).mean() < 0.001, path.name
+            assert (now <= before + 1).mean() > 0.9, path.name
+            assert (now <= before + 20).all(), path.name
             assert (now < before - 1).any(), path.name
         before = now
 

@@ -69,14 +69,14 @@ class SeparationTable(Table):
     blocks: Literal["one a colour", "fewest"] = Field(
         "one a colour",
         description="A block for every colour, or the fewest whose inks, printed over one another, give the "
-        "colours within the limits below.",
+        "colours within the limits below. [CP]",
     )
     block_count: int | None = Field(
         None,
         ge=1,
         le=64,
-        description="How many blocks, where they are the fewest: another point of the curve of blocks "
-        "against colour error. Leave it out for the fewest within the limits.",
+        description="How many blocks for the flat colours, where they are the fewest: another point of "
+        "the curve of blocks against colour error. Leave it out for the fewest within the limits.",
         examples=[12],
     )
     limit_delta_e00: float = Field(

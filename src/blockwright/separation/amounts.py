@@ -128,6 +128,39 @@ def _look(scene: Any, shares: Any, residuals: Any, slopes: Any, labs: Any, steep
     return total
 
 
+@njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+def _step(slopes: Any, residuals: Any, free: Any, damping: float) -> Any:
+    """The damped step of the free unknowns.
+
+    Plain loops: what a library of linear algebra gives depends on its threads in the last digits.
+    """
+    count, rows = len(free), len(residuals)
+    normal, right = np.zeros((count, count)), np.zeros(count)
+    for row in range(rows):
+        for i in range(count):
+            one = slopes[row, free[i]]
+            if one == 0.0:
+                continue
+            right[i] -= one * residuals[row]
+            for j in range(i, count):
+                normal[i, j] += one * slopes[row, free[j]]
+    for i in range(count):
+        normal[i, i] += damping * normal[i, i] + _PULL * (1.0 + damping)
+    # Elimination without pivots: the matrix is symmetric and positive; its upper half is enough.
+    for i in range(count):
+        for row in range(i + 1, count):
+            factor = normal[i, row] / normal[i, i]
+            if factor != 0.0:
+                for column in range(row, count):
+                    normal[row, column] -= factor * normal[i, column]
+                right[row] -= factor * right[i]
+    for i in range(count - 1, -1, -1):
+        for column in range(i + 1, count):
+            right[i] -= normal[i, column] * right[column]
+        right[i] /= normal[i, i]
+    return right
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scene:
     """All that stays while amounts are searched, as arrays."""
@@ -186,11 +219,7 @@ def _descend(scene: tuple[Any, ...], shares: Values, most_share: float, steps: i
     cost = _look(scene, shares, residuals, slopes, labs, True)
     damping, idle = 1e-3, 0
     for _ in range(steps):
-        along = slopes[:, free]
-        normal = along.T @ along
-        right = -along.T @ residuals
-        ridge = damping * np.diag(normal) + _PULL * (1.0 + damping)
-        step = np.clip(np.linalg.solve(normal + np.diag(ridge), right), -_LONGEST_STEP, _LONGEST_STEP)
+        step = np.clip(_step(slopes, residuals, free, damping), -_LONGEST_STEP, _LONGEST_STEP)
         there = shares.ravel().copy()
         there[free] = np.maximum(there[free] * np.exp(step), LEAST_SHARE)
         tried = there.reshape(shares.shape)

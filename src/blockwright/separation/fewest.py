@@ -2,7 +2,8 @@
 
 One stack is chosen for every colour from all that come near enough, so that the coats in use are least; a
 constraint program, solved by CP-SAT (Perron and Didier, OR-tools). What it proves holds for the coats and the
-stacks it is given. Its time is counted in its own units, so that the answer is the same on every machine.
+stacks it is given. Its time is counted in its own units, so that the answer does not depend on how busy the
+machine is.
 """
 
 from collections import defaultdict

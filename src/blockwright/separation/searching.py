@@ -139,7 +139,7 @@ def fewest_possible(colours: int, most_layers: int) -> int:
 def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Found:
     """Search plans for all numbers of coats. ``box`` is None where only coats that are ``taken`` may be used.
 
-    The same question gives the same answer, on any machine.
+    The same question gives the same answer, however busy the machine is.
     """
     bench = Bench(asked, box or Paintbox((), 0.0))
     book = _Notebook(bench)
