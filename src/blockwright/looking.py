@@ -19,6 +19,7 @@ from blockwright.model.errors import BlockwrightError, StudioError
 from blockwright.model.findings import is_accepted
 from blockwright.model.inks import Shelf
 from blockwright.model.settings import Settings
+from blockwright.separation_steps import separation_step
 from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
@@ -27,7 +28,6 @@ from blockwright.steps import (
     design_step,
     packet_step,
     proof_step,
-    separation_step,
     tracing_step,
 )
 

@@ -34,6 +34,7 @@ from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.settings import NameColour, PrintTable, Settings
+from blockwright.separation_steps import separation_step
 from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
@@ -42,7 +43,6 @@ from blockwright.steps import (
     design_step,
     packet_step,
     proof_step,
-    separation_step,
     small_proofs,
     tracing_step,
 )

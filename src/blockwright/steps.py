@@ -3,23 +3,22 @@
 import shutil
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import TypeAdapter
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
-from blockwright.model.inks import Optics, PrintInk, PrintInks, Shelf
+from blockwright.model.inks import Optics, PrintInk, PrintInks
 from blockwright.model.proof import Proof
-from blockwright.model.separation import Impression, Separation
+from blockwright.model.separation import Separation
 from blockwright.model.settings import CuttingTable, Settings
 from blockwright.model.units import MM_PER_INCH
 from blockwright.telling import (
@@ -28,16 +27,14 @@ from blockwright.telling import (
     tell_blocks,
     tell_cut,
     tell_design,
-    tell_gradations,
     tell_proof,
-    tell_separation,
     tell_tracing,
 )
 
 _FACE_PIXELS = 1600
 """Long side of a face's drawing, in pixels: sharp when it fills a screen."""
 
-_PICTURE_DPI = 150
+PICTURE_DPI = 150
 """Resolution of the pictures of shapes and impressions: an A3 print fills a large screen."""
 
 SMALL_PICTURE, _SMALL_PIXELS = "picture.png", 2400
@@ -62,11 +59,8 @@ _EVERYWHERE = (
 )
 """Rooms and modules that every stage rests on."""
 
-_PICTURES = ("documents/curve_svg.py", "documents/pictures.py", "documents/png.py", "documents/decimals.py")
+PICTURES = ("documents/curve_svg.py", "documents/pictures.py", "documents/png.py", "documents/decimals.py")
 """Modules that pictures in a stage's folder rest on."""
-
-_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
-"""Settings of the inks that a search of overprints depends on."""
 
 _SHEET_KEYS = {"paper", "roll_mm", "overlap_mm"}
 """Settings of cutting that only the sheets of paper depend on."""
@@ -77,7 +71,8 @@ def version_of(*rooms: str) -> str:
     return code_version((*_EVERYWHERE, *rooms))
 
 
-def _points(*shapes: Any) -> int:
+def points_in(*shapes: Any) -> int:
+    """How many points outline these shapes: the work that drawing them takes."""
     import shapely
 
     return int(sum(shapely.get_num_coordinates(shape) for shape in shapes))
@@ -108,7 +103,7 @@ def tracing_step(picture: Path, settings: Settings, *, picture_hash: str | None 
         return tracing, tell_tracing(tracing)
 
     key = make_key(
-        version_of("design", *_PICTURES),
+        version_of("design", *PICTURES),
         picture_hash or file_hash(picture),
         (table.width_mm, table.paper),
         settings.design.model_dump(mode="json", exclude=_EDIT_KEYS),
@@ -130,7 +125,7 @@ def design_step(tracing: Kept[Tracing], settings: Settings) -> Step[Design]:
         return design, tell_design(design)
 
     def documents(design: Design) -> list[Document]:
-        points = _points(*(shape.region for shape in design.shapes))
+        points = points_in(*(shape.region for shape in design.shapes))
         bare = replace(design, findings=())
         return [
             Document(("shapes.png",), key, partial(_draw_shapes, design=bare), points),
@@ -138,7 +133,7 @@ def design_step(tracing: Kept[Tracing], settings: Settings) -> Step[Design]:
         ]
 
     key = make_key(
-        version_of("design", *_PICTURES),
+        version_of("design", *PICTURES),
         tracing.key,
         tracing.value_hash,
         (table.title, table.paper),
@@ -151,81 +146,13 @@ def _draw_shapes(into: Path, *, design: Design) -> None:
     from blockwright.documents.pictures import paint_design
     from blockwright.documents.png import write_png
 
-    write_png(into / "shapes.png", paint_design(design, dpi=_PICTURE_DPI), dpi=_PICTURE_DPI)
+    write_png(into / "shapes.png", paint_design(design, dpi=PICTURE_DPI), dpi=PICTURE_DPI)
 
 
 def _draw_outlines(into: Path, *, design: Design) -> None:
     from blockwright.documents.pictures import write_shapes_svg
 
     write_shapes_svg(into / "shapes.svg", design)
-
-
-def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
-    """From shapes to impressions; what is on the shelf counts only where overprints are searched."""
-    version = version_of("separation", "proof", *_PICTURES)
-
-    def work(_: Path) -> tuple[Separation, dict[str, Any]]:
-        from blockwright.colour import passes_on_paper
-        from blockwright.separation import separate
-
-        separation = separate(
-            design.value,
-            settings.separation,
-            drift_mm=settings.proof.drift_mm,
-            inks=settings.inks,
-            shelf=shelf,
-        )
-        paper = design.value.paper_hex
-        passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
-        told = tell_separation(separation, passes, tell_gradations(separation, design.value))
-        return separation, told
-
-    def documents(separation: Separation) -> list[Document]:
-        image = replace(design.value, palette=(), shapes=(), findings=())
-        return [
-            *_curve(separation, key, settings.separation.worst_delta_e00),
-            *(
-                Document(
-                    (f"impression-{each.number:02d}.png",),
-                    # The number is in the file's name; on the picture only ink and area are seen.
-                    make_key(
-                        version,
-                        (image.width_mm, image.height_mm, image.paper_hex),
-                        (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
-                        None if each.gradation is None else asdict(each.gradation),
-                    ),
-                    partial(_draw_alone, image=image, impression=replace(each, shapes=())),
-                    _points(each.area),
-                )
-                for each in separation.impressions
-            ),
-        ]
-
-    at_hand: tuple[Any, ...] = ()
-    if settings.separation.blocks == "fewest":
-        told = TypeAdapter(Shelf).dump_python(shelf, mode="json")
-        at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
-    decided = settings.separation.model_dump(mode="json")
-    key = make_key(version, design.value_hash, decided, settings.proof.drift_mm, *at_hand)
-    return Step("separation", Separation, key, work, documents)
-
-
-def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Document]:
-    """The drawing of blocks against colour error, where overprints were searched."""
-    from blockwright.documents.curve_svg import CURVE, write_curve
-
-    if separation.overprints is None:
-        return []
-    draw = partial(write_curve, found=separation.overprints, limit_delta_e00=limit_delta_e00)
-    return [Document((CURVE,), key, draw, 0)]
-
-
-def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
-    from blockwright.documents.png import write_png
-    from blockwright.proof import impression_alone
-
-    picture = impression_alone(image, impression, dpi=_PICTURE_DPI)
-    write_png(into / f"impression-{impression.number:02d}.png", picture, dpi=_PICTURE_DPI)
 
 
 def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Settings) -> Step[BlockSet]:
@@ -255,7 +182,7 @@ def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Se
                     face=face,
                     inks={number: inks[number] for number in face.impressions},
                 ),
-                _points(face.printing),
+                points_in(face.printing),
             )
             for face in blocks.faces
         ]
@@ -297,7 +224,7 @@ def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings:
         drawn: list[Document] = []
         for face, face_cut in zip(blocks.value.faces, cut.faces, strict=True):
             down, up, dxf, svg = bench_files(face.name)
-            points = _points(face_cut.printing, face_cut.clear)
+            points = points_in(face_cut.printing, face_cut.clear)
             one = _of_one_face(blocks.value, face)
             for name, kind in ((down, "face down"), (up, "face up")):
                 draw = partial(
@@ -365,7 +292,7 @@ def proof_step(
     design: Kept[Design], separation: Kept[Separation], inks: Kept[PrintInks], settings: Settings
 ) -> Step[Proof]:
     """From impressions and their inks to predicted proofs."""
-    version = version_of("proof", *_PICTURES)
+    version = version_of("proof", *PICTURES)
     dpi = settings.proof.dpi
 
     def work(_: Path) -> tuple[Proof, dict[str, Any]]:
@@ -387,7 +314,7 @@ def proof_step(
             inks=_bare_inks(inks.value),
             dpi=dpi,
         )
-        return [Document(names, pictures, draw, _points(*(each.area for each in impressions)))]
+        return [Document(names, pictures, draw, points_in(*(each.area for each in impressions)))]
 
     key = make_key(
         version,
@@ -445,7 +372,7 @@ def small_proofs(
 
     def documents(_: Proof) -> list[Document]:
         names = tuple(_small(number) for number in range(len(separation.value.impressions) + 1))
-        dpi = min(_SMALL_PROOF_PIXELS / design.value.width_mm * MM_PER_INCH, float(_PICTURE_DPI))
+        dpi = min(_SMALL_PROOF_PIXELS / design.value.width_mm * MM_PER_INCH, float(PICTURE_DPI))
         draw = partial(
             _draw_small_progress,
             design=design.value,

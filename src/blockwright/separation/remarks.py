@@ -53,7 +53,8 @@ def _saved(work: Coloured, plan: Plan, summary: Overprints, found: Found) -> Fin
     blocks = f"{summary.blocks} {'block prints' if summary.blocks == 1 else 'blocks print'}"
     worst = float(plan.delta_e00.max())
     runs = any(shape.run is not None for shape in work.design.shapes)
-    message = f"{blocks} these {summary.colours} {'flat colours' if runs else 'colours'}, the worst within {worst:.1f} (CIEDE2000)"
+    message = f"{blocks} these {summary.colours} {'flat ' if runs else ''}colours, "
+    message += f"the worst within {worst:.1f} (CIEDE2000)"
     plainly = sorted(summary.lies_over, key=lambda each: (each.over is None, len(each.inks)))
     if plainly:
         message += f": {', '.join(said_over(each) for each in plainly[:_MOST_NAMED])}"

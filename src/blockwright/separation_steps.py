@@ -1,0 +1,88 @@
+"""The stage of the impressions as a step of the print folder."""
+
+from dataclasses import asdict, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from blockwright.folder import Document, Kept, Step
+from blockwright.hashing import make_key
+from blockwright.model.design import Design
+from blockwright.model.inks import Shelf
+from blockwright.model.separation import Impression, Separation
+from blockwright.model.settings import Settings
+from blockwright.steps import PICTURE_DPI, PICTURES, points_in, version_of
+from blockwright.telling import tell_gradations, tell_separation
+
+_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
+"""Settings of the inks that a search of overprints depends on."""
+
+
+def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
+    """From shapes to impressions; what is on the shelf counts only where overprints are searched."""
+    version = version_of("separation", "proof", "separation_steps.py", *PICTURES)
+
+    def work(_: Path) -> tuple[Separation, dict[str, Any]]:
+        from blockwright.colour import passes_on_paper
+        from blockwright.separation import separate
+
+        separation = separate(
+            design.value,
+            settings.separation,
+            drift_mm=settings.proof.drift_mm,
+            inks=settings.inks,
+            shelf=shelf,
+        )
+        paper = design.value.paper_hex
+        passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
+        told = tell_separation(separation, passes, tell_gradations(separation, design.value))
+        return separation, told
+
+    def documents(separation: Separation) -> list[Document]:
+        image = replace(design.value, palette=(), shapes=(), findings=())
+        return [
+            *_curve(separation, key, settings.separation.worst_delta_e00),
+            *(
+                Document(
+                    (f"impression-{each.number:02d}.png",),
+                    # The number is in the file's name; on the picture only ink and area are seen.
+                    make_key(
+                        version,
+                        (image.width_mm, image.height_mm, image.paper_hex),
+                        (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                        None if each.gradation is None else asdict(each.gradation),
+                    ),
+                    partial(_draw_alone, image=image, impression=replace(each, shapes=())),
+                    points_in(each.area),
+                )
+                for each in separation.impressions
+            ),
+        ]
+
+    at_hand: tuple[Any, ...] = ()
+    if settings.separation.blocks == "fewest":
+        told = TypeAdapter(Shelf).dump_python(shelf, mode="json")
+        at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
+    decided = settings.separation.model_dump(mode="json")
+    key = make_key(version, design.value_hash, decided, settings.proof.drift_mm, *at_hand)
+    return Step("separation", Separation, key, work, documents)
+
+
+def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Document]:
+    """The drawing of blocks against colour error, where overprints were searched."""
+    from blockwright.documents.curve_svg import CURVE, write_curve
+
+    if separation.overprints is None:
+        return []
+    draw = partial(write_curve, found=separation.overprints, limit_delta_e00=limit_delta_e00)
+    return [Document((CURVE,), key, draw, 0)]
+
+
+def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
+    from blockwright.documents.png import write_png
+    from blockwright.proof import impression_alone
+
+    picture = impression_alone(image, impression, dpi=PICTURE_DPI)
+    write_png(into / f"impression-{impression.number:02d}.png", picture, dpi=PICTURE_DPI)
