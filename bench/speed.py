@@ -13,6 +13,7 @@ from pathlib import Path
 from bench import machine
 from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
+from bench.gradations import gradation_section
 from bench.inks import ink_section
 from bench.recipes import recipe_section
 from bench.sheets import sheet_section
@@ -33,6 +34,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "inks": lambda _workshop: ink_section(),
     "recipes": lambda _workshop: recipe_section(),
     "sheets": lambda _workshop: sheet_section(),
+    "gradations": lambda _workshop: gradation_section(),
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing
 compiled."""
