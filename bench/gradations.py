@@ -4,13 +4,14 @@
 """
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from bench.figures import Row, Section, at_most, rows_table
 from blockwright.design.making import trace_picture
 from blockwright.model.axis import Axis
 from blockwright.model.design import Run, Tracing
@@ -19,6 +20,9 @@ from blockwright.model.settings import DesignTable
 WIDTH_MM = 300.0
 PIXELS = (900, 600)
 GROUND = (120, 84, 58)
+COUNT = 40
+MOST_DEG, MOST_PERCENT = 3.0, 3.0
+"""What is asked of an axis, and of its ends as a part of the run's length."""
 Rgb = tuple[int, int, int]
 
 RAMPS: tuple[tuple[Rgb, Rgb], ...] = (
@@ -73,6 +77,10 @@ def along_edge(seed: int) -> Painted:
     picture = first + t[..., None] * (last - first)
     picture[land] = GROUND
     return Painted(_rough(picture, random), None, 0.0, reach)
+
+
+KINDS = {"straight": straight, "along an edge": along_edge}
+"""Pictures with a run by what they are called."""
 
 
 def _bent(t: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
@@ -148,28 +156,61 @@ def misses(painted: Painted, axis: Axis) -> tuple[float, float]:
     return abs(float(turned)), 100.0 * off / length
 
 
-def main(count: int = 24) -> int:
+@dataclass(frozen=True)
+class Measured:
+    """What came of some pictures with one run each: how far off axes and ends are, and which are bad."""
+
+    name: str
+    tried: int
+    turned_deg: tuple[float, ...]
+    off_percent: tuple[float, ...]
+
+    @property
+    def within(self) -> int:
+        """Runs that are found as truly as is asked for."""
+        pairs = zip(self.turned_deg, self.off_percent, strict=True)
+        return sum(turned <= MOST_DEG and off <= MOST_PERCENT for turned, off in pairs)
+
+
+def measured(name: str, paint: Callable[[int], Painted], count: int) -> Measured:
+    """Trace so many pictures, and compare the largest run of each with the truth."""
+    found = []
+    for seed in range(count):
+        painted = paint(seed)
+        if runs := runs_of(traced(painted.pixels)):
+            found.append(misses(painted, runs[0].axis))
+    return Measured(name, count, tuple(turned for turned, _ in found), tuple(off for _, off in found))
+
+
+def gradation_section() -> Section:
+    """All figures."""
+    kinds = [measured(name, paint, COUNT) for name, paint in KINDS.items()]
+    rows = []
+    for each in kinds:
+        share = each.within / each.tried
+        if any(each.turned_deg):
+            rows.append(
+                at_most(f"{each.name}: axis, worst", max(each.turned_deg), most=MOST_DEG, unit="degrees")
+            )
+        rows += [
+            at_most(
+                f"{each.name}: ends, median", float(np.median(each.off_percent)), most=MOST_PERCENT, unit="%"
+            ),
+            Row(f"{each.name}: ends, worst", f"{max(each.off_percent):.2f} %"),
+            Row(f"{each.name}: found within both", f"{each.within} of {each.tried}", "9 in 10", share >= 0.9),
+        ]
+    false = sum(bool(runs_of(traced(picture))) for picture in flats(COUNT))
+    rows.append(Row("flat pictures with a gradation", f"{false} of {COUNT}", "none", false == 0))
+    lead = (
+        f"Synthetic pictures whose runs are known: {COUNT} straight ones at any angle with things lying over "
+        f"them, {COUNT} along a wavy edge, even and bent; and {COUNT} flat pictures that look like runs.",
+    )
+    return Section("gradations", "Gradations", lead, tuple(rows))
+
+
+def main() -> int:
     """Measure and print."""
-    for name, paint in (("straight", straight), ("along an edge", along_edge)):
-        turned, off, found = [], [], 0
-        for seed in range(count):
-            painted = paint(seed)
-            runs = runs_of(traced(painted.pixels))
-            if not runs:
-                print(f"{name} {seed}: none found")
-                continue
-            found += 1
-            degrees, percent = misses(painted, runs[0].axis)
-            turned.append(degrees)
-            off.append(percent)
-            if degrees > 3.0 or percent > 3.0 or len(runs) > 1:
-                print(f"{name} {seed}: {len(runs)} runs, {degrees:.2f} degrees, ends {percent:.1f} %")
-        print(
-            f"{name}: {found} of {count} found; axis off by {np.median(turned):.2f} degrees (median), "
-            f"{max(turned):.2f} (worst); ends by {np.median(off):.2f} % and {max(off):.2f} %"
-        )
-    false = [k for k, picture in enumerate(flats(count)) if runs_of(traced(picture))]
-    print(f"flat pictures: {len(false)} of {count} with a false gradation {false or ''}")
+    print(rows_table(gradation_section().rows))
     return 0
 
 

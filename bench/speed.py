@@ -14,6 +14,7 @@ from bench import machine
 from bench.boards import boards_section
 from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
+from bench.gradations import gradation_section
 from bench.inks import ink_section
 from bench.overprints import overprint_section
 from bench.recipes import recipe_section
@@ -37,6 +38,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "recipes": lambda _workshop: recipe_section(),
     "overprints": lambda _workshop: overprint_section(),
     "sheets": lambda _workshop: sheet_section(),
+    "gradations": lambda _workshop: gradation_section(),
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing
 compiled."""
