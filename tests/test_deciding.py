@@ -206,7 +206,7 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
         case _:
             table, key = _REPEATED[type(act)]
             entry = {n: getattr(act, n) for n in act.__dataclass_fields__}
-            keys = {"at", "here", "everywhere", "colour", "face"} & entry.keys()
+            keys = {"at", "over", "here", "everywhere", "colour", "face"} & entry.keys()
             earlier = plain[table][key]
             others = tuple(e for e in earlier if any(e[n] != entry[n] for n in keys))
             if not (isinstance(act, AddDrop) and len(others) < len(earlier)):

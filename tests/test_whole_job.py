@@ -148,7 +148,7 @@ def test_fewer_impressions_print_every_colour_but_the_paper(told: Told) -> None:
     runs = {each["colour"] for each in told.design["runs"]}
     assert runs == {"dusk sky", "water"}
     flat = [each for each in impressions if not runs & set(each["colours"])]
-    assert len(flat) < 0.75 * (told.design["figures"]["colours"] - len(unprinted) - len(runs))
+    assert len(flat) < 0.8 * (told.design["figures"]["colours"] - len(unprinted) - len(runs))
     # What runs is printed flat and brushed out over that.
     assert len(impressions) == len(flat) + 2 * len(runs)
     assert figures["blocks_needed"] <= figures["impressions"] == len(impressions)
@@ -277,7 +277,11 @@ def test_different_inks_on_one_face_keep_their_distance(told: Told) -> None:
     for board in told.values["blocks"]["boards"]:
         for face in board["faces"]:
             areas = [shapely.from_wkb(part["printing"]) for part in face["parts"]]
-            assert all(shapely.distance(one, other) >= 30.0 for one, other in combinations(areas, 2))
+            # A flat and the gradation over it are printed from the very same wood.
+            assert all(
+                one.equals_exact(other, 0.0) or shapely.distance(one, other) >= 30.0
+                for one, other in combinations(areas, 2)
+            )
             shared += len(areas) > 1
     figures = told.blocks["figures"]
     assert shared == figures["shared_faces"] > 0
@@ -434,7 +438,8 @@ def test_the_proof_leaves_the_bare_paper(told: Told) -> None:
 
 
 def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
-    """A transparent ink cannot lighten what lies under it; one with some body may, a little."""
+    """A transparent ink cannot lighten what lies under it; one with some body may, a little, and
+    over the trap of a darker one for a hair's breadth by more."""
     count = told.separation["figures"]["impressions"]
     pictures = sorted((told.demo.out / "proof").glob("after-*.png"))
     assert len(pictures) == count + 1
@@ -444,7 +449,7 @@ def test_the_sheet_darkens_with_every_impression(told: Told) -> None:
             now = np.asarray(opened.convert("L"))[::4, ::4].astype(int)
         if before is not None:
             assert (now <= before + 1).mean() > 0.9, path.name
-            assert (now <= before + 20).all(), path.name
+            assert (now > before + 20).mean() < 0.001, path.name
             assert (now < before - 1).any(), path.name
         before = now
 

@@ -16,7 +16,7 @@ from blockwright.separation.edges import shared_edges
 from blockwright.separation.middles import PAST_MIDDLE_MM
 from blockwright.separation.traps import SLOT_MM, printing_areas
 
-NOTHING_MM2 = 1e-6
+NOTHING_MM2 = 1e-4  # outlines that were untangled lie on a grid of a millionth of a millimetre
 FAR_SIDE_MM = 0.02  # how exactly the hidden side of a trap is kept
 
 

@@ -219,7 +219,7 @@ class Watch:
 REFUSED = r"status of 4\d\d"
 """The console tells of every answer that is a refusal."""
 
-LOST = r"ERR_(CONNECTION|INCOMPLETE|EMPTY|NETWORK|ABORTED)|Failed to fetch"
+LOST = r"ERR_(CONNECTION|CONTENT_LENGTH|INCOMPLETE|EMPTY|NETWORK|ABORTED)|Failed to fetch"
 """The console tells of a server that is gone."""
 
 

@@ -106,7 +106,7 @@ def mean_share(gradation: Gradation, area: BaseGeometry) -> float:
     """The mean share of the full film over an area: how much less ink a gradation takes than a flat.
 
     >>> even = Gradation("fukisage", Axis((0.0, 0.0), (0.0, 40.0)), (1.0, 0.0))
-    >>> round(mean_share(even, shapely.box(0, 0, 10, 40)), 3)
+    >>> round(mean_share(even, shapely.box(0, 0, 10, 40)), 2)
     0.5
     """
     if area.is_empty:

@@ -29,7 +29,7 @@ def gradation_sentence(gradation: Gradation, *, width_mm: float, height_mm: floa
     >>> from blockwright.model.axis import Axis
     >>> sky = Gradation("fukisage", Axis((150.0, 0.0), (150.0, 62.0)), (1.0, 0.5, 0.0))
     >>> gradation_sentence(sky, width_mm=300.0, height_mm=200.0)
-    'fukisage: full at the upper edge, gone 60 mm below'
+    'fukisage: full at the upper edge, gone 58 mm below'
     """
     axis = gradation.axis
     full, gone = gradation.full_mm, gradation.gone_mm
