@@ -57,3 +57,24 @@ def test_a_place_comes_back(x: float, y: float, width_mm: float) -> None:
     there = mirror_point((x, y), width_mm=width_mm)
     back = mirror_point(there, width_mm=width_mm)
     assert back == pytest.approx((x, y), abs=1e-9)
+
+
+def test_outlines_that_all_but_touch_stay_valid() -> None:
+    """A corner that lies on an edge to the last digit crosses it when the mirror rounds otherwise."""
+    notched = Polygon(
+        [
+            (39.702608901851065, 18.15060912382438),
+            (116.06647719737013, 59.73922656378452),
+            (106.50085280426984, 77.30336132670764),
+            (85.76505957426859, 43.23673535238026),
+            (30.13698450875078, 35.71474388674751),
+        ]
+    )
+    area = MultiPolygon([notched])
+    assert area.is_valid
+    assert not shapely.transform(area, lambda at: at * [-1.0, 1.0] + [240.0, 0.0]).is_valid
+    mirrored = mirror_area(area, width_mm=240.0)
+    assert mirrored.is_valid
+    assert mirrored.area == pytest.approx(area.area, abs=1e-4)
+    back = mirror_area(mirrored, width_mm=240.0)
+    assert shapely.hausdorff_distance(back, area) < 2e-6

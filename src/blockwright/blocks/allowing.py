@@ -13,11 +13,10 @@ from itertools import combinations
 from math import dist
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from blockwright.blocks.carried import all_that_prints
-from blockwright.blocks.mirror import mirror_point
+from blockwright.blocks.mirror import mirror_point, move_area
 from blockwright.blocks.moisture import equilibrium_moisture_percent
 from blockwright.blocks.movement import movement_mm
 from blockwright.blocks.woods import Coefficients, coefficients_of
@@ -161,7 +160,7 @@ def scale_area(area: Area, *, about: PointMm, by: tuple[float, float]) -> Area:
         moved: NDArray[np.float64] = centre + (points - centre) * factors
         return moved
 
-    return shapely.transform(area, scaled)
+    return move_area(area, scaled)
 
 
 def moistures_percent(settings: BlocksTable) -> tuple[float, float]:
