@@ -257,7 +257,7 @@ SETTINGS = {
     ("paper", '"A3"'): ["cutting"],
     ("clear_reach_mm", "5.0"): ["cutting"],
     ("dpi", "100"): ["proof"],
-    ("drift_mm", "0.4"): ["separation", "inks", "blocks", "cutting", "proof"],
+    ("drift_mm", "0.4"): ["proof"],
 }
 """A setting, another value, and the stages that it touches."""
 

@@ -31,7 +31,6 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
         separation = separate(
             design.value,
             settings.separation,
-            drift_mm=settings.proof.drift_mm,
             inks=settings.inks,
             shelf=shelf,
         )
@@ -66,7 +65,7 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
         told = TypeAdapter(Shelf).dump_python(shelf, mode="json")
         at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
     decided = settings.separation.model_dump(mode="json")
-    key = make_key(version, design.value_hash, decided, settings.proof.drift_mm, *at_hand)
+    key = make_key(version, design.value_hash, decided, *at_hand)
     return Step("separation", Separation, key, work, documents)
 
 

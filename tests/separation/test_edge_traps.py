@@ -41,7 +41,7 @@ def edge(separation: Separation, one: str, other: str) -> EdgeTrap:
 
 
 def test_two_mid_tones_get_the_least_trap_and_one_under_black_the_usual() -> None:
-    separation = separate(flats(), decided(), drift_mm=0.2)
+    separation = separate(flats(), decided(register_mm=0.2))
     seen, hidden = edge(separation, OCHRE, RUST), edge(separation, SLATE, INK)
     assert (seen.reason, hidden.reason) == ("seen", "hidden")
     assert hidden.trap_mm == 0.5
@@ -68,7 +68,7 @@ def test_one_trap_for_all_is_one_trap_for_all() -> None:
 
 
 def test_a_looser_register_asks_for_no_more_than_the_usual_trap() -> None:
-    assert edge(separate(flats(), decided(), drift_mm=1.0), OCHRE, RUST).trap_mm == 0.5
+    assert edge(separate(flats(), decided(register_mm=1.0)), OCHRE, RUST).trap_mm == 0.5
 
 
 def test_every_edge_is_told_once_with_its_length_and_who_runs_under() -> None:
@@ -84,7 +84,7 @@ def test_every_edge_is_told_once_with_its_length_and_who_runs_under() -> None:
 
 
 def test_a_colours_own_trap_is_obeyed_at_all_its_edges() -> None:
-    separation = separate(flats(), decided(trap=({"colour": OCHRE, "mm": 0.5},)), drift_mm=0.2)
+    separation = separate(flats(), decided(trap=({"colour": OCHRE, "mm": 0.5},), register_mm=0.2))
     own = edge(separation, OCHRE, RUST)
     assert (own.trap_mm, own.reason) == (0.5, "colour")
     assert edge(separation, RUST, SLATE).reason == "seen"
@@ -162,7 +162,7 @@ def test_a_shape_narrower_than_its_trap_is_pointed_out() -> None:
 def test_where_a_line_is_thin_no_more_is_promised_than_it_covers() -> None:
     """The reach that is told gapes as often as drifting shapes do (Monte Carlo, measured by GEOS)."""
     design = design_of(strips(20, 0.3, 20), [0, 2, 1], [OCHRE, RUST, INK])
-    separation = separate(design, decided(widest_line_mm=0.0), drift_mm=0.3)
+    separation = separate(design, decided(widest_line_mm=0.0, register_mm=0.3))
     told = edge(separation, OCHRE, INK)
     assert told.reach_mm == pytest.approx(0.25, abs=0.01)
     by_hex = {i.srgb_hex: i.area for i in separation.impressions}

@@ -115,6 +115,12 @@ class SeparationTable(Table):
         description="Smaller traps where the overlap would be seen, as far as gaps stay rare, or the same "
         "trap everywhere. [CP]",
     )
+    register_mm: float = Field(
+        0.3,
+        ge=0.01,
+        le=3,
+        description="Register that traps are made for (mm): nineteen pulls in twenty lie within it. [der]",
+    )
     gap_percent: float = Field(
         2.0,
         ge=0.1,

@@ -97,7 +97,6 @@ def meet(
     *,
     key: int | None,
     settings: SeparationTable,
-    drift_mm: float,
 ) -> tuple[Meeting, list[Finding]]:
     """Where impressions meet, and the trap that each edge gets.
 
@@ -124,7 +123,7 @@ def meet(
     met = Meeting(
         row, under, over, sides.dark_shape[row], np.empty(len(row)), seam, np.empty(len(row), dtype=np.int64)
     )
-    _choose(work, planned, met, key=key, settings=settings, drift_mm=drift_mm)
+    _choose(work, planned, met, key=key, settings=settings)
     return _with_edge_traps(work, met, sides, edges, settings.edge_trap)
 
 
@@ -135,14 +134,13 @@ def _choose(
     *,
     key: int | None,
     settings: SeparationTable,
-    drift_mm: float,
 ) -> None:
     """Fill in every trap and its reason, but for the printmaker's traps of single edges."""
     decided = _decided(planned, settings)
     own_mm = np.array([p.trap_mm for p in planned])
     met.trap_mm[:], met.reason[:] = own_mm[met.under], _PLAIN
     if settings.traps == "by edge":
-        least_mm = trap_for_probability(settings.gap_percent / 100.0, drift_mm)
+        least_mm = trap_for_probability(settings.gap_percent / 100.0, settings.register_mm)
         seen = met.seam > settings.hidden_seam_delta_e00
         met.reason[:] = np.where(seen, _SEEN, _HIDDEN)
         met.trap_mm[seen] = np.minimum(met.trap_mm[seen], least_mm)
@@ -228,12 +226,12 @@ def report(
     edges: SharedEdges,
     *,
     key: int | None,
-    widest_mm: float,
-    drift_mm: float,
+    settings: SeparationTable,
 ) -> tuple[EdgeTrap, ...]:
     """The traps told by pair of impressions and reason, in the order of the numbers."""
     if not len(met.row):
         return ()
+    widest_mm, drift_mm = settings.widest_line_mm, settings.register_mm
     length = edges.length_mm[met.row]
     farthest_mm = max(widest_mm, 2.0 * float(met.trap_mm.max())) + PAST_MIDDLE_MM
     second = (edges.second[met.row] == met.dark).astype(np.int64)

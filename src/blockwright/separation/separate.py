@@ -17,7 +17,7 @@ from blockwright.model.design import Design, PaletteColour
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Impression, KeyLine, Separation
-from blockwright.model.settings import InksTable, ProofTable, SeparationTable
+from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
@@ -30,9 +30,6 @@ from blockwright.separation.traps import KeyShapes, printing_areas
 
 MANY_IMPRESSIONS = 20
 """More impressions than this are pointed out [CP]: every one wets the sheet again and can drift."""
-
-USUAL_DRIFT_MM: float = ProofTable.model_fields["drift_mm"].default
-"""The register that is counted on when none is told, mm."""
 
 SMALL_IMPRESSION_MM2 = 5.0
 """An impression that prints less than this is pointed out, mm2 [CP]."""
@@ -184,7 +181,6 @@ def separate(
     design: Design,
     settings: SeparationTable,
     *,
-    drift_mm: float = USUAL_DRIFT_MM,
     inks: InksTable | None = None,
     shelf: Shelf | None = None,
 ) -> Separation:
@@ -194,7 +190,7 @@ def separate(
     key. Every other colour is one impression, or with ``settings.blocks = "fewest"`` the colours are given by
     the fewest blocks that are found, from what is on the ``shelf`` and as ``inks`` allows. They are printed
     light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its darker neighbours
-    by the trap of each edge, for which ``drift_mm`` is the register to count on, and never under a lighter
+    by the trap of each edge, made for the register of ``settings.register_mm``, and never under a lighter
     one or over paper; under the key's lines it goes to their middle. Inks are mixed so that the planned
     passes give the colour. A colour that runs is printed as :mod:`blockwright.separation.gradations` says.
     Names and places that mean nothing printed become findings.
@@ -207,7 +203,7 @@ def separate(
     plan = plan_impressions(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key)
     planned = plan.planned
     covers = _covered(work, planned)
-    met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings, drift_mm=drift_mm)
+    met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)
     trap_mm, closes = as_asked(met, edges, planned, settings)
     areas = printing_areas(
         work.regions,
@@ -235,7 +231,7 @@ def separate(
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),
         ),
-        edges=report(work, met, edges, key=key, widest_mm=settings.widest_line_mm, drift_mm=drift_mm),
+        edges=report(work, met, edges, key=key, settings=settings),
         key=_key_line(work, impressions, key, settings.widest_line_mm),
         overprints=plan.overprints,
     )

@@ -33,7 +33,7 @@ def key_and_traps(found: Look, told: Told) -> dict[str, Any]:
         "edges": {
             "about": words.fmt(
                 "edges_about",
-                drift=words.mm(settings.proof.drift_mm),
+                drift=words.mm(settings.separation.register_mm),
                 gap=words.area(sum(each["gap_mm2"] for each in told["edges"])),
             ),
             "rows": _rows(told["edges"], names),
