@@ -6,8 +6,9 @@ from typing import Any
 
 import browsing
 import pytest
-from browsing import Visit, drawn, settled, until, visiting
+from browsing import ROOMS, Visit, drawn, settled, until, visiting
 from playwright.sync_api import Browser, Page, expect
+from test_browser_rooms import _violations
 
 from blockwright.decisions import read_decisions
 from blockwright.web import words
@@ -189,6 +190,9 @@ def test_a_number_of_blocks_is_chosen_from_the_curve_by_keys_and_taken_back(
     settled(impressions, made_print)
     expect(impressions.locator("#take-2")).to_have_attribute("aria-pressed", "true")
     assert len(_rack(impressions)) == 2
+    for room in ROOMS:
+        impressions.emulate_media(color_scheme=room)
+        assert _violations(impressions) == [], room
     expect(impressions.locator("#findings")).to_contain_text("So few blocks")
     impressions.keyboard.press("Control+z")
     until(impressions, lambda: decided().block_count is None, "taken back")
