@@ -14,7 +14,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from blockwright.model.errors import FolderError, SettingsError
-from blockwright.model.settings import Place, Settings
+from blockwright.model.settings import Settings
+from blockwright.model.table import Place
 
 FILE_NAME = "print.toml"
 
@@ -59,7 +60,24 @@ times = 2
 
 [[separation.trap]]
 colour = "wet ochre"
-mm = 0.7""",
+mm = 0.7
+
+[[separation.karazuri]]  # embossed without ink; or at = [120.5, 88.2] for one shape
+colour = "snow"
+side = "front"  # the side of the sheet that the block presses: "front" or "back"
+printed = true  # false: the colour is not printed there
+
+[[separation.leaf]]  # metal leaf; or colour = "lantern"
+at = [120.5, 88.2]
+metal = "gold"  # gold, Japanese gold, silver, copper, imitation gold, or a kind of your own
+printed = false  # true: its colour is printed beneath
+
+[[separation.leaf_kind]]
+name = "palladium"
+side_mm = 80.0
+per_book = 25
+must_coat = false
+shown = "#c9c7c1\"""",
     "inks": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 
@@ -103,6 +121,7 @@ _UNITS = {
     "_g": "g",
     "sheets": "sheets",
     "dpi": "pixels to the inch",
+    "deg": "degrees",
 }
 """What the end of a setting's name says about its unit; longer endings first."""
 
@@ -228,11 +247,12 @@ _WANTED = {
     "model_type": "a table with a header in square brackets",
     "string_pattern_mismatch": 'a colour such as "#b4935a"',
     "not_one_line": "text on one line",
+    "colour_or_place": "given a colour or a place, at, and not both",
 }
 
 
 def _is_place(field: FieldInfo) -> bool:
-    return get_args(field.annotation) == get_args(Place)
+    return get_args(Place) in (get_args(field.annotation), *map(get_args, get_args(field.annotation)))
 
 
 def _wanted(error: Any, name: str, field: FieldInfo) -> str:

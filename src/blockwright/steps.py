@@ -162,9 +162,12 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
         from blockwright.colour import passes_on_paper
         from blockwright.separation import separate
 
-        separation = separate(design.value, settings.separation)
+        separation = separate(design.value, settings.separation, sheets=settings.inks.sheets)
         paper = design.value.paper_hex
-        passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
+        passes = [
+            [] if each.ink is None else passes_on_paper(each.ink.k, each.ink.s, paper)
+            for each in separation.impressions
+        ]
         return separation, tell_separation(separation, passes)
 
     def documents(separation: Separation) -> list[Document]:
@@ -176,7 +179,8 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
                 make_key(
                     version,
                     (image.width_mm, image.height_mm, image.paper_hex),
-                    (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                    (each.ink and (each.ink.k, each.ink.s, each.passes), each.kind, each.side),
+                    (each.srgb_hex, each.area.wkb_hex),
                 ),
                 partial(_draw_alone, image=image, impression=replace(each, shapes=())),
                 _points(each.area),
@@ -184,7 +188,9 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
             for each in separation.impressions
         ]
 
-    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"))
+    # How many sheets there are matters to leaf alone.
+    leaf_sheets = settings.inks.sheets if settings.separation.leaf else None
+    key = make_key(version, design.value_hash, settings.separation.model_dump(mode="json"), leaf_sheets)
     return Step("separation", Separation, key, work, documents)
 
 

@@ -78,7 +78,7 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
     return {
         "figures": {
             "impressions": len(separation.impressions),
-            "blocks_needed": len(separation.impressions),
+            "blocks_needed": len(separation.from_blocks),
             "median_delta_e00": separation.median_delta_e00,
             "max_delta_e00": separation.max_delta_e00,
         },
@@ -158,7 +158,7 @@ def _impression(impression: Impression) -> Told:
         "number": impression.number,
         "name": impression.name,
         "kind": impression.kind,
-        "ink": impression.ink.name,
+        "ink": None if impression.ink is None else impression.ink.name,
         "hex": impression.srgb_hex,
         "passes": impression.passes,
         "area_mm2": impression.area.area,

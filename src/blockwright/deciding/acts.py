@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from blockwright.model.settings import Place
+from blockwright.model.table import Place
 
 _MOST_TOLD = 100
 """Characters of a value that a step of the history repeats."""

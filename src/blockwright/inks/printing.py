@@ -55,7 +55,7 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
     )
     pots = (
         found
-        for impression, choice in zip(separation.impressions, chosen, strict=True)
+        for impression, choice in zip(separation.inked, chosen, strict=True)
         for found in pot_findings(impression, choice, settings)
     )
     return PrintInks(inks, (*findings, *pots, *_fading(chosen), *_unsure(inks)))
@@ -66,11 +66,11 @@ def _beneath(separation: Separation) -> dict[int, int]:
 
     Of several the one with the longest common edge.
     """
-    places = {each.number: place for place, each in enumerate(separation.impressions)}
+    places = {each.number: place for place, each in enumerate(separation.inked)}
     longest: dict[int, tuple[float, int]] = {}
     for earlier, later, length_mm in separation.edges_mm:
         place, below = places[later], places[earlier]
-        if separation.impressions[below].trap_mm > 0.0 and length_mm > longest.get(place, (0.0, 0))[0]:
+        if separation.inked[below].trap_mm > 0.0 and length_mm > longest.get(place, (0.0, 0))[0]:
             longest[place] = (length_mm, below)
     return {place: below for place, (_, below) in longest.items()}
 
@@ -85,12 +85,12 @@ def _seen(
     settings: InksTable,
 ) -> PrintInk:
     """An ink with its swatches over the paper and over what it meets beneath, its batch, and its like."""
-    impression, choice = separation.impressions[place], chosen[place]
+    impression, choice = separation.inked[place], chosen[place]
     paper = colour_reflectance(design.paper_hex)
     over_paper = _swatches(choice, PAPER, paper)
     grounds = [over_paper]
     if below is not None:
-        beneath = separation.impressions[below]
+        beneath = separation.inked[below]
         grounds.append(_swatches(choice, beneath.name, paper, over=(chosen[below], beneath.passes)))
     planned = impression.passes - 1
     taken = choice.taken

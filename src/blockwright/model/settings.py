@@ -5,27 +5,13 @@ quote, so that the file, the messages and the code cannot disagree. Tags: [pub] 
 practice without a source, [der] derived here, [mem] from memory.
 """
 
-import unicodedata
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
-from pydantic_core import PydanticCustomError
+from pydantic import Field
 
-
-def _one_line(text: str) -> str:
-    """Names stand on drawings and in one-line messages: a line break or a control sign would break both."""
-    if any(unicodedata.category(sign) in {"Cc", "Zl", "Zp", "Cs"} for sign in text):
-        raise PydanticCustomError("not_one_line", "line breaks and control signs have no place in a name")
-    return text
-
-
-HexColour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
-Text = Annotated[str, AfterValidator(_one_line)]
-Place = tuple[float, float]
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+from blockwright.model.finishes import Karazuri, LeafKind, LeafOn
+from blockwright.model.table import HexColour, Place, Text
+from blockwright.model.table import Table as _Table
 
 
 class Accept(_Table):
@@ -149,8 +135,27 @@ class SeparationTable(_Table):
         description="Printing order by colour names, first to last. Colours not named follow, "
         "light to dark. [pub: Fletcher 1916]",
     )
+    ground_beyond_mm: float = Field(
+        -0.2,
+        ge=-5,
+        le=5,
+        description="How far the ground for leaf reaches past the leaf's shape (mm), below 0 stays inside "
+        "it: a wet ground spreads. [CP]",
+    )
+    leaf_lap_mm: float = Field(
+        3.0, ge=0, le=30, description="How far neighbouring leaves lie over one another (mm). [CP]"
+    )
+    leaf_waste_percent: float = Field(
+        15.0, ge=0, le=300, description="Leaf spoilt or torn (percent of what is laid). [CP]"
+    )
+    leaf_turn_deg: float = Field(
+        0.0, ge=0, le=90, description="How far all leaves are turned on the print (degrees). [CP]"
+    )
     passes: tuple[Passes, ...] = ()
     trap: tuple[TrapOf, ...] = ()
+    karazuri: tuple[Karazuri, ...] = ()
+    leaf: tuple[LeafOn, ...] = ()
+    leaf_kind: tuple[LeafKind, ...] = ()
 
 
 class Take(_Table):

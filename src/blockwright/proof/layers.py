@@ -11,7 +11,7 @@ from blockwright.proof.light import Layer
 
 
 def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tuple[Layer, ...]:
-    """One layer for each impression in printing order; ``inks`` are theirs.
+    """One layer for each impression that is printed with an ink, in printing order; ``inks`` are theirs.
 
     Raises ValueError when the inks are not of these impressions.
     """
@@ -29,4 +29,6 @@ def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tu
 
 def wanted_layer(impression: Impression) -> Layer:
     """The ink that is wanted for an impression, as mixed to match."""
-    return Layer(np.array(impression.ink.k), np.array(impression.ink.s), float(impression.passes))
+    return Layer(
+        np.array(impression.printed_ink.k), np.array(impression.printed_ink.s), float(impression.passes)
+    )

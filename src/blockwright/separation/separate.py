@@ -15,6 +15,8 @@ from blockwright.model.findings import Finding
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import SeparationTable
 from blockwright.separation.edges import SharedEdges, shared_edges
+from blockwright.separation.finishes import choose_finishes, finishing_impressions
+from blockwright.separation.gilding import lay_leaves, leaf_remarks
 from blockwright.separation.order import NamedColours, by_lightness, printing_order
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, one_a_colour
@@ -152,7 +154,7 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
     for impression in impressions:
         place, name = work.largest(np.array(impression.shapes)), _opening(impression.name)
         about = (("colour", impression.name),)
-        if impression.area.area < SMALL_IMPRESSION_MM2:
+        if impression.area.area < SMALL_IMPRESSION_MM2 and impression.kind != "leaf":
             message = (
                 f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own. "
                 "Merge it into a near colour, or leave it."
@@ -161,40 +163,61 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
     return remarks
 
 
-def separate(design: Design, settings: SeparationTable) -> Separation:
+def _median_and_worst(differences: NDArray[np.float64], area_mm2: NDArray[np.float64]) -> tuple[float, float]:
+    """The median by area and the largest difference; 0 where nothing is to be matched."""
+    if not len(differences):
+        return 0.0, 0.0
+    median = np.quantile(differences, 0.5, weights=area_mm2, method="inverted_cdf")
+    return float(median), float(differences.max())
+
+
+def separate(design: Design, settings: SeparationTable, *, sheets: int = 1) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
     Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Every other colour is one
     impression, printed light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its
     darker neighbours by the trap and never under a lighter one or over paper. Inks are mixed so that the
     planned passes give the colour on the bare paper. Names that match no printed colour become findings.
+
+    Karazuri follows all inks, then leaf, whatever the order says; ``sheets`` are those that take leaf.
+    Raises SettingsError when the leaves' lap is half a leaf or more.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
     named = NamedColours(design, work.printed)
     order, order_findings = printing_order(named, work.printed, settings.order)
     passes, traps, decision_findings = _passes_and_traps(named, settings)
 
-    planned = one_a_colour(work, order, passes, traps)
+    finishes = choose_finishes(work, settings)
+    planned = finishes.leave_out(one_a_colour(work, order, passes, traps))
     covers, edges = _covered(work, planned), shared_edges(work.regions)
     areas = printing_areas(
         work.regions,
         covers=covers,
-        rank=work.rank,
+        rank=finishes.rank(work.rank),
         trap_mm=np.array([each.trap_mm for each in planned], dtype=np.float64),
         edges=edges,
     )
-    impressions = _impressions(planned, areas)
-    differences = _differences(work, planned, covers)
+    inked = _impressions(planned, areas)
+    impressions = (*inked, *finishing_impressions(work, finishes, first=len(inked) + 1))
+    layings = lay_leaves(impressions, finishes, settings, sheets=sheets)
+    matched = np.setdiff1d(np.arange(len(work.regions)), finishes.unmatched)
+    differences = _differences(work, planned, covers)[matched]
+    median, worst = _median_and_worst(differences, work.area_mm2[matched])
+    bare = np.setdiff1d(np.flatnonzero(~covers.any(axis=0)), list(finishes.leaf))
     return Separation(
         impressions=impressions,
-        paper_shapes=tuple(int(i) for i in np.flatnonzero(~covers.any(axis=0))),
+        paper_shapes=tuple(bare.tolist()),
         edges_mm=_edge_lengths(edges, covers),
-        median_delta_e00=float(np.quantile(differences, 0.5, weights=work.area_mm2, method="inverted_cdf")),
-        max_delta_e00=float(differences.max()),
+        median_delta_e00=median,
+        max_delta_e00=worst,
         findings=(
             *findings,
             *order_findings,
             *decision_findings,
+            *finishes.findings,
             *_remarks(work, impressions),
+            *leaf_remarks(layings),
         ),
+        layings=layings,
+        unmatched=finishes.unmatched,
     )
