@@ -17,6 +17,7 @@ from pydantic import BaseModel
 from blockwright.deciding import SetPalette, change
 from blockwright.decisions import FILE_NAME, compose, parse, read_decisions, write_whole
 from blockwright.model.errors import FolderError, SettingsError
+from blockwright.model.finishes import Karazuri, LeafOn
 from blockwright.model.settings import (
     BlocksTable,
     DesignTable,
@@ -30,6 +31,7 @@ from blockwright.model.settings import (
     Settings,
     TrapOf,
 )
+from blockwright.model.table import Place
 
 PLAIN = Settings(print=PrintTable(title="Tide mill", width_mm=360.0))
 
@@ -137,6 +139,11 @@ def _values(annotation: Any, bounds: dict[str, Any]) -> st.SearchStrategy[Any]:
 
 def _tables(model: type[BaseModel]) -> st.SearchStrategy[Any]:
     fields = {name: _values(f.annotation, _bounded(f.metadata)) for name, f in model.model_fields.items()}
+    if model in (Karazuri, LeafOn):
+        # Chosen by a colour or by a place, never by both.
+        by_colour = {**fields, "at": st.none(), "colour": _values(str, {})}
+        by_place = {**fields, "at": _values(Place, {}), "colour": st.none()}
+        return st.builds(model, **by_colour) | st.builds(model, **by_place)
     return st.builds(model, **fields)
 
 
@@ -190,6 +197,9 @@ def test_every_example_can_be_uncommented() -> None:
         "[[design.drop",
         "[[separation.passes",
         "[[separation.trap",
+        "[[separation.karazuri",
+        "[[separation.leaf",
+        "[[separation.leaf_kind",
         "[[inks.take",
         "[[inks.mix_from",
         "[[blocks.stock",
@@ -216,7 +226,7 @@ def test_all_examples_together_can_be_uncommented() -> None:
 
 _UNIT_WORDS = (
     *("mm", "mm2", "CIEDE2000", "pixels to the inch", "part of", "How many", "minute"),
-    *("percent", "(g", "Sheets to print", "Pigments in"),
+    *("percent", "degrees", "(g", "Sheets to print", "Pigments in"),
 )
 
 

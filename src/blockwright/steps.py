@@ -238,7 +238,7 @@ def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Se
 def _of_one_face(blocks: BlockSet, face: Face) -> BlockSet:
     """The blocks as far as one face's drawings show them, which is quicker handed on than all of them."""
     boards = tuple(replace(board, faces=(face,)) for board in blocks.boards if face in board.faces)
-    return replace(blocks, boards=boards, findings=())
+    return replace(blocks.as_on(face), boards=boards, findings=())
 
 
 def _draw_face(into: Path, *, blocks: BlockSet, face: Face, tint: str) -> None:

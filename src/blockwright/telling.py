@@ -170,7 +170,6 @@ def _impression(impression: Impression) -> Told:
 
 def tell_blocks(blocks: BlockSet) -> Told:
     """Boards, faces, and the marks, in mm on the face as the carver sees it."""
-    kento = {"kagi": list(blocks.kento.kagi), "hikitsuke": list(blocks.kento.hikitsuke)}
     return {
         "figures": {
             "boards": len(blocks.boards),
@@ -191,8 +190,8 @@ def tell_blocks(blocks: BlockSet) -> Told:
                     {
                         "name": face.name,
                         "impressions": list(face.impressions),
-                        "kento": kento,
-                        "mirrored": True,
+                        "kento": _kento(blocks.as_on(face)),
+                        "mirrored": face.mirrored,
                     }
                     for face in board.faces
                 ],
@@ -200,6 +199,10 @@ def tell_blocks(blocks: BlockSet) -> Told:
             for board in blocks.boards
         ],
     }
+
+
+def _kento(blocks: BlockSet) -> Told:
+    return {"kagi": list(blocks.kento.kagi), "hikitsuke": list(blocks.kento.hikitsuke)}
 
 
 def file_name(face: str) -> str:

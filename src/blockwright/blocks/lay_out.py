@@ -1,6 +1,7 @@
 """From a separation to the set of blocks: boards and faces, mirrored, with the kento on every face."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from blockwright.blocks.checks import (
     check_margins,
@@ -10,7 +11,7 @@ from blockwright.blocks.checks import (
     check_printing_on_block,
 )
 from blockwright.blocks.kento import place_block, place_sheet, set_kento
-from blockwright.blocks.mirror import mirror_area
+from blockwright.blocks.mirror import from_the_back, mirror_area, turn_over
 from blockwright.blocks.sharing import find_conflicts, largest_clique
 from blockwright.blocks.stock import StockChoice, choose_stock
 from blockwright.model.blocks import BlockSet, Board, Face, FaceSide
@@ -22,12 +23,12 @@ from blockwright.model.settings import BlocksTable
 def lay_out_blocks(
     separation: Separation, *, width_mm: float, height_mm: float, settings: BlocksTable
 ) -> BlockSet:
-    """Lay the impressions out on the faces of boards, each impression on a face of its own.
+    """Lay the impressions out on the faces of boards, each impression that takes a block on its own face.
 
     ``width_mm`` and ``height_mm`` are the image's. The faces follow the printing order: the front of board A,
     its back (when ``both_faces`` is set), the front of board B, and so on. The result is in face coordinates;
     the places of its findings are in the print's, right-reading. A separation without impressions gives no
-    boards.
+    boards. Karazuri from the back gets a face that is not mirrored, with marks for a sheet that lies face up.
 
     When no board is big enough the blocks are laid out all the same, so that they can be drawn: their
     boards have the stock "", with the wood and thickness of the largest board known (the wood "" and 0 mm
@@ -36,14 +37,22 @@ def lay_out_blocks(
     sheet = place_sheet(width_mm=width_mm, height_mm=height_mm, settings=settings)
     block = place_block(width_mm=width_mm, height_mm=height_mm, settings=settings)
     kento = set_kento(sheet, settings)
+    # All faces are laid out and checked as for the sheet's front; those for its back are turned over last,
+    # marks and all, which changes no distance.
     faces = _carve_faces(separation, width_mm=width_mm, both_faces=settings.both_faces)
-    paired = _pair(faces)
+    from_back = {each.number for each in separation.from_blocks if each.side == "back"}
+    paired = _pair(
+        [
+            turn_over(face, width_mm=width_mm) if from_back.issuperset(face.impressions) else face
+            for face in faces
+        ]
+    )
     left, top, right, bottom = block.bounds
     choice = choose_stock(
         settings.stock, width_mm=right - left, height_mm=bottom - top, boards_needed=len(paired)
     )
     conflicts = find_conflicts(
-        [impression.area for impression in separation.impressions],
+        [impression.area for impression in separation.from_blocks],
         nearer_than_mm=settings.sharing_distance_mm,
     )
     fewest = len(largest_clique(conflicts))
@@ -56,7 +65,7 @@ def lay_out_blocks(
         *choice.findings,
         *_check_sharing(len(faces), fewest, settings.sharing_distance_mm),
     ]
-    return BlockSet(
+    blocks = BlockSet(
         image_width_mm=width_mm,
         image_height_mm=height_mm,
         block=block,
@@ -67,6 +76,7 @@ def lay_out_blocks(
         proven_fewest=fewest == len(faces),
         findings=tuple(findings),
     )
+    return replace(blocks, from_the_back=from_the_back(blocks)) if from_back else blocks
 
 
 def letter_board(index: int) -> str:
@@ -86,7 +96,7 @@ def letter_board(index: int) -> str:
 def _carve_faces(separation: Separation, *, width_mm: float, both_faces: bool) -> tuple[Face, ...]:
     sides: tuple[FaceSide, ...] = ("front", "back") if both_faces else ("front",)
     faces = []
-    for index, impression in enumerate(separation.impressions):
+    for index, impression in enumerate(separation.from_blocks):
         board, side = divmod(index, len(sides))
         faces.append(
             Face(

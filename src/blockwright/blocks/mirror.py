@@ -1,10 +1,13 @@
 """The one mirroring of the whole job: from the print, right-reading, to the face of the block."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from blockwright.model.units import Area, PointMm
+from blockwright.model.blocks import BlockSet, Face, FromTheBack, Kento
+from blockwright.model.units import Area, PointMm, Region
 
 
 def mirror_point(point: PointMm, *, width_mm: float) -> PointMm:
@@ -32,3 +35,39 @@ def mirror_area(area: Area, *, width_mm: float) -> Area:
         return np.column_stack((width_mm - points[:, 0], points[:, 1]))
 
     return shapely.reverse(shapely.transform(area, across))
+
+
+def turn_over(face: Face, *, width_mm: float) -> Face:
+    """A face as it must be to press the sheet's back: the sheet lies face up, so that nothing is mirrored."""
+    return replace(face, printing=mirror_area(face.printing, width_mm=width_mm), mirrored=False)
+
+
+def from_the_back(blocks: BlockSet) -> FromTheBack:
+    """Block, sheet and marks for such faces: the same corner of the sheet seats in the kagi, from the other
+    side.
+    """
+    width_mm = blocks.image_width_mm
+    kento = blocks.kento
+    (start, corner, end), (near, far) = kento.kagi_wall, kento.hikitsuke_wall
+    return FromTheBack(
+        block=_mirror_region(blocks.block, width_mm),
+        sheet=_mirror_region(blocks.sheet, width_mm),
+        kento=Kento(
+            kagi=mirror_point(kento.kagi, width_mm=width_mm),
+            hikitsuke=mirror_point(kento.hikitsuke, width_mm=width_mm),
+            kagi_wall=(
+                mirror_point(start, width_mm=width_mm),
+                mirror_point(corner, width_mm=width_mm),
+                mirror_point(end, width_mm=width_mm),
+            ),
+            hikitsuke_wall=(mirror_point(near, width_mm=width_mm), mirror_point(far, width_mm=width_mm)),
+            kagi_recess=_mirror_region(kento.kagi_recess, width_mm),
+            hikitsuke_recess=_mirror_region(kento.hikitsuke_recess, width_mm),
+            depth_mm=kento.depth_mm,
+        ),
+    )
+
+
+def _mirror_region(region: Region, width_mm: float) -> Region:
+    mirrored: Region = mirror_area(shapely.MultiPolygon([region]), width_mm=width_mm).geoms[0]
+    return mirrored

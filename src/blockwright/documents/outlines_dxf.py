@@ -59,6 +59,7 @@ def write_face_dxf(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
 
     from blockwright.documents.dxf_points import OutlinePoints
 
+    blocks = blocks.as_on(face)
     layers = gather_layers(blocks, face, cut)
     left, _, _, bottom = blocks.block.bounds
     corner = (left, bottom)

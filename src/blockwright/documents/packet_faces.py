@@ -23,6 +23,7 @@ from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import Rich, broken, strong
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import FaceCut
+from blockwright.model.separation import Impression
 
 DRAWING_SHARE = 0.53
 """How much of the page's height the drawing may take."""
@@ -50,18 +51,19 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
         frame.measure - DIMENSION_ROOM_MM,
         height - DIMENSION_ROOM_MM,
     )
-    placement, _ = face_placement(packet.blocks, box, as_seen="carver")
+    blocks = packet.blocks.as_on(face)
+    placement, _ = face_placement(blocks, box, as_seen="carver")
     draw_face(
         sheet,
-        packet.blocks,
+        blocks,
         face,
         placement,
         tint_hex=first.srgb_hex if first else NO_INK_TINT,
         island=cut.island if cut else None,
     )
-    y = draw_sizes(sheet, packet.blocks, placement) + 1.0
+    y = draw_sizes(sheet, blocks, placement) + 1.0
     y = _draw_carried(packet, frame, face, sheet, y)
-    for sentence in _sentences(packet, cut):
+    for sentence in _sentences(packet, face, cut):
         y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + 1.4
     files = packet.files.get(face.name, ())
     if files:
@@ -80,19 +82,33 @@ def _draw_carried(packet: Packet, frame: Frame, face: Face, sheet: Sheet, y: flo
         words: Rich = (
             f"Impression {number}, ",
             strong(impression.name),
-            f", printed {times(impression.passes)}, {area_words(impression.area.area)}.",
+            f", {_done(impression)}, {area_words(impression.area.area)}.",
         )
         y = sheet.write(words, BODY, frame.left + 12.0, y, frame.measure - 12.0) + 1.4
     return y
 
 
-def _sentences(packet: Packet, cut: FaceCut | None) -> list[Rich]:
+def _done(impression: Impression) -> str:
+    if impression.ink is None:
+        return f"pressed without ink from the {impression.side}"
+    return f"printed {times(impression.passes)}"
+
+
+def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
     sentences: list[Rich] = [
         (strong("Drawn mirrored"), ", as you see it on the wood: the block's right is the print's left."),
     ]
+    if not face.mirrored:
+        sentences = [
+            (
+                strong("From the back: not mirrored"),
+                ". The sheet lies on it face up, with the corner in the kagi that always goes there; "
+                "the marks stand on the other side for that.",
+            )
+        ]
     if cut is not None:
         sentences += _stencil_words(packet, cut) if cut.method == "stencil" else _hand_words(packet, cut)
-    kagi, hikitsuke = mark_places(packet.blocks)
+    kagi, hikitsuke = mark_places(packet.blocks.as_on(face))
     sentences.append(
         (
             strong("Marks: "),

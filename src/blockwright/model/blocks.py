@@ -2,9 +2,12 @@
 
 Everything here is *as the carver sees the face*: mirrored, with the upper left corner of the mirrored
 image at (0, 0), x right, y down. A point (x, y) of the print lies at (image width - x, y) on the face.
+
+A face that presses the sheet's back is the one exception: the sheet lies on it face up, so that it is not
+mirrored, and neither are its marks: a point of the print lies at (x, y) on it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from blockwright.model.findings import Finding
@@ -35,12 +38,25 @@ class Kento:
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One side of a board, with the numbers of its impressions and the area that prints, mirrored."""
+    """One side of a board, with the numbers of its impressions and the area that prints.
+
+    ``mirrored`` is False for a face that presses the sheet's back.
+    """
 
     name: str
     side: FaceSide
     impressions: tuple[int, ...]
     printing: Area
+    mirrored: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FromTheBack:
+    """Block, sheet and marks on faces that press the sheet's back, in those faces' coordinates."""
+
+    block: Region
+    sheet: Region
+    kento: Kento
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +75,10 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class BlockSet:
-    """All boards of a print. ``block`` and ``sheet`` are rectangles in face coordinates, mm."""
+    """All boards of a print. ``block`` and ``sheet`` are rectangles in face coordinates, mm.
+
+    ``from_the_back`` is None unless a face presses the sheet's back.
+    """
 
     image_width_mm: float
     image_height_mm: float
@@ -70,8 +89,16 @@ class BlockSet:
     faces_lower_bound: int
     proven_fewest: bool
     findings: tuple[Finding, ...] = ()
+    from_the_back: FromTheBack | None = None
 
     @property
     def faces(self) -> tuple[Face, ...]:
         """Every face, in the order of the boards."""
         return tuple(face for board in self.boards for face in board.faces)
+
+    def as_on(self, face: Face) -> "BlockSet":
+        """The set with block, sheet and marks as they lie on this face."""
+        own = self.from_the_back
+        if face.mirrored or own is None:
+            return self
+        return replace(self, block=own.block, sheet=own.sheet, kento=own.kento)

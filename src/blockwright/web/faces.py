@@ -182,9 +182,10 @@ def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, tint: str) -> bytes | 
     face = _face(blocks, name) if blocks else None
     if blocks is None or face is None:
         return None
+    blocks = blocks.as_on(face)
     left, top, right, bottom = blocks.block.bounds
     turn = ""
-    if seen == "print":
+    if seen == "print" and face.mirrored:
         left, right = blocks.image_width_mm - right, blocks.image_width_mm - left
         turn = f' transform="translate({blocks.image_width_mm:.2f} 0) scale(-1 1)"'
     printing = shapely.get_parts(shapely.simplify(face.printing, _SMALL_STEP_MM))
