@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
+from blockwright.leaf_steps import leaf_documents
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
@@ -186,7 +187,7 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
                 _points(each.area),
             )
             for each in separation.impressions
-        ]
+        ] + leaf_documents(separation.layings, design.value, settings, version_of("documents", "data"))
 
     # How many sheets there are matters to leaf alone.
     leaf_sheets = settings.inks.sheets if settings.separation.leaf else None

@@ -12,6 +12,7 @@ from blockwright.model.cut import Cut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
 from blockwright.model.inks import PASTE, MixedInk, PrintInk, PrintInks, Recipe
+from blockwright.model.leaf import Laying
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.shelf import ShelfPigment
@@ -87,6 +88,28 @@ def tell_separation(separation: Separation, passes_hex: Sequence[Sequence[str]])
             {**_impression(each), "passes_hex": list(hexes), **_meets(each, separation)}
             for each, hexes in zip(separation.impressions, passes_hex, strict=True)
         ],
+        "leaf": [_laying(each) for each in separation.layings],
+    }
+
+
+def _laying(laying: Laying) -> Told:
+    return {
+        "impression": laying.impression,
+        "metal": laying.metal.name,
+        "side_mm": laying.metal.side_mm,
+        "per_book": laying.metal.per_book,
+        "must_coat": laying.metal.must_coat,
+        "ground_mm2": laying.ground.area,
+        "leaves": len(laying.leaves),
+        "places": [[list(corner) for corner in each.exterior.coords[:-1]] for each in laying.leaves],
+        "lap_mm": laying.lap_mm,
+        "turn_deg": laying.turn_deg,
+        "grid_mm": laying.grid_mm,
+        "fewest_known": laying.fewest_known,
+        "proven_fewest": laying.proven,
+        "sheets": laying.sheets,
+        "leaves_needed": laying.leaves_needed,
+        "books": laying.books,
     }
 
 
@@ -165,6 +188,7 @@ def _impression(impression: Impression) -> Told:
         "shapes": len(impression.shapes),
         "trap_mm": impression.trap_mm,
         "gradation": impression.gradation,
+        "side": impression.side,
     }
 
 
