@@ -16,6 +16,7 @@ from blockwright.deciding.acts import (
     DropBoard,
     PutBoard,
     SetFaceMethod,
+    SetFinish,
     SetMixFrom,
     SetOrder,
     SetPalette,
@@ -120,6 +121,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetTrapOf(colour, mm):
             new = {} if mm is None else {"mm": mm}
             yield from _repeated(plain, ("separation", "trap"), {"colour": colour}, new)
+        case SetFinish():
+            yield from _finish(plain, act)
         case SetTake(colour, shelf, times):
             ink = {} if shelf is None else {"shelf": shelf}
             yield from _repeated(plain, ("inks", "take"), {"colour": colour}, ink)
@@ -137,6 +140,18 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _boards(plain, act)
         case SetPalette(hexes):
             yield Edit("put", "design", "palette", None if hexes is None else list(hexes))
+
+
+def _finish(plain: Plain, act: SetFinish) -> Iterator[Edit]:
+    """Karazuri, leaf or neither, for one colour or place: never both. Raises SettingsError for no place."""
+    if act.at is None and act.colour is None:
+        raise SettingsError("Karazuri and leaf need a colour or a place.")
+    same: Plain = {"colour": act.colour} if act.at is None else {"at": list(act.at)}
+    own: Plain = {} if act.printed is None else {"printed": act.printed}
+    pressed = {"side": act.side, **own} if act.side is not None and act.metal is None else {}
+    yield from _repeated(plain, ("separation", "karazuri"), same, pressed)
+    leaf = {"metal": act.metal, **own} if act.metal is not None else {}
+    yield from _repeated(plain, ("separation", "leaf"), same, leaf)
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:

@@ -55,7 +55,7 @@ def draw_leaf_page(
 ) -> None:
     """Draw one metal's page; ``picture`` is the design's, or None."""
     name = f"{laying.metal.name[:1].upper()}{laying.metal.name[1:]} leaf"
-    top = frame.heading(sheet, name, f"impression {laying.impression}, the last")
+    top = frame.heading(sheet, name, f"impression {laying.impression}")
     bounds = shapely.total_bounds([image, *laying.leaves]).tolist()
     room = (frame.measure, (frame.foot - frame.top) * _DRAWING_SHARE)
     scale = min(room[0] / (bounds[2] - bounds[0]), room[1] / (bounds[3] - bounds[1]))
@@ -98,9 +98,9 @@ def _sentences(laying: Laying) -> list[Rich]:
     lap = f", each {mm_words(laying.lap_mm)} mm or more over the next" if len(laying.leaves) > 1 else ""
     turned = f", turned by {laying.turn_deg:g} degrees" if laying.turn_deg else ""
     coat = (
-        "Coat it: it tarnishes."
+        "It tarnishes: coat it."
         if metal.must_coat
-        else "22 karat and finer need no coat, though it may have one."
+        else "It may be coated, but 22 karat and finer need not be."
     )
     return [
         (
@@ -118,7 +118,7 @@ def _sentences(laying: Laying) -> list[Rich]:
             "lay the ground by the mask at true size, right-reading; when it has its tack lay whole leaves "
             "over it, burnish through a slip of paper, and brush off what did not stick.",
         ),
-        (strong("Coat. "), coat),
+        coat,
     ]
 
 

@@ -125,10 +125,11 @@ def _draw_detail(packet: Packet, sheet: Sheet, recess: Region, corner: tuple[flo
 def _checks(packet: Packet) -> list[str]:
     settings = packet.settings
     count = len(packet.separation.impressions)
+    mirrored = [face for face in packet.blocks.faces if face.mirrored]
     worn = " This print has more: keep spare paper at the corners." if count > 20 else ""
     return [
         "The 100 mm bar on every transfer sheet measures 100 mm.",
-        f"The marks stand at the same place on all {counted(len(packet.blocks.faces), 'face')}: "
+        f"The marks stand at the same place on all {counted(len(mirrored), 'face')}: "
         "one card with the three distances fits them all.",
         *_turned_over(packet),
         f"The recesses are {settings.blocks.recess_mm:g} mm deep. Deeper registers worse "

@@ -13,7 +13,7 @@ from blockwright.model.separation import SheetSide
 EDGE_MM = 0.45
 """Over how much the paper bends at an embossed edge, mm [CP]."""
 
-SHADE = 26.0
+SHADE = 18.0
 """Levels of 255 that an embossed edge is lightened or darkened by, at most [CP]."""
 
 _LEAST_PX = 0.8

@@ -18,6 +18,7 @@ from blockwright.deciding import (
     DropBoard,
     PutBoard,
     SetFaceMethod,
+    SetFinish,
     SetMixFrom,
     SetOrder,
     SetPalette,
@@ -133,6 +134,21 @@ def _trap_of(form: Form) -> Act:
     return SetTrapOf(form.text("colour"), value)
 
 
+def _finish(form: Form) -> Act:
+    """Karazuri, leaf or neither: ``finish`` is "front", "back", "leaf" with a ``metal``, or empty."""
+    wanted = form.maybe("finish")
+    kind, _, metal = (wanted or "").partition(" ")
+    if kind not in ("", "front", "back", "leaf") or (kind == "leaf") != bool(metal):
+        raise SettingsError(words.TEXTS["not_an_act"])
+    return SetFinish(
+        colour=form.maybe("colour"),
+        at=form.place("at") if form.maybe("at") else None,
+        side=cast("Literal['front', 'back']", kind) if kind in ("front", "back") else None,
+        metal=metal or None,
+        printed=form.yes("printed") if form.maybe("printed") else None,
+    )
+
+
 def _take(form: Form) -> Act:
     shelf, times = (form.whole(name) if form.maybe(name) else None for name in ("shelf", "times"))
     return SetTake(form.text("colour"), shelf, times)
@@ -204,6 +220,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-order": _order,
     "set-passes": _passes,
     "set-trap-of": _trap_of,
+    "set-finish": _finish,
     "set-take": _take,
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),

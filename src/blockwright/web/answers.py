@@ -8,7 +8,7 @@ from typing import Any
 
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
-from blockwright.web import answers_inks, words
+from blockwright.web import answers_finishes, answers_inks, words
 from blockwright.web.answering import Answer, Asked, Fields, Raw, set_value, take_back
 
 _WORTH_TRYING = (8, 16, 32)
@@ -279,6 +279,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "larger-board-taken": _have_more("answer_have_smaller"),
     "face-not-known": _like_the_others,
     "recipe-misses": _nearer,
+    **answers_finishes.ANSWERS,
     **answers_inks.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
@@ -291,6 +292,7 @@ _WRITTEN_WRONG = {
     "passes-unknown-colour",
     "trap-unknown-colour",
     "face-not-known",
+    *answers_finishes.WRITTEN_WRONG,
     *answers_inks.WRITTEN_WRONG,
 }
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""
