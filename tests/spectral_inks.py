@@ -30,5 +30,5 @@ def as_wanted(separation: Separation) -> tuple[PrintInk, ...]:
             uncertainty_delta_e00=0.0,
             swatches=(),
         )
-        for each in separation.impressions
+        for each in separation.inked
     )

@@ -1,6 +1,6 @@
 """The documents made for leaf: its ground at true size, and where the leaves are laid."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -21,9 +21,12 @@ def leaf_files(number: int) -> tuple[str, str, str, str]:
 
 
 def leaf_documents(
-    layings: Sequence[Laying], design: Design, settings: Settings, version: str
+    layings: Sequence[Laying], design: Design, settings: Settings, version_of: Callable[..., str]
 ) -> list[Document]:
-    """What is drawn for the leaf of a print; ``version`` is that of the code that draws."""
+    """What is drawn for the leaf of a print; ``version_of`` tells the version of rooms that draw."""
+    if not layings:
+        return []
+    version = version_of("documents", "data", "leaf_steps.py")
     image = shapely.box(0.0, 0.0, design.width_mm, design.height_mm)
     around = settings.blocks
     paper_sheet = shapely.box(

@@ -157,7 +157,7 @@ def _draw_outlines(into: Path, *, design: Design) -> None:
 
 def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation]:
     """From shapes to impressions."""
-    version = version_of("separation", "proof", *_PICTURES)
+    version = version_of("separation", "proof", "leaf_steps.py", *_PICTURES)
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
@@ -187,7 +187,7 @@ def separation_step(design: Kept[Design], settings: Settings) -> Step[Separation
                 _points(each.area),
             )
             for each in separation.impressions
-        ] + leaf_documents(separation.layings, design.value, settings, version_of("documents", "data"))
+        ] + leaf_documents(separation.layings, design.value, settings, version_of)
 
     # How many sheets there are matters to leaf alone.
     leaf_sheets = settings.inks.sheets if settings.separation.leaf else None

@@ -86,9 +86,10 @@ def _codes() -> set[str]:
             r'Finding\(\s*(?:code=)?f?"([^"]+)"(?: if [^\n]* else "([^"]+)")?', text
         ):
             found |= {first, other} - {""}
-    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap")}
+    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap", "karazuri", "leaf")}
+    unknown |= {"karazuri-misses", "leaf-misses"}
     found |= {"pot-too-small", "pot-not-weighed"} if "pot-not-weighed" in _TEXTS else set()
-    return (found - {"{setting}-unknown-colour"}) | unknown
+    return (found - {"{setting}-unknown-colour", "{setting}-misses"}) | unknown
 
 
 _TEXTS = "".join(file.read_text(encoding="utf-8") for file in (SRC / "inks").rglob("*.py"))
@@ -357,6 +358,41 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         FRESH,
         [{"inks.mix": "to match"}],
     ),
+    (
+        _raw("leaf-unknown-metal", "There is no leaf called tin.", metal="tin"),
+        FRESH + END.format("separation.leaf", 'colour = "reed"\nmetal = "tin"'),
+        [
+            {"separation.leaf": ({"colour": "reed", "at": None, "metal": "gold", "printed": False},)},
+            {"separation.leaf": ()},
+        ],
+    ),
+    (
+        _raw("leaf-unknown-colour", "There is no colour called moon.", colour="moon"),
+        FRESH + END.format("separation.leaf", 'colour = "moon"\nmetal = "gold"'),
+        [{"separation.leaf": ()}],
+    ),
+    (
+        _raw("leaf-misses", "It lies outside.", x_mm=900.0, y_mm=1.0),
+        FRESH + END.format("separation.leaf", 'at = [900.0, 1.0]\nmetal = "gold"'),
+        [{"separation.leaf": ()}],
+    ),
+    (
+        _raw("karazuri-unknown-colour", "There is no colour called snow.", colour="snow"),
+        FRESH + END.format("separation.karazuri", 'colour = "snow"'),
+        [{"separation.karazuri": ()}],
+    ),
+    (
+        _raw("karazuri-misses", "It lies outside.", x_mm=900.0, y_mm=1.0),
+        FRESH + END.format("separation.karazuri", "at = [900.0, 1.0]"),
+        [{"separation.karazuri": ()}],
+    ),
+    (
+        _raw("karazuri-and-leaf", "Reed is to be embossed and to get leaf.", "stop", karazuri=0, leaf=0),
+        FRESH
+        + END.format("separation.karazuri", 'colour = "reed"')
+        + END.format("separation.leaf", 'colour = "reed"\nmetal = "gold"'),
+        [{"separation.karazuri": ()}, {"separation.leaf": ()}],
+    ),
 ]
 
 
@@ -392,6 +428,7 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "marks-in-image",
         "printing-off-block",
         "no-board-big-enough",
+        "karazuri-and-leaf",
     }
 
 

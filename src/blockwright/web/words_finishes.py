@@ -12,8 +12,8 @@ TEXTS_OF_THE_FINISHES: Mapping[str, str] = {
     "finish_shape_lead": "This shape gets after the inks",
     "finish_is_front": "Pressed without ink when the colours are dry: the sheet lies face down on a mirrored "
     "block, and the baren's edge rubs it in. What stands on the block sinks into the face.",
-    "finish_is_back": "Pressed without ink when the colours are dry: the sheet lies face up on a block that is "
-    "not mirrored, and is rubbed through a slip of paper. What stands on the block rises from the face.",
+    "finish_is_back": "Pressed without ink when the colours are dry: the sheet lies face up on a block that "
+    "is not mirrored, and is rubbed through a slip of paper. What stands on the block rises from the face.",
     "finish_is_leaf_one": "One leaf of {side} to a print; for {sheets} with waste {needed} leaves, {books}.",
     "finish_is_leaf_many": "{number} leaves of {side} to a print, {lap} over one another; for {sheets} with "
     "waste {needed} leaves, {books}.",
