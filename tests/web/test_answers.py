@@ -86,10 +86,9 @@ def _codes() -> set[str]:
             r'Finding\(\s*(?:code=)?f?"([^"]+)"(?: if [^\n]* else "([^"]+)")?', text
         ):
             found |= {first, other} - {""}
-    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap", "karazuri", "leaf")}
-    unknown |= {"karazuri-misses", "leaf-misses"}
+    unknown = {f"{key}-unknown-colour" for key in ("order", "passes", "trap")}
     found |= {"pot-too-small", "pot-not-weighed"} if "pot-not-weighed" in _TEXTS else set()
-    return (found - {"{setting}-unknown-colour", "{setting}-misses"}) | unknown
+    return (found - {"{setting}-unknown-colour"}) | unknown
 
 
 _TEXTS = "".join(file.read_text(encoding="utf-8") for file in (SRC / "inks").rglob("*.py"))

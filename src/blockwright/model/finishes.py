@@ -60,6 +60,6 @@ USUAL_LEAF = (
     LeafKind(name="copper", side_mm=140.0, per_book=25, must_coat=True, shown="#b8734a"),
     LeafKind(name="imitation gold", side_mm=140.0, per_book=25, must_coat=True, shown="#c9a648"),
 )
-"""Leaf that can be had. Sides and books of gold, copper and imitation, the side of Japanese gold, and what
-must be coated [pub: gilding supplier's data, gold-beater's data]; the book of Japanese gold, and silver's
+"""Leaf that can be had. Sides and books of gold, copper and imitation, and what must be coated [pub: gilding
+supplier's data]; the side of Japanese gold [pub: gold-beater's data]; the book of Japanese gold, and silver's
 side and book [mem]; the colours shown [CP]."""

@@ -125,7 +125,12 @@ def _outside(work: Coloured, at: PointMm, setting: Setting) -> Finding:
         f"[[separation.{setting}]] at {at[0]:g}, {at[1]:g} mm lies outside the image, which is "
         f"{work.design.width_mm:.0f} x {work.design.height_mm:.0f} mm, and does nothing. Give a place in it."
     )
-    return Finding(f"{setting}-misses", "warn", message, about=(("x_mm", at[0]), ("y_mm", at[1])))
+    return Finding(
+        "karazuri-misses" if setting == "karazuri" else "leaf-misses",
+        "warn",
+        message,
+        about=(("x_mm", at[0]), ("y_mm", at[1])),
+    )
 
 
 def _no_such_colour(named: NamedColours, name: str, setting: Setting) -> Finding:
@@ -133,7 +138,12 @@ def _no_such_colour(named: NamedColours, name: str, setting: Setting) -> Finding
     known = ", ".join(f"{palette[c].name} ({palette[c].srgb_hex})" for c in named.printed)
     message = f"There is no colour called {name}, so that [[separation.{setting}]] does nothing. "
     message += f"Colours: {known or 'none'}."
-    return Finding(f"{setting}-unknown-colour", "warn", message, about=(("colour", name),))
+    return Finding(
+        "karazuri-unknown-colour" if setting == "karazuri" else "leaf-unknown-colour",
+        "warn",
+        message,
+        about=(("colour", name),),
+    )
 
 
 def _no_such_metal(choice: LeafOn, metals: Mapping[str, Metal]) -> Finding:
