@@ -1,5 +1,7 @@
 """Karazuri and leaf in the separation: their impressions, what runs under them, and what is refused."""
 
+from dataclasses import replace
+
 import pytest
 import shapely
 from drawn import PAPER, design_of, strips
@@ -203,3 +205,16 @@ def test_a_colour_and_a_place_are_not_both_given() -> None:
         Karazuri(colour="snow", at=(1.0, 2.0))
     with pytest.raises(ValidationError):
         LeafOn(metal="gold")
+
+
+def test_a_colour_that_is_called_like_a_finish_keeps_its_name() -> None:
+    found = design()
+    palette = (found.palette[0], replace(found.palette[1], name="Gold leaf"), *found.palette[2:])
+    entry = LeafOn(at=(90.0, 10.0), metal="gold")
+    separation = separate(replace(found, palette=palette), SeparationTable(leaf=(entry,)))
+    assert [each.name for each in separation.impressions] == [
+        "Gold leaf",
+        "colour 2",
+        "colour 3",
+        "gold leaf (no ink)",
+    ]

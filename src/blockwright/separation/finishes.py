@@ -175,17 +175,26 @@ def _both(
     return findings
 
 
-def finishing_impressions(work: Coloured, finishes: Finishes, *, first: int) -> tuple[Impression, ...]:
-    """The impressions without ink, numbered from ``first``: karazuri from front and back, then each metal."""
+def finishing_impressions(
+    work: Coloured, finishes: Finishes, inked: Sequence[Impression]
+) -> tuple[Impression, ...]:
+    """The impressions without ink, after those with one: karazuri from front and back, then each metal."""
     paper = work.design.paper_hex
+    taken = {each.name.casefold() for each in inked}
+    first = len(inked) + 1
     made: list[Impression] = []
+
+    def called(name: str) -> str:
+        return f"{name} (no ink)" if name.casefold() in taken else name
+
     for side, name in SIDE_NAMES.items():
         shapes = [shape for shape, each in finishes.karazuri.items() if each == side]
         if shapes:
-            made.append(_without_ink(work, first + len(made), name, shapes, paper, side=side))
+            made.append(_without_ink(work, first + len(made), called(name), shapes, paper, side=side))
     for metal in dict.fromkeys(finishes.leaf.values()):
         shapes = [shape for shape, each in finishes.leaf.items() if each == metal]
-        made.append(_without_ink(work, first + len(made), f"{metal.name} leaf", shapes, metal.srgb_hex))
+        name = called(f"{metal.name} leaf")
+        made.append(_without_ink(work, first + len(made), name, shapes, metal.srgb_hex))
     return tuple(made)
 
 
@@ -198,10 +207,9 @@ def _without_ink(
     *,
     side: SheetSide | None = None,
 ) -> Impression:
-    taken = {colour.name.casefold() for colour in work.design.palette}
     return Impression(
         number=number,
-        name=f"{name} (no ink)" if name.casefold() in taken else name,
+        name=name,
         kind="leaf" if side is None else "karazuri",
         ink=None,
         passes=1,

@@ -198,7 +198,7 @@ def separate(design: Design, settings: SeparationTable, *, sheets: int = 1) -> S
         edges=edges,
     )
     inked = _impressions(planned, areas)
-    impressions = (*inked, *finishing_impressions(work, finishes, first=len(inked) + 1))
+    impressions = (*inked, *finishing_impressions(work, finishes, inked))
     layings = lay_leaves(impressions, finishes, settings, sheets=sheets)
     matched = np.setdiff1d(np.arange(len(work.regions)), finishes.unmatched)
     differences = _differences(work, planned, covers)[matched]
