@@ -32,14 +32,20 @@ CELLS_A_SIDE = 48
 
 MOST_CELLS_A_SIDE = 160
 
-SEARCH_LIMIT = 4.0
-"""Deterministic time of the solver in one round: a few seconds on one core."""
+SEARCH_LIMIT = 1.0
+"""Deterministic time of the solver in all rounds for one group: some seconds on one core."""
 
-MOST_HELD = 40_000_000
-"""Squares times cells that one round looks at, at most: beyond it the bound of the round before holds."""
+MOST_HELD = 10_000_000
+"""Squares times cells that are looked at for one group, at most: beyond it the bound so far holds."""
+
+_MOST_COMPARED = 4000
+"""Squares at most that are compared with one another, each with each."""
 
 _MOST_PAIRED = 60
 """Squares at most for which the longer look for cells that are far apart pays."""
+
+_FEW_MISSING = 0.05
+"""Share of the cells that may be missing for the gaps to be worth filling."""
 
 _ROUNDS = 60
 _TOUCH_MM = 1e-7
@@ -88,7 +94,7 @@ def cover_with_squares(area: Area, *, side_mm: float, lap_mm: float, turn_deg: f
     Raises SettingsError when the lap is half the side or more.
 
     >>> from shapely.geometry import box
-    >>> cover = cover_with_squares(MultiPolygon([box(0, 0, 157, 80)]), side_mm=80.0, lap_mm=3.0)
+    >>> cover = cover_with_squares(MultiPolygon([box(0, 0, 156, 80)]), side_mm=80.0, lap_mm=3.0)
     >>> len(cover.squares), cover.proven
     (2, True)
     """
@@ -180,23 +186,30 @@ def fewest_places(cells: Cells) -> tuple[list[tuple[int, int]], int]:
     """
     wanted = _far_apart(cells)
     bound = len(wanted)
-    best = min(_in_rank_and_file(cells), _one_by_one(cells), key=len)
+    best = min(_in_rank_and_file(cells), _one_by_one(cells, cells.filled), key=len)
     if bound < len(best) <= _MOST_PAIRED:
         wanted = max(_far_apart(cells, laps=True), wanted, key=len)
         bound = len(wanted)
+    if len(best) == bound:
+        return best, bound
+    places, effort = _all_places(cells), SEARCH_LIMIT
+    holding = np.zeros((len(places), 0), dtype=np.bool_)
     for _ in range(_ROUNDS):
-        rows, columns = cells.places
-        if len(best) == bound or rows * columns * len(wanted) > MOST_HELD:
+        if holding.size + len(places) * len(wanted) > MOST_HELD or effort <= 0.0:
             break
-        chosen, bound_now = _cover_of(cells, wanted)
-        bound = max(bound, bound_now)
-        if not chosen:
+        holding = np.concatenate([holding, _holding(cells, places, wanted)], axis=1)
+        chosen, bound_now, spent = _cover_of(places, holding, most_effort=effort)
+        bound, effort = max(bound, bound_now), effort - spent
+        if not chosen or bound >= len(best):
             break
         missing = cells.filled & ~_held(cells, chosen)
         if not missing.any():
             best = min(best, chosen, key=len)
             break
-        wanted = np.unique(np.concatenate([wanted, _one_of_each(missing)]), axis=0)
+        # What the gaps take besides is a cover too, should the search end here.
+        if missing.sum() < _FEW_MISSING * cells.filled.sum():
+            best = min(best, [*chosen, *_one_by_one(cells, missing)], key=len)
+        wanted = _one_of_each(missing)
     return best, min(bound, len(best))
 
 
@@ -302,10 +315,10 @@ def _in_rank_and_file(cells: Cells) -> list[tuple[int, int]]:
     return [(int(row), int(column)) for row, column in kept]
 
 
-def _one_by_one(cells: Cells) -> list[tuple[int, int]]:
-    """Squares from the top: each holds the first cell that is left, as many more as it can."""
+def _one_by_one(cells: Cells, asked: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Squares from the top: each holds the first of the cells asked for that is left, and more if it can."""
     places = _all_places(cells)
-    left = np.argwhere(cells.filled)
+    left = np.argwhere(asked)
     chosen: list[tuple[int, int]] = []
     while len(left):
         first = left[0]
@@ -333,11 +346,19 @@ def _one_of_each(missing: NDArray[np.bool_]) -> NDArray[np.int64]:
     return np.array(found, dtype=np.int64)
 
 
-def _cover_of(cells: Cells, wanted: NDArray[np.int64]) -> tuple[list[tuple[int, int]], int]:
-    """The fewest squares that hold the wanted cells, and a lower bound for their number."""
+def _holding(cells: Cells, places: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which squares hold which cells, in parts that fit into memory."""
+    parts = np.array_split(places, 1 + len(places) * len(points) // 1_000_000)
+    return np.concatenate([holds(cells, part, points) for part in parts])
+
+
+def _cover_of(
+    places: NDArray[np.int64], holding: NDArray[np.bool_], *, most_effort: float
+) -> tuple[list[tuple[int, int]], int, float]:
+    """The fewest squares that hold all the cells that are asked for, a lower bound, and the effort spent."""
     from ortools.sat.python import cp_model
 
-    places, holding = _different(_all_places(cells), cells, wanted)
+    places, holding = _different(places, holding)
     model = cp_model.CpModel()
     taken = [model.new_bool_var("") for _ in places]
     for column in holding.T:
@@ -348,27 +369,30 @@ def _cover_of(cells: Cells, wanted: NDArray[np.int64]) -> tuple[list[tuple[int, 
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
     solver.parameters.linearization_level = 2  # linear bounds prove covers soonest
-    solver.parameters.max_deterministic_time = SEARCH_LIMIT
+    solver.parameters.max_deterministic_time = most_effort
     status = solver.solve(model)
     bound = ceil(solver.best_objective_bound - 1e-6)
+    spent = solver.response_proto.deterministic_time
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return [], bound
+        return [], bound, spent
     chosen = [places[k] for k, each in enumerate(taken) if solver.value(each)]
-    return [(int(row), int(column)) for row, column in chosen], bound
+    return [(int(row), int(column)) for row, column in chosen], bound, spent
 
 
 def _different(
-    places: NDArray[np.int64], cells: Cells, wanted: NDArray[np.int64]
+    places: NDArray[np.int64], holding: NDArray[np.bool_]
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """The squares that hold any of the wanted cells, of those that hold the same ones the middle one."""
-    holding = np.concatenate([holds(cells, part, wanted) for part in np.array_split(places, 16)])
     packed = np.packbits(holding, axis=1)
-    _, which = np.unique(packed, axis=0, return_inverse=True)
+    rows = np.ascontiguousarray(packed).view(np.dtype((np.void, packed.shape[1]))).ravel()
+    _, which = np.unique(rows, return_inverse=True)
     order = np.argsort(which.ravel(), kind="stable")
     starts = np.flatnonzero(np.diff(which.ravel()[order], prepend=-1))
     ends = np.append(starts[1:], len(order))
     chosen = np.sort(order[(starts + ends - 1) // 2])
     chosen = chosen[holding[chosen].any(axis=1)]
+    if len(chosen) > _MOST_COMPARED:
+        return places[chosen], holding[chosen]
     return _undominated(places[chosen], holding[chosen])
 
 

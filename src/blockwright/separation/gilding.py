@@ -1,19 +1,23 @@
 """The leaves of a print: the ground that they stick to, where they are laid, and how many are bought."""
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from math import ceil
 
 import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon
 
-from blockwright.geometry.square_cover import cover_with_squares
+from blockwright.geometry.square_cover import Cover, cover_with_squares
 from blockwright.model.findings import Finding
 from blockwright.model.leaf import Laying, Metal
 from blockwright.model.separation import Impression
 from blockwright.model.settings import SeparationTable
 from blockwright.model.units import Area, PointMm
 from blockwright.separation.finishes import Finishes
+
+_COVERS_KEPT = 32
+"""Covers that a process remembers: some prints' worth of metals."""
 
 _CURVE = 16
 """Segments to a quarter circle of the ground's rounded corners."""
@@ -43,9 +47,8 @@ def lay_leaves(
 
 def _lay(impression: Impression, metal: Metal, settings: SeparationTable, sheets: int) -> Laying:
     ground = ground_of(impression.area, settings.ground_beyond_mm)
-    cover = cover_with_squares(
-        ground, side_mm=metal.side_mm, lap_mm=settings.leaf_lap_mm, turn_deg=settings.leaf_turn_deg % 90.0
-    )
+    turn_deg = settings.leaf_turn_deg % 90.0
+    cover = _covered(ground.wkb, metal.side_mm, settings.leaf_lap_mm, turn_deg)
     needed = leaves_for(len(cover.squares), sheets=sheets, waste_percent=settings.leaf_waste_percent)
     return Laying(
         impression=impression.number,
@@ -53,7 +56,7 @@ def _lay(impression: Impression, metal: Metal, settings: SeparationTable, sheets
         ground=ground,
         leaves=cover.squares,
         lap_mm=settings.leaf_lap_mm,
-        turn_deg=settings.leaf_turn_deg % 90.0,
+        turn_deg=turn_deg,
         grid_mm=cover.grid_mm,
         fewest_known=cover.fewest_known,
         proven=cover.proven,
@@ -62,6 +65,13 @@ def _lay(impression: Impression, metal: Metal, settings: SeparationTable, sheets
         books=ceil(needed / metal.per_book),
         at=_inside(ground),
     )
+
+
+@lru_cache(maxsize=_COVERS_KEPT)
+def _covered(ground_wkb: bytes, side_mm: float, lap_mm: float, turn_deg: float) -> Cover:
+    """The cover of a ground, which an edit elsewhere leaves as it is."""
+    ground: Area = shapely.from_wkb(ground_wkb)
+    return cover_with_squares(ground, side_mm=side_mm, lap_mm=lap_mm, turn_deg=turn_deg)
 
 
 def ground_of(area: Area, beyond_mm: float) -> Area:

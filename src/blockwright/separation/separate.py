@@ -147,8 +147,9 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
         message += "Set the paper to the colour of yours, or leave fewer colours unprinted "
         message += "([separation] paper_within_delta_e00)."
         remarks.append(Finding(code="nothing-to-print", severity="stop", message=message))
-    if len(impressions) > MANY_IMPRESSIONS:
-        message = f"{len(impressions)} impressions are many: each one wets the sheet again and can drift. "
+    inked = sum(each.ink is not None for each in impressions)  # karazuri and leaf wet no sheet
+    if inked > MANY_IMPRESSIONS:
+        message = f"{inked} impressions are many: each one wets the sheet again and can drift. "
         message += "Merge near colours, or ask for fewer ([design] colours)."
         remarks.append(Finding(code="many-impressions", severity="warn", message=message))
     for impression in impressions:

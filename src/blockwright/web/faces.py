@@ -17,6 +17,7 @@ from blockwright.looking import Look
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.units import Region
 from blockwright.telling import file_name
+from blockwright.web import words
 
 Seen = Literal["carver", "print"]
 SEEN: tuple[Seen, ...] = get_args(Seen)
@@ -55,6 +56,11 @@ class FaceTold:
     first_of_board: bool
     wide_mm: int
     high_mm: int
+    mirrored: bool = True
+
+    def caption(self, seen: Seen) -> str:
+        """What a picture of it is of; a face for the sheet's back reads the same way on both."""
+        return words.fmt(f"face_{seen}" if self.mirrored else "face_back", face=self.name)
 
     @property
     def tint(self) -> str:
@@ -79,6 +85,7 @@ def faces_told(found: Look) -> list[FaceTold]:
             first_of_board=k == 0,
             wide_mm=round(board["width_mm"]),
             high_mm=round(board["height_mm"]),
+            mirrored=face["mirrored"],
         )
         for board in told["boards"]
         for k, face in enumerate(board["faces"])

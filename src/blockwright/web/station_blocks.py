@@ -150,7 +150,7 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
         ],
         "picture": picture_url(url, face, seen=seen, version=version) if there else None,
         "picture_large": picture_url(url, face, seen=seen, version=version, large=True),
-        "caption": words.fmt(f"face_{seen}", face=face.name),
+        "caption": face.caption(seen),
         "views": [
             {
                 "key": each,

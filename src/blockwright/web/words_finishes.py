@@ -3,6 +3,9 @@
 from collections.abc import Mapping
 
 TEXTS_OF_THE_FINISHES: Mapping[str, str] = {
+    "face_back": "face {face}, from the back: not mirrored",
+    "kind_back_why": "This face presses the back of the sheet, which lies on it face up: it is not mirrored. "
+    "Both sheets give that; the one to paste face down is therefore drawn the other way round.",
     "finish_lead": "After the inks it gets",
     "finish_label": "Karazuri or leaf",
     "finish_none": "nothing more",
