@@ -350,7 +350,7 @@ def test_the_program_can_be_interrupted(made_print: Path) -> None:
     (made_print / "out" / "separation" / "value.json").write_bytes(b"")
     before = tree_hashes(made_print)
     stop = "import os, signal, blockwright.separation as room\n"
-    stop += "room.separate = lambda *_: os.kill(os.getpid(), signal.SIGINT)\n"
+    stop += "room.separate = lambda *_, **__: os.kill(os.getpid(), signal.SIGINT)\n"
     done = _program("make", str(made_print), code=stop + _PROGRAM)
     assert done.returncode == 128 + signal.SIGINT
     assert _one_sentence(done) == "Stopped. Stages that were finished are kept."
