@@ -19,9 +19,9 @@ def as_wanted(separation: Separation) -> tuple[PrintInk, ...]:
     return tuple(
         PrintInk(
             impression=each.number,
-            name=each.ink.name,
+            name=each.printed_ink.name,
             origin="matched",
-            optics=Optics(each.ink.k, each.ink.s),
+            optics=Optics(each.printed_ink.k, each.printed_ink.s),
             transfer=(1.0,),
             mixture=False,
             recipe=None,
@@ -30,5 +30,5 @@ def as_wanted(separation: Separation) -> tuple[PrintInk, ...]:
             uncertainty_delta_e00=0.0,
             swatches=(),
         )
-        for each in separation.impressions
+        for each in separation.inked
     )

@@ -17,6 +17,7 @@ from pydantic import BaseModel
 from blockwright.deciding import SetPalette, change
 from blockwright.decisions import FILE_NAME, compose, parse, read_decisions, write_whole
 from blockwright.model.errors import FolderError, SettingsError
+from blockwright.model.finishes import Karazuri, LeafOn
 from blockwright.model.settings import (
     BlocksTable,
     DesignTable,
@@ -31,6 +32,7 @@ from blockwright.model.settings import (
     Settings,
     TrapOf,
 )
+from blockwright.model.table import Place
 
 PLAIN = Settings(print=PrintTable(title="Tide mill", width_mm=360.0))
 
@@ -143,6 +145,11 @@ def _tables(model: type[BaseModel]) -> st.SearchStrategy[Any]:
         flat = st.builds(model, at=fields["at"], flat=st.just(True))
         ends = {"start": st.just((1.5, 2.0)), "end": st.just((1.5, 40.0)), "flat": st.just(False)}
         return st.one_of(flat, st.builds(model, **(fields | ends)))
+    if model in (Karazuri, LeafOn):
+        # Chosen by a colour or by a place, never by both.
+        by_colour = {**fields, "at": st.none(), "colour": _values(str, {})}
+        by_place = {**fields, "at": _values(Place, {}), "colour": st.none()}
+        return st.builds(model, **by_colour) | st.builds(model, **by_place)
     return st.builds(model, **fields)
 
 
@@ -199,6 +206,9 @@ def test_every_example_can_be_uncommented() -> None:
         "[[separation.trap",
         "[[separation.edge_trap",
         "[[separation.overprint",
+        "[[separation.karazuri",
+        "[[separation.leaf",
+        "[[separation.leaf_kind",
         "[[inks.take",
         "[[inks.mix_from",
         "[[blocks.together",
@@ -227,7 +237,7 @@ def test_all_examples_together_can_be_uncommented() -> None:
 
 _UNIT_WORDS = (
     *("mm", "mm2", "CIEDE2000", "pixels to the inch", "part of", "How many", "minute"),
-    *("percent", "(g", "°C", "Sheets to print", "Pigments in"),
+    *("percent", "degrees", "(g", "°C", "Sheets to print", "Pigments in"),
 )
 
 

@@ -33,6 +33,7 @@ MAY_IMPORT = {
     "hashing": set(),
     "hands": {"model"},
     "folder": {"model", "hands", "hashing"},
+    "leaf_steps": {"model", "folder", "hashing", "documents"},
     "deciding": {"model", "decisions"},
     "history": {"model", "decisions", "deciding", "folder"},
     "shapes": {"model", "geometry", "proof"},

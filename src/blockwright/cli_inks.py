@@ -375,7 +375,7 @@ def _printed(folder: Path, impression: str) -> tuple[str, str]:
     from blockwright.project import make
 
     title = read_decisions(folder).print.title or folder.resolve().name
-    names = [each.name for each in make(folder, upto="separation").stages[-1].value.impressions]
+    names = [each.name for each in make(folder, upto="separation").stages[-1].value.inked]
     for name in names:
         if name.casefold() == impression.strip().casefold():
             return title, name

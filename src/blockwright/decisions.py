@@ -14,7 +14,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from blockwright.model.errors import FolderError, SettingsError
-from blockwright.model.settings import Place, Settings
+from blockwright.model.settings import Settings
+from blockwright.model.table import Place
 
 FILE_NAME = "print.toml"
 
@@ -81,7 +82,26 @@ from the image's upper left corner, or with lies = false it is not:
 [[separation.overprint]]
 at = [120.5, 88.2]
 over = [12.0, 30.0]
-lies = true""",
+lies = true
+
+Karazuri and leaf, for a colour or for the shape at one place:
+
+[[separation.karazuri]]  # embossed without ink; or at = [120.5, 88.2] for one shape
+colour = "snow"
+side = "front"  # the side of the sheet that the block presses: "front" or "back"
+printed = true  # false: the colour is not printed there
+
+[[separation.leaf]]  # metal leaf; or colour = "lantern"
+at = [120.5, 88.2]
+metal = "gold"  # gold, Japanese gold, silver, copper, imitation gold, or a kind of your own
+printed = false  # true: its colour is printed beneath
+
+[[separation.leaf_kind]]
+name = "palladium"
+side_mm = 80.0
+per_book = 25
+must_coat = false
+shown = "#c9c7c1\"""",
     "inks": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 
@@ -136,6 +156,7 @@ _UNITS = {
     "temperature_c": "°C",
     "sheets": "sheets",
     "dpi": "pixels to the inch",
+    "deg": "degrees",
 }
 """What the end of a setting's name says about its unit; longer endings first."""
 
@@ -264,6 +285,7 @@ _WANTED = {
     "flat_or_not": "either flat = true and nothing else, or how its colour runs",
     "nothing_said": "given start and end, a ramp or a colour, or flat = true",
     "two_ends": "given start and end together, as two different places",
+    "colour_or_place": "given a colour or a place, at, and not both",
 }
 
 

@@ -34,7 +34,7 @@ def inks_step(
         from blockwright.documents import InkCards
 
         title = settings.print.title or "Untitled print"
-        cards = InkCards(title, separation.value.impressions, inks.inks, settings.inks.sheets)
+        cards = InkCards(title, separation.value.inked, inks.inks, settings.inks.sheets)
         size = "Letter" if settings.cutting.paper == "Letter" else "A4"
         drawn = make_key(key, title, size)
         return [

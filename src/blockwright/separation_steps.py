@@ -9,6 +9,7 @@ from pydantic import TypeAdapter
 
 from blockwright.folder import Document, Kept, Step
 from blockwright.hashing import make_key
+from blockwright.leaf_steps import leaf_documents
 from blockwright.model.design import Design
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Impression, Separation
@@ -22,7 +23,7 @@ _SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
 
 def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
     """From shapes to impressions; what is on the shelf counts only where overprints are searched."""
-    version = version_of("separation", "proof", "separation_steps.py", *PICTURES)
+    version = version_of("separation", "proof", "separation_steps.py", "leaf_steps.py", *PICTURES)
 
     def work(_: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
@@ -33,9 +34,13 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
             settings.separation,
             inks=settings.inks,
             shelf=shelf,
+            sheets=settings.inks.sheets,
         )
         paper = design.value.paper_hex
-        passes = [passes_on_paper(each.ink.k, each.ink.s, paper) for each in separation.impressions]
+        passes = [
+            [] if each.ink is None else passes_on_paper(each.ink.k, each.ink.s, paper)
+            for each in separation.impressions
+        ]
         told = tell_separation(separation, passes, tell_gradations(separation, design.value))
         return separation, told
 
@@ -50,7 +55,8 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
                     make_key(
                         version,
                         (image.width_mm, image.height_mm, image.paper_hex),
-                        (each.ink.k, each.ink.s, each.passes, each.area.wkb_hex),
+                        (each.ink and (each.ink.k, each.ink.s, each.passes), each.kind, each.side),
+                        (each.srgb_hex, each.area.wkb_hex),
                         None if each.gradation is None else asdict(each.gradation),
                     ),
                     partial(_draw_alone, image=image, impression=replace(each, shapes=())),
@@ -58,6 +64,7 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
                 )
                 for each in separation.impressions
             ),
+            *leaf_documents(separation.layings, design.value, settings, version_of),
         ]
 
     at_hand: tuple[Any, ...] = ()
@@ -65,7 +72,9 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
         told = TypeAdapter(Shelf).dump_python(shelf, mode="json")
         at_hand = (told, settings.inks.model_dump(mode="json", include=_SEARCH_KEYS))
     decided = settings.separation.model_dump(mode="json")
-    key = make_key(version, design.value_hash, decided, *at_hand)
+    # How many sheets there are matters to leaf alone.
+    leaf_sheets = settings.inks.sheets if settings.separation.leaf else None
+    key = make_key(version, design.value_hash, decided, leaf_sheets, *at_hand)
     return Step("separation", Separation, key, work, documents)
 
 

@@ -171,7 +171,9 @@ def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Se
         return blocks, tell_blocks(blocks)
 
     def documents(blocks: BlockSet) -> list[Document]:
-        inks = {each.number: (each.name, each.srgb_hex) for each in separation.value.impressions}
+        inks = {
+            each.number: (each.name, each.srgb_hex, each.ink is None) for each in separation.value.impressions
+        }
         return [
             Document(
                 (f"{file_name(face.name)}.png",),
@@ -194,10 +196,10 @@ def blocks_step(design: Kept[Design], separation: Kept[Separation], settings: Se
 def _of_one_face(blocks: BlockSet, face: Face) -> BlockSet:
     """The blocks as far as one face's drawings show them, which is quicker handed on than all of them."""
     boards = tuple(replace(board, faces=(face,)) for board in blocks.boards if face in board.faces)
-    return replace(blocks, boards=boards, findings=())
+    return replace(blocks.as_on(face), boards=boards, findings=())
 
 
-def _draw_face(into: Path, *, blocks: BlockSet, face: Face, inks: dict[int, tuple[str, str]]) -> None:
+def _draw_face(into: Path, *, blocks: BlockSet, face: Face, inks: dict[int, tuple[str, str, bool]]) -> None:
     from blockwright.documents import InkSaid, draw_face_png
 
     path = into / f"{file_name(face.name)}.png"

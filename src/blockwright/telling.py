@@ -13,6 +13,7 @@ from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
 from blockwright.model.gradation_words import gradation_sentence
 from blockwright.model.inks import PASTE, MixedInk, PrintInk, PrintInks, Recipe
+from blockwright.model.leaf import Laying
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.shelf import ShelfPigment
@@ -126,6 +127,28 @@ def tell_separation(
         "key": None if separation.key is None else asdict(separation.key),
         "edges": [{**asdict(each), "at": list(each.at)} for each in separation.edges],
         **_overprints(separation),
+        "leaf": [_laying(each) for each in separation.layings],
+    }
+
+
+def _laying(laying: Laying) -> Told:
+    return {
+        "impression": laying.impression,
+        "metal": laying.metal.name,
+        "side_mm": laying.metal.side_mm,
+        "per_book": laying.metal.per_book,
+        "must_coat": laying.metal.must_coat,
+        "ground_mm2": laying.ground.area,
+        "leaves": len(laying.leaves),
+        "places": [[list(corner) for corner in each.exterior.coords[:-1]] for each in laying.leaves],
+        "lap_mm": laying.lap_mm,
+        "turn_deg": laying.turn_deg,
+        "grid_mm": laying.grid_mm,
+        "fewest_known": laying.fewest_known,
+        "proven_fewest": laying.proven,
+        "sheets": laying.sheets,
+        "leaves_needed": laying.leaves_needed,
+        "books": laying.books,
     }
 
 
@@ -207,13 +230,14 @@ def _impression(impression: Impression) -> Told:
         "number": impression.number,
         "name": impression.name,
         "kind": impression.kind,
-        "ink": impression.ink.name,
+        "ink": None if impression.ink is None else impression.ink.name,
         "hex": impression.srgb_hex,
         "passes": impression.passes,
         "area_mm2": impression.area.area,
         "shapes": len(impression.shapes),
         "trap_mm": impression.trap_mm,
         "colours": list(impression.colours),
+        "side": impression.side,
     }
 
 
@@ -258,7 +282,7 @@ def tell_blocks(blocks: BlockSet) -> Told:
                 "height_mm": board.height_mm,
                 "thickness_mm": board.thickness_mm,
                 "grain": board.grain,
-                "faces": [_face(face, blocks) for face in board.faces],
+                "faces": [_face(face, blocks.as_on(face)) for face in board.faces],
             }
             for board in blocks.boards
         ],
@@ -288,7 +312,7 @@ def _face(face: Face, blocks: BlockSet) -> Told:
         "name": face.name,
         "impressions": list(face.impressions),
         "kento": straight,
-        "mirrored": True,
+        "mirrored": face.mirrored,
         "why": face.why or None,
         "turned": list(face.turned),
         "turned_kento": turned[0] if turned else None,

@@ -323,7 +323,8 @@ class Tiles:
 
 def _inked(sheets: PrintIndex | None, paper_hex: str, inks: Sequence[PrintInk]) -> PrintIndex | None:
     """The sheets printed with their inks; as wanted while these are still those of before an edit."""
-    if sheets is None or [ink.impression for ink in inks] != [each.number for each in sheets.impressions]:
+    inked = [] if sheets is None else [each.number for each in sheets.impressions if each.ink is not None]
+    if sheets is None or [ink.impression for ink in inks] != inked:
         return sheets
     return printed_with(sheets, paper_hex, inks)
 
@@ -377,7 +378,7 @@ def _sheets(view: _View, kind: str, number: int) -> PrintIndex:
     """The impressions, where there is one of that number. Raises TileError."""
     if view.sheets is None:
         raise TileError("The impressions of this print are not made yet.")
-    count = len(view.sheets.stacks.layers)
+    count = len(view.sheets.impressions)
     if kind != "proof" and not (0 if kind == "after" else 1) <= number <= count:
         raise TileError(f"There is no impression {number}; there are {count}.")
     if kind == "under" and not view.sheets.whole:
@@ -416,7 +417,7 @@ def _paint(view: _View, kind: str, number: int, window: Window) -> NDArray[np.ui
         return paint_shapes(view.design, window)
     sheets = _sheets(view, kind, number)
     if kind == "proof":
-        return paint_after(sheets, len(sheets.stacks.layers), window)
+        return paint_after(sheets, len(sheets.impressions), window)
     return _PAINTERS[kind](sheets, number, window)
 
 

@@ -1,6 +1,7 @@
 """From a separation to boards and faces: pairing, mirroring, marks and findings."""
 
 import re
+from dataclasses import replace
 from typing import get_args
 
 import pytest
@@ -316,3 +317,42 @@ def test_the_same_separation_gives_the_same_blocks() -> None:
     assert [shapely.to_wkb(face.printing) for face in first.faces] == [
         shapely.to_wkb(face.printing) for face in second.faces
     ]
+
+
+def test_a_face_that_presses_the_back_is_not_mirrored_and_seats_the_same_corner() -> None:
+    """The sheet lies face up on it: what is right of the block's middle prints right of the print's."""
+    usual = lay_out(square(30, 40))
+    front, back = separate(square(30, 40), square(200, 60)).impressions
+    separation = replace(
+        separate(),
+        impressions=(front, replace(back, ink=None, kind="karazuri", side="back")),
+    )
+    blocks = lay_out_blocks(separation, width_mm=360.0, height_mm=240.0, settings=BlocksTable())
+    first, second = blocks.faces
+    assert (first.mirrored, second.mirrored) == (True, False)
+    assert first == usual.faces[0]
+    assert second.printing.bounds == (200.0, 60.0, 220.0, 80.0)
+    assert blocks.as_on(first) is blocks
+    own = blocks.as_on(second)
+    # The print's lower left corner, 15 mm outside the image, seats in the kagi of both.
+    assert blocks.kento.kagi == (375.0, 255.0)
+    assert own.kento.kagi == (-15.0, 255.0)
+    for ours, theirs in (
+        (own.sheet, usual.sheet),
+        (own.block, usual.block),
+        (own.kento.kagi_recess, usual.kento.kagi_recess),
+        (own.kento.hikitsuke_recess, usual.kento.hikitsuke_recess),
+    ):
+        left, top, right, bottom = theirs.bounds
+        assert ours.bounds == (360.0 - right, top, 360.0 - left, bottom)
+    # It is pressed on the dry sheet, which is smaller than the damp one that the other is printed on.
+    assert usual.findings == ()
+    assert [each.code for each in blocks.findings] == ["impressions-apart"]
+
+
+def test_leaf_takes_no_block() -> None:
+    colour, leaf = separate(square(30, 40), square(200, 60)).impressions
+    separation = replace(separate(), impressions=(colour, replace(leaf, ink=None, kind="leaf")))
+    blocks = lay_out_blocks(separation, width_mm=360.0, height_mm=240.0, settings=BlocksTable())
+    assert [face.impressions for face in blocks.faces] == [(1,)]
+    assert blocks.from_the_back is None

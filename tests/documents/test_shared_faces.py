@@ -25,7 +25,7 @@ from blockwright.documents import (
     write_transfer_sheet,
 )
 from blockwright.documents.face_plate import block_on_page, face_placement
-from blockwright.documents.ink_labels import InkLabel, place_labels
+from blockwright.documents.ink_labels import InkLabel, place_labels, tints
 from blockwright.model.blocks import Face, FacePart, Piece, SawnBoard
 from blockwright.model.cut import Cut
 
@@ -175,3 +175,14 @@ def test_the_packet_says_how_a_shared_face_is_inked_and_turned(tmp_path: Path) -
     (boards,) = [text for text in texts if text.startswith("Boards to saw")]
     assert "2 × plank, 500 × 400 mm: blocks A and B" in boards
     assert "left over of each: 500 × 114 mm" in boards
+
+
+def test_one_carving_for_an_ink_and_for_karazuri_is_drawn_in_its_ink() -> None:
+    """Karazuri comes later and shows the paper, which must not hide the ink."""
+    area = shapely.MultiPolygon([shapely.box(0.0, 0.0, 20.0, 10.0)])
+    face = Face("A front", "front", (1, 2), area, (FacePart(1, area), FacePart(2, area)))
+    inks = {1: InkSaid("ochre", "#b4935a"), 2: InkSaid("karazuri", "#f6efdf", blind=True)}
+    assert [(part.impression, tint) for part, tint in tints(face, inks, "#000000")] == [
+        (2, "#f6efdf"),
+        (1, "#b4935a"),
+    ]

@@ -48,13 +48,13 @@ BOTH = Separation((FLAT, BOKASHI), (), (), 0.0, 0.0)
 
 def _misses(recipe: Recipe) -> np.ndarray:
     """How far the recipe is from the ideal ink in every film over the flat, worked out anew."""
-    ground = layer_reflectance(FLAT.ink.k, FLAT.ink.s, 1.0, colour_reflectance(PAPER))
+    ground = layer_reflectance(FLAT.printed_ink.k, FLAT.printed_ink.s, 1.0, colour_reflectance(PAPER))
     own = {pigment.name: pigment for pigment in shipped_pigments()}
     k, s, _ = film_parts([own[part.pigment] for part in recipe.parts], 1)
     share = np.array([part.share for part in recipe.parts])
     film = np.array(RAMP)[:, None]
     seen = layer_reflectance(share @ k, share @ s, film, ground)
-    wanted = layer_reflectance(BOKASHI.ink.k, BOKASHI.ink.s, film, ground)
+    wanted = layer_reflectance(BOKASHI.printed_ink.k, BOKASHI.printed_ink.s, film, ground)
     return delta_e00(reflectance_to_lab(seen), reflectance_to_lab(wanted))
 
 
@@ -72,7 +72,7 @@ def test_the_recipe_follows_the_ramp(recipe: Recipe) -> None:
 
 
 def test_the_nearest_recipe_for_the_full_film_alone_does_worse(recipe: Recipe) -> None:
-    seen = layer_reflectance(BOKASHI.ink.k, BOKASHI.ink.s, 1.0, colour_reflectance(PAPER))
+    seen = layer_reflectance(BOKASHI.printed_ink.k, BOKASHI.printed_ink.s, 1.0, colour_reflectance(PAPER))
     found = find_recipes(
         shipped_pigments(), wanted_reflectance(seen), colour_reflectance(PAPER), passes=1, most_recipes=1
     )
@@ -84,7 +84,7 @@ def test_the_recipe_is_the_same_every_time(recipe: Recipe) -> None:
 
 
 def test_a_gradation_takes_less_ink_than_a_flat() -> None:
-    choice = Chosen("", "matched", Optics(BOKASHI.ink.k, BOKASHI.ink.s))
+    choice = Chosen("", "matched", Optics(BOKASHI.printed_ink.k, BOKASHI.printed_ink.s))
     paper, settings = colour_reflectance(PAPER), InksTable(sheets=500)
     graded, flat = (
         batch_of(each, choice, paper, settings) for each in (BOKASHI, replace(BOKASHI, gradation=None))

@@ -107,7 +107,7 @@ def test_too_little_to_weigh_is_pointed_out_with_what_would_do() -> None:
 
 def kept(number: int = 12, *, pot_g: float | None = 500.0, spread: float = 0.0) -> MixedInk:
     """An ink of the shelf that is just what ochre wants."""
-    wanted = SEPARATION.impressions[0].ink
+    wanted = SEPARATION.impressions[0].printed_ink
     directions = ((spread,) * 36,) if spread else ()
     optics = Optics(wanted.k, wanted.s, directions, directions)
     return MixedInk(number, "old ochre", (), 0.5, optics, "measured", pot_g=pot_g)

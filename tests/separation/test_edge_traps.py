@@ -56,7 +56,7 @@ def test_two_mid_tones_get_the_least_trap_and_one_under_black_the_usual() -> Non
 def test_the_seam_is_the_two_inks_over_each_other() -> None:
     separation = separate(flats(), decided())
     by_hex = {i.srgb_hex: i for i in separation.impressions}
-    beds = [(by_hex[h].ink.k, by_hex[h].ink.s, 1.0) for h in (OCHRE, RUST)]
+    beds = [(by_hex[h].printed_ink.k, by_hex[h].printed_ink.s, 1.0) for h in (OCHRE, RUST)]
     overlap = reflectance_to_lab(stack_reflectance(colour_reflectance(PAPER), beds))
     expected = min(float(delta_e00(overlap, hex_to_lab(h))) for h in (OCHRE, RUST))
     assert edge(separation, OCHRE, RUST).seam_delta_e00 == pytest.approx(expected, abs=0.05)

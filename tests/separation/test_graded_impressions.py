@@ -49,7 +49,9 @@ def _seen(separation: Separation, places: np.ndarray) -> np.ndarray:
     for each in separation.impressions:
         if 0 in each.shapes:
             share = np.ones(len(places)) if each.gradation is None else film_share(each.gradation, places)
-            seen = layer_reflectance(each.ink.k, each.ink.s, each.passes * share[:, None], seen)
+            seen = layer_reflectance(
+                each.printed_ink.k, each.printed_ink.s, each.passes * share[:, None], seen
+            )
     return reflectance_to_lab(seen)
 
 

@@ -70,7 +70,7 @@ def test_every_shape_is_covered_and_looks_as_it_should() -> None:
     assert len({each.name for each in separation.impressions}) == len(separation.impressions)
     for number, shape in enumerate(design.shapes[:COLOURS]):
         own = [each for each in separation.impressions if number in each.shapes]
-        layers = [(each.ink.k, each.ink.s, float(each.passes)) for each in own]
+        layers = [(each.printed_ink.k, each.printed_ink.s, float(each.passes)) for each in own]
         lab = reflectance_to_lab(stack_reflectance(colour_reflectance(PAPER), layers))
         assert own
         assert sum(each.passes for each in own) <= 4
@@ -90,7 +90,7 @@ def test_the_inks_are_those_that_the_overprints_were_reckoned_with() -> None:
         assert ink.recipe is not None
         assert ink.recipe.parts == impression.set_ink.parts
         assert ink.recipe.paste_share >= 0.2 - 1e-9
-        assert np.allclose(ink.optics.k, impression.ink.k, rtol=1e-6)
+        assert np.allclose(ink.optics.k, impression.printed_ink.k, rtol=1e-6)
         assert ink.delta_e00 < 0.01
     assert "recipe-misses" not in [each.code for each in inks.findings]
 

@@ -100,14 +100,16 @@ def test_passes_and_traps_for_one_colour() -> None:
     assert by_hex[RUST].passes == 1
     assert by_hex[RUST].trap_mm == 1.25
     once = {i.srgb_hex: i for i in separate(three_flats(), decided()).impressions}
-    assert all(a < b for a, b in zip(by_hex[OCHRE].ink.k, once[OCHRE].ink.k, strict=True))
+    assert all(a < b for a, b in zip(by_hex[OCHRE].printed_ink.k, once[OCHRE].printed_ink.k, strict=True))
 
 
 def test_inks_give_the_colours_on_the_paper() -> None:
     separation = separate(three_flats(), decided(passes=(Passes(colour=SLATE, times=2),)))
     paper = colour_reflectance(PAPER)
     for impression in separation.impressions:
-        printed = stack_reflectance(paper, [(impression.ink.k, impression.ink.s, impression.passes)])
+        printed = stack_reflectance(
+            paper, [(impression.printed_ink.k, impression.printed_ink.s, impression.passes)]
+        )
         assert float(delta_e00(reflectance_to_lab(printed), impression.lab)) < 0.01
     assert separation.median_delta_e00 < 0.5
     assert separation.max_delta_e00 < 0.5

@@ -489,6 +489,41 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         FRESH,
         [{"inks.mix": "to match"}],
     ),
+    (
+        _raw("leaf-unknown-metal", "There is no leaf called tin.", metal="tin"),
+        FRESH + END.format("separation.leaf", 'colour = "reed"\nmetal = "tin"'),
+        [
+            {"separation.leaf": ({"colour": "reed", "at": None, "metal": "gold", "printed": False},)},
+            {"separation.leaf": ()},
+        ],
+    ),
+    (
+        _raw("leaf-unknown-colour", "There is no colour called moon.", colour="moon"),
+        FRESH + END.format("separation.leaf", 'colour = "moon"\nmetal = "gold"'),
+        [{"separation.leaf": ()}],
+    ),
+    (
+        _raw("leaf-misses", "It lies outside.", x_mm=900.0, y_mm=1.0),
+        FRESH + END.format("separation.leaf", 'at = [900.0, 1.0]\nmetal = "gold"'),
+        [{"separation.leaf": ()}],
+    ),
+    (
+        _raw("karazuri-unknown-colour", "There is no colour called snow.", colour="snow"),
+        FRESH + END.format("separation.karazuri", 'colour = "snow"'),
+        [{"separation.karazuri": ()}],
+    ),
+    (
+        _raw("karazuri-misses", "It lies outside.", x_mm=900.0, y_mm=1.0),
+        FRESH + END.format("separation.karazuri", "at = [900.0, 1.0]"),
+        [{"separation.karazuri": ()}],
+    ),
+    (
+        _raw("karazuri-and-leaf", "Reed is to be embossed and to get leaf.", "stop", karazuri=0, leaf=0),
+        FRESH
+        + END.format("separation.karazuri", 'colour = "reed"')
+        + END.format("separation.leaf", 'colour = "reed"\nmetal = "gold"'),
+        [{"separation.karazuri": ()}, {"separation.leaf": ()}],
+    ),
 ]
 
 
@@ -526,6 +561,7 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "no-board-big-enough",
         "boards-short",
         "sharing-contradicts",
+        "karazuri-and-leaf",
     }
 
 

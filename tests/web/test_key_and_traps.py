@@ -16,9 +16,9 @@ from blockwright.web.key_and_traps import key_and_traps
 
 FRESH = compose(Settings(print=PrintTable(title="Tide mill", width_mm=360.0)))
 NAMES = [
-    {"number": 1, "name": "sand", "hex": "#d9c39a"},
-    {"number": 2, "name": "reed", "hex": "#6a7b42"},
-    {"number": 3, "name": "soot", "hex": "#16120f"},
+    {"number": 1, "name": "sand", "ink": "sand", "hex": "#d9c39a"},
+    {"number": 2, "name": "reed", "ink": "reed", "hex": "#6a7b42"},
+    {"number": 3, "name": "soot", "ink": "soot", "hex": "#16120f"},
 ]
 
 

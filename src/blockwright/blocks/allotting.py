@@ -1,8 +1,9 @@
 """Which impressions share a face: the fewest faces on which all that is printed has room."""
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -58,6 +59,7 @@ def allot_faces(
     face when their areas keep ``sharing_distance_mm``, or are the same. Where ``half_turn`` is set a block
     may be laid down turned for some impressions of a face, if the marks of both ways have room beside each
     other and beside all that the face prints. Without ``share_faces`` only what is wanted together shares.
+    What presses the sheet's back shares no face with what presses its front, and none that is turned.
     """
     wishes = read_wishes(impressions, settings)
     turned = [turn_area(area, block) for area in areas]
@@ -77,6 +79,7 @@ def allot_faces(
             masked_mm=settings.masked_distance_mm,
         )
         mixable = _clear_of_marks(areas, turned_kento)
+    alike, against, mixable = _by_side(impressions, alike, against, mixable)
     conflicts = _of_groups(Conflicts(tuple(alike), tuple(against), mixable), wishes)
     members = [sum(1 << i for i in group) for group in wishes.groups]
     findings = list(wishes.findings)
@@ -93,6 +96,22 @@ def allot_faces(
         parts = _parts(impressions, wishes, (straight, half_turned), (areas, turned))
         shared.append(Shared(parts, _why(parts, impressions, settings, wishes, findings)))
     return Allotment(tuple(shared), few.at_least, tuple(findings))
+
+
+def _by_side(
+    impressions: Sequence[Impression], alike: Sequence[int], against: Sequence[int], mixable: int
+) -> tuple[list[int], list[int], int]:
+    """The conflicts with those of the sheet's two sides: their faces lie the other way round."""
+    back = sum(1 << i for i, each in enumerate(impressions) if each.side == "back")
+    front = (1 << len(impressions)) - 1 & ~back
+    others = [front if back >> i & 1 else back for i in range(len(impressions))]
+    # For the back a face is not turned, so that there even those that would fit so are in conflict.
+    turned = [other | (back & ~(1 << i) if back >> i & 1 else 0) for i, other in enumerate(others)]
+    return (
+        [each | other for each, other in zip(alike, others, strict=True)],
+        [each | other for each, other in zip(against, turned, strict=True)],
+        mixable & ~back,
+    )
 
 
 def _marks_keep_clear(kento: Kento, turned: Kento) -> bool:
@@ -162,11 +181,12 @@ def _why(
         return ""
     index = {each.number: i for i, each in enumerate(impressions)}
     names = {each.number: each.name for each in impressions}
-    apart_mm, same = [], False
+    apart_mm, same = [], set[Literal["ink", "blind"]]()
+    blind = {each.number for each in impressions if each.ink is None}
     usual_mm = settings.sharing_distance_mm
     for one, other in combinations(parts, 2):
         if same_area(one.printing, other.printing):
-            same = True
+            same.add("ink" if blind.isdisjoint((one.impression, other.impression)) else "blind")
             continue
         with np.errstate(divide="ignore", invalid="ignore"):
             distance_mm = float(shapely.distance(one.printing, other.printing))
@@ -181,8 +201,12 @@ def _why(
 
 
 def _sentences(
-    apart_mm: Sequence[tuple[float, str, str, bool]], *, same: bool, turned: Sequence[str]
+    apart_mm: Sequence[tuple[float, str, str, bool]],
+    *,
+    same: Set[Literal["ink", "blind"]],
+    turned: Sequence[str],
 ) -> list[str]:
+    """The reasons; ``same`` tells whether one carving serves two inks, or an ink and blind embossing."""
     said = []
     if apart_mm:
         distance_mm, one, other, masked = min(apart_mm)
@@ -194,8 +218,10 @@ def _sentences(
             )
         if masked:
             said.append("Ink them through a mask.")
-    if same:
+    if "ink" in same:
         said.append("One carving prints more than one ink in turn.")
+    if "blind" in same:
+        said.append("One carving prints its ink and then, washed and dry, embosses without any.")
     if turned:
         said.append(f"For {_listed(turned)} the block is turned by half, to marks of its own.")
     return said

@@ -14,7 +14,7 @@ from blockwright.blocks.checks import (
     check_printing_on_block,
 )
 from blockwright.blocks.kento import place_block, place_sheet, set_kento, turn_kento
-from blockwright.blocks.mirror import mirror_area, turn_area
+from blockwright.blocks.mirror import from_the_back, mirror_area, turn_area, turn_over
 from blockwright.blocks.movement_checks import check_movement
 from blockwright.blocks.sawing import saw_board
 from blockwright.blocks.stock import StockChoice, choose_stock
@@ -32,8 +32,9 @@ def lay_out_blocks(
     ``width_mm`` and ``height_mm`` are the image's. The faces follow the printing order, each at the place of
     its first impression: the front of board A, its back (when ``both_faces`` is set), the front of board B,
     and so on. The result is in face coordinates; the places of its findings are in the print's,
-    right-reading. A separation without impressions gives no boards. With ``compensate`` each drawing is
-    scaled about the kagi for what wood and sheet will do.
+    right-reading. A separation without impressions gives no boards, and leaf takes none. Karazuri from the
+    back gets a face that is not mirrored, with marks for a sheet that lies face up. With ``compensate`` each
+    drawing is scaled about the kagi for what wood and sheet will do.
 
     When no board is big enough the blocks are laid out all the same, so that they can be drawn: their
     boards have the stock "", with the wood and thickness of the largest board known (the wood "" and 0 mm
@@ -43,9 +44,11 @@ def lay_out_blocks(
     block = place_block(width_mm=width_mm, height_mm=height_mm, settings=settings)
     kento = set_kento(sheet, settings)
     turned_kento = turn_kento(kento, block)
+    # All faces are laid out, scaled and checked as for the sheet's front; those for its back are turned over
+    # last, marks and all, which changes no distance.
     allotment = allot_faces(
-        separation.impressions,
-        [mirror_area(impression.area, width_mm=width_mm) for impression in separation.impressions],
+        separation.from_blocks,
+        [mirror_area(impression.area, width_mm=width_mm) for impression in separation.from_blocks],
         block=block,
         kento=kento,
         turned_kento=turned_kento,
@@ -79,13 +82,14 @@ def lay_out_blocks(
         *allotment.findings,
         *check_movement(boards, movement, settings),
     ]
-    return BlockSet(
+    from_back = {each.number for each in separation.from_blocks if each.side == "back"}
+    blocks = BlockSet(
         image_width_mm=width_mm,
         image_height_mm=height_mm,
         block=block,
         sheet=sheet,
         kento=kento,
-        boards=boards,
+        boards=_turn_over(boards, from_back, width_mm=width_mm),
         faces_lower_bound=allotment.at_least,
         proven_fewest=allotment.at_least == len(faces),
         findings=tuple(findings),
@@ -93,6 +97,7 @@ def lay_out_blocks(
         sawn=sawn,
         movement=movement,
     )
+    return replace(blocks, from_the_back=from_the_back(blocks)) if from_back else blocks
 
 
 def letter_board(index: int) -> str:
@@ -136,6 +141,20 @@ def _upright(face: Face, block: Region) -> Face:
         for part in face.parts
     ]
     return replace(face, printing=all_that_prints(parts), parts=tuple(parts))
+
+
+def _turn_over(boards: Sequence[Board], from_back: set[int], *, width_mm: float) -> tuple[Board, ...]:
+    """The boards with the faces that press the sheet's back as they must be for it."""
+    return tuple(
+        replace(
+            board,
+            faces=tuple(
+                turn_over(face, width_mm=width_mm) if from_back.issuperset(face.impressions) else face
+                for face in board.faces
+            ),
+        )
+        for board in boards
+    )
 
 
 def _pair(faces: Sequence[Face]) -> list[tuple[Face, ...]]:

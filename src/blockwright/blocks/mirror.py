@@ -1,12 +1,18 @@
-"""The one mirroring of the whole job, from the print to the face; and the half turn of a block."""
+"""The one mirroring of the whole job, from the print to the face; and the half turn of a block.
+
+A face that presses the sheet's back is not mirrored: what was mirrored is turned over again, its marks
+too.
+"""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from blockwright.model.blocks import BlockSet, Face, FromTheBack, Kento
 from blockwright.model.units import Area, PointMm, Region
 
 _GRID_MM = 1.0e-6
@@ -68,3 +74,43 @@ def turn_area(area: Area, block: Region) -> Area:
     (90.0, 55.0, 100.0, 60.0)
     """
     return move_area(area, lambda points: turn_points(points, block))
+
+
+def turn_over(face: Face, *, width_mm: float) -> Face:
+    """A face as it must be to press the sheet's back: the sheet lies face up, so that nothing is mirrored."""
+    parts = tuple(
+        replace(part, printing=mirror_area(part.printing, width_mm=width_mm)) for part in face.parts
+    )
+    printing = mirror_area(face.printing, width_mm=width_mm)
+    return replace(face, printing=printing, parts=parts, mirrored=False)
+
+
+def from_the_back(blocks: BlockSet) -> FromTheBack:
+    """Block, sheet and marks for such faces: the same corner of the sheet seats in the kagi, from the other
+    side.
+    """
+    width_mm = blocks.image_width_mm
+    kento = blocks.kento
+    (start, corner, end), (near, far) = kento.kagi_wall, kento.hikitsuke_wall
+    return FromTheBack(
+        block=_mirror_region(blocks.block, width_mm),
+        sheet=_mirror_region(blocks.sheet, width_mm),
+        kento=Kento(
+            kagi=mirror_point(kento.kagi, width_mm=width_mm),
+            hikitsuke=mirror_point(kento.hikitsuke, width_mm=width_mm),
+            kagi_wall=(
+                mirror_point(start, width_mm=width_mm),
+                mirror_point(corner, width_mm=width_mm),
+                mirror_point(end, width_mm=width_mm),
+            ),
+            hikitsuke_wall=(mirror_point(near, width_mm=width_mm), mirror_point(far, width_mm=width_mm)),
+            kagi_recess=_mirror_region(kento.kagi_recess, width_mm),
+            hikitsuke_recess=_mirror_region(kento.hikitsuke_recess, width_mm),
+            depth_mm=kento.depth_mm,
+        ),
+    )
+
+
+def _mirror_region(region: Region, width_mm: float) -> Region:
+    mirrored: Region = mirror_area(shapely.MultiPolygon([region]), width_mm=width_mm).geoms[0]
+    return mirrored

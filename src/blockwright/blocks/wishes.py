@@ -29,7 +29,7 @@ def read_wishes(impressions: Sequence[Impression], settings: BlocksTable) -> Wis
 
     A colour is named by its name or as ``#rrggbb``, capitals or not, and stands for all its impressions. Two
     colours that are wanted both together and apart stop the work, and are laid out apart meanwhile. Two whose
-    areas overlap cannot stand on one face.
+    areas overlap, or that press different sides of the sheet, cannot stand on one face.
     """
     findings: list[Finding] = []
     apart: set[tuple[int, int]] = set()
@@ -90,6 +90,8 @@ def _refused(
         if (min(i, j), max(i, j)) in apart:
             return _contradiction(impressions[i], impressions[j], through=(i, j) not in (pair, pair[::-1]))
     for i, j in pairs:
+        if impressions[i].side != impressions[j].side:
+            return _other_side(impressions[i], impressions[j])
         if overlap(impressions[i].area, impressions[j].area):
             return _overlapping(impressions[i], impressions[j])
     return None
@@ -111,6 +113,16 @@ def _overlapping(one: Impression, other: Impression) -> Finding:
         code="cannot-share",
         severity="warn",
         message=f"{one.name} and {other.name} print over one another, so no face can carry both; "
+        "that line of [[blocks.together]] does nothing.",
+        about=(("colour", one.name), ("other", other.name)),
+    )
+
+
+def _other_side(one: Impression, other: Impression) -> Finding:
+    return Finding(
+        code="cannot-share",
+        severity="warn",
+        message=f"{one.name} and {other.name} press different sides of the sheet, so no face can carry both; "
         "that line of [[blocks.together]] does nothing.",
         about=(("colour", one.name), ("other", other.name)),
     )

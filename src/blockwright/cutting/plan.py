@@ -33,6 +33,7 @@ def plan_cuts(blocks: BlockSet, settings: CuttingTable) -> Cut:
 
 
 def _plan_face(blocks: BlockSet, face: Face, method: Method, settings: CuttingTable) -> FaceCut:
+    blocks = blocks.as_on(face)
     marks = blocks.marks_of(face)
     waste = find_waste(blocks, face.printing, marks)
     edge_mm = float(face.printing.length)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from blockwright.model.settings import Place
+from blockwright.model.table import Place
 
 _MOST_TOLD = 100
 """Characters of a value that a step of the history repeats."""
@@ -239,6 +239,30 @@ class SetEdgeTrap:
 
 
 @dataclass(frozen=True)
+class SetFinish:
+    """Emboss a colour, or the shape at a place (mm), or lay leaf on it; with neither it has its ink alone.
+
+    ``side`` is the side of the sheet that a block without ink presses, ``metal`` the leaf. ``printed`` tells
+    whether the colour is printed there too; None leaves that as it is.
+    """
+
+    colour: str | None = None
+    at: Place | None = None
+    side: Literal["front", "back"] | None = None
+    metal: str | None = None
+    printed: bool | None = None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        what = told_short(self.colour) if self.at is None else f"the shape at {_mm(self.at)}"
+        if self.metal is not None:
+            return f"lay {told_short(self.metal)} leaf on {what}"
+        if self.side is not None:
+            return f"emboss {what} from the {told_short(self.side)}"
+        return f"take karazuri and leaf off {what}"
+
+
+@dataclass(frozen=True)
 class SetTake:
     """Print one colour with a mixed ink of the shelf, by its number; None mixes it anew.
 
@@ -382,6 +406,7 @@ Act = (
     | SetTrapOf
     | SetKey
     | SetEdgeTrap
+    | SetFinish
     | SetTake
     | SetMixFrom
     | SetPigments

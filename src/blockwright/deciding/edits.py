@@ -19,6 +19,7 @@ from blockwright.deciding.acts import (
     PutBoard,
     SetEdgeTrap,
     SetFaceMethod,
+    SetFinish,
     SetKey,
     SetMixFrom,
     SetOrder,
@@ -125,6 +126,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _repeated(plain, ("separation", "trap"), {"colour": colour}, new)
         case SetKey() | SetEdgeTrap():
             yield from _key_and_edges(plain, act)
+        case SetFinish():
+            yield from _finish(plain, act)
         case SetTake() | SetMixFrom() | SetPigments():
             yield from _of_inks(plain, act)
         case SetFaceMethod(face, method):
@@ -211,6 +214,18 @@ def _gradation(plain: Plain, at: Place, start: Place | None, end: Place | None) 
         return
     yield from (Edit("remove", "design", "gradation", index=k) for k in reversed(alike))
     yield Edit("append", "design", "gradation", new)
+
+
+def _finish(plain: Plain, act: SetFinish) -> Iterator[Edit]:
+    """Karazuri, leaf or neither, for one colour or place: never both. Raises SettingsError for no place."""
+    if act.at is None and act.colour is None:
+        raise SettingsError("Karazuri and leaf need a colour or a place.")
+    same: Plain = {"colour": act.colour} if act.at is None else {"at": list(act.at)}
+    own: Plain = {} if act.printed is None else {"printed": act.printed}
+    pressed = {"side": act.side, **own} if act.side is not None and act.metal is None else {}
+    yield from _repeated(plain, ("separation", "karazuri"), same, pressed)
+    leaf = {"metal": act.metal, **own} if act.metal is not None else {}
+    yield from _repeated(plain, ("separation", "leaf"), same, leaf)
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:

@@ -82,7 +82,10 @@ def draw_face_png(
     none is given. On a face with several impressions each is labelled with its number and ink. Raises
     FolderError when the file cannot be written.
     """
-    page = _layout(blocks, max(pixels, LEAST_PIXELS), as_seen)
+    blocks = blocks.as_on(face)
+    # A face for the sheet's back reads on the wood as it does on the print.
+    turned: Seen = as_seen if face.mirrored else "carver"
+    page = _layout(blocks, max(pixels, LEAST_PIXELS), turned)
     picture = Image.fromarray(_geometry(page, blocks, face, tint_hex, inks))
     _write_words(picture, page, blocks, face, as_seen)
     _write_labels(picture, page, blocks, face, inks)
@@ -187,6 +190,8 @@ def _write_words(picture: Image.Image, page: _Page, blocks: BlockSet, face: Face
     title, body = drawing_font("semibold", round(1.5 * page.text)), drawing_font("regular", page.text)
     name = drawable(face.name, "semibold")
     seen = "as the carver sees it: mirrored" if as_seen == "carver" else "as it prints: right-reading"
+    if not face.mirrored:
+        seen = "from the back: not mirrored"
     numbers = ", ".join(str(number) for number in face.impressions) or "none"
     words = f"impression{'s' if len(face.impressions) > 1 else ''} {numbers} · {seen}"
     shift = draw.textlength(name + "  ", title)

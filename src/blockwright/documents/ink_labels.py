@@ -23,10 +23,14 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class InkSaid:
-    """What a drawing says of the ink of an impression: its name and its colour as ``#rrggbb``."""
+    """What a drawing says of the ink of an impression: its name and its colour as ``#rrggbb``.
+
+    ``blind`` is karazuri, which has none and shows the paper.
+    """
 
     name: str
     srgb_hex: str
+    blind: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +43,14 @@ class InkLabel:
 
 
 def tints(face: Face, inks: Mapping[int, InkSaid], otherwise: str) -> list[tuple[FacePart, str]]:
-    """What each impression of a face prints, with the colour to draw it in."""
+    """What each impression of a face prints, with the colour to draw it in, in the order to draw them.
+
+    Where one carving prints an ink and embosses without any, it is to be seen in its ink.
+    """
+    blind = {number for number, ink in inks.items() if ink.blind}
     return [
         (part, inks[part.impression].srgb_hex if part.impression in inks else otherwise)
-        for part in face.each_part
+        for part in sorted(face.each_part, key=lambda part: part.impression not in blind)
     ]
 
 

@@ -59,10 +59,11 @@ def write_face_dxf(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
 
     from blockwright.documents.dxf_points import OutlinePoints
 
+    blocks = blocks.as_on(face)
     layers = gather_layers(blocks, face, cut)
     left, _, _, bottom = blocks.block.bounds
     corner = (left, bottom)
-    with _same_bytes():
+    with same_bytes():
         drawing = ezdxf.new("R2010", units=ezdxf.units.MM)
         # Left to itself the library writes its classes in the order of a set, which changes from run to run.
         drawing.classes.add_required_classes(drawing.dxfversion)
@@ -121,7 +122,7 @@ def _frame(drawing: "ezdxf.document.Drawing", layers: tuple[Layer, ...], corner:
 
 
 @contextmanager
-def _same_bytes() -> Iterator[None]:
+def same_bytes() -> Iterator[None]:
     """Have the library write fixed dates and identifiers; its switch is global, so one drawing at a time."""
     import ezdxf
 

@@ -36,6 +36,9 @@ STYLES: dict[Purpose, str] = {
 }
 
 
+_WAY_ROUND = {True: "mirrored", False: "not mirrored, to press the sheet's back"}
+
+
 def write_face_svg(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> None:
     """Write the outlines of one face as the carver sees it, mirrored, at 1:1 in mm.
 
@@ -45,6 +48,7 @@ def write_face_svg(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
     its weeding marks too. Raises FolderError when the file cannot be written, ValueError when ``cut`` is
     another face's.
     """
+    blocks = blocks.as_on(face)
     layers = gather_layers(blocks, face, cut)
     origin = (blocks.block.bounds[0], blocks.block.bounds[1])
     frame = shapely.union_all(
@@ -60,7 +64,7 @@ def write_face_svg(path: Path, blocks: BlockSet, face: Face, cut: FaceCut) -> No
         f'height="{_number(height)}mm" viewBox="{_number(left - origin[0] - MARGIN_MM)} '
         f'{_number(top - origin[1] - MARGIN_MM)} {_number(width)} {_number(height)}">',
         f"<title>{escape(face.name)}: impression{several} {numbers}</title>",
-        "<desc>Seen from the carved face: mirrored. One unit is one millimetre; "
+        f"<desc>Seen from the carved face: {_WAY_ROUND[face.mirrored]}. One unit is one millimetre; "
         "0 0 is the block's upper left corner.</desc>",
     ]
     for layer in layers:

@@ -9,6 +9,7 @@ from blockwright.documents.packet_cover import cover_pages
 from blockwright.documents.packet_faces import face_pages
 from blockwright.documents.packet_frame import Frame, Page
 from blockwright.documents.packet_gradations import gradation_pages
+from blockwright.documents.packet_leaf import leaf_pages
 from blockwright.documents.packet_order import order_pages
 from blockwright.documents.packet_registration import registration_pages
 from blockwright.documents.packet_sawing import sawing_pages
@@ -22,8 +23,8 @@ def write_packet(path: Path, packet: Packet) -> int:
     """Write the packet and return the number of its pages.
 
     It is A4, or Letter when the transfer sheets are set to Letter: cover, what to look at, printing order,
-    an inking guide for each gradation, how the boards are sawn, a page for each face, a card for each ink,
-    registration, cautions, settings. Raises FolderError when the file cannot be written.
+    an inking guide for each gradation, how the boards are sawn, a page for each face and each metal of leaf,
+    a card for each ink, registration, cautions, settings. Raises FolderError when the file cannot be written.
     """
     width, height = SHEETS_MM["Letter" if packet.settings.cutting.paper == "Letter" else "A4"]
     frame = Frame(width, height)
@@ -33,6 +34,7 @@ def write_packet(path: Path, packet: Packet) -> int:
         *gradation_pages(packet, frame),
         *sawing_pages(packet, frame),
         *face_pages(packet, frame),
+        *leaf_pages(packet, frame),
         *card_pages(packet.ink_cards, frame),
         *registration_pages(packet, frame),
         *caution_pages(packet, frame),

@@ -37,6 +37,11 @@ CAUTIONS = (
         "when inhaled: read the ASTM D4236 label.",
     ),
     (
+        "Leaf",
+        "Ground and coating give off solvents: ventilate, no flame near, and keep to the makers' data "
+        "sheets. Silver, copper and their alloys tarnish and must be coated.",
+    ),
+    (
         "Paste and damp paper",
         "Nori keeps for 3 to 7 days in the cold (practitioner's recipe). Throw mouldy paste and paper away.",
     ),
@@ -53,9 +58,11 @@ LONGEST_LIST = 4
 
 
 def caution_pages(packet: Packet, frame: Frame) -> list[Page]:
-    """Return the page of cautions; blasting is named only when a face is cut by stencil."""
+    """Return the page of cautions; blasting and leaf are named only where there is any."""
     stencil = any(each.method == "stencil" for each in packet.cut.faces)
-    shown = tuple(each for each in CAUTIONS if stencil or each[0] != "Sandblasting")
+    unused = {"Sandblasting"} if not stencil else set()
+    unused |= {"Leaf"} if not packet.separation.layings else set()
+    shown = tuple(each for each in CAUTIONS if each[0] not in unused)
     return [partial(_draw_cautions, frame, shown)]
 
 

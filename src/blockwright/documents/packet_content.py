@@ -23,7 +23,7 @@ _TIMES = {1: "once", 2: "twice"}
 
 @dataclass(frozen=True, slots=True)
 class InkCards:
-    """What the cards of a print show: its impressions and their inks, in the same order."""
+    """What the cards of a print show: its inked impressions and their inks, in the same order."""
 
     title: str
     impressions: Sequence[Impression]
@@ -36,8 +36,8 @@ class Packet:
     """Everything that the packet shows; nothing is worked out when it is written.
 
     Pictures are of the design, of the predicted print, and for each impression in printing order of the sheet
-    as it looks after it. ``inks`` are those of the impressions, in the same order. ``files`` gives for each
-    face's name the files made for cutting it.
+    as it looks after it. ``inks`` are those of the inked impressions, in the same order. ``files`` gives for
+    each face's name the files made for cutting it.
     """
 
     design: Design
@@ -55,7 +55,7 @@ class Packet:
     @property
     def ink_cards(self) -> InkCards:
         """What the cards of the inks show."""
-        return InkCards(self.title, self.separation.impressions, self.inks.inks, self.settings.inks.sheets)
+        return InkCards(self.title, self.separation.inked, self.inks.inks, self.settings.inks.sheets)
 
     @property
     def title(self) -> str:

@@ -68,6 +68,12 @@ def _figures(packet: Packet) -> list[Rich]:
         f"A drift of {packet.settings.proof.drift_mm:g} mm shows at {proof.register_risk_percent:.0f} % "
         "of the edges between colours.",
     ]
+    sentences += [
+        f"{each.metal.name[:1].upper()}{each.metal.name[1:]} leaf: "
+        f"{counted(len(each.leaves), 'leaf', 'leaves')} to a print, "
+        f"{counted(each.books, 'book')} for {counted(each.sheets, 'sheet')}."
+        for each in packet.separation.layings
+    ]
     minutes = sum(each.minutes for each in packet.cut.faces)
     if minutes:
         sentences.append(f"Handwork on the blocks: about {time_words(minutes)} at the rates in print.toml.")

@@ -26,6 +26,7 @@ from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import Rich, broken, strong
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import FaceCut
+from blockwright.model.separation import Impression
 
 DRAWING_SHARE = 0.53
 """How much of the page's height the drawing may take."""
@@ -49,7 +50,7 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
         wood = "no board in stock is large enough"
     top = frame.heading(sheet, face.name, wood)
     cut = packet.cut_of(face)
-    sentences = [*_sharing_words(face), *_sentences(packet, face, cut)]
+    sentences = [*_sharing_words(packet, face), *_sentences(packet, face, cut)]
     said_mm = sum(len(broken(each, BODY, frame.measure)) * BODY.leading_mm + GAP_MM for each in sentences)
     said_mm += len(face.impressions) * (BODY.leading_mm + GAP_MM) + 2 * NOTE.leading_mm
     most = (frame.foot - frame.top) * DRAWING_SHARE
@@ -60,21 +61,22 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
         frame.measure - DIMENSION_ROOM_MM,
         height - DIMENSION_ROOM_MM,
     )
-    placement, _ = face_placement(packet.blocks, box, as_seen="carver")
+    blocks = packet.blocks.as_on(face)
+    placement, _ = face_placement(blocks, box, as_seen="carver")
     draw_face(
         sheet,
-        packet.blocks,
+        blocks,
         face,
         placement,
         tint_hex=NO_INK_TINT,
         island=cut.island if cut else None,
         inks={
-            each.number: InkSaid(each.name, each.srgb_hex)
+            each.number: InkSaid(each.name, each.srgb_hex, each.ink is None)
             for each in packet.separation.impressions
             if each.number in face.impressions
         },
     )
-    y = draw_sizes(sheet, packet.blocks, placement) + 1.0
+    y = draw_sizes(sheet, blocks, placement) + 1.0
     y = _draw_carried(packet, frame, face, sheet, y)
     for sentence in [*sentences, *movement_words(packet, face)]:
         y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + GAP_MM
@@ -95,23 +97,34 @@ def _draw_carried(packet: Packet, frame: Frame, face: Face, sheet: Sheet, y: flo
         words: Rich = (
             f"Impression {number}, ",
             strong(impression.name),
-            f", printed {times(impression.passes)}, {area_words(impression.area.area)}.",
+            f", {_done(impression)}, {area_words(impression.area.area)}.",
         )
         y = sheet.write(words, BODY, frame.left + 12.0, y, frame.measure - 12.0) + GAP_MM
     return y
 
 
-def _sharing_words(face: Face) -> list[Rich]:
+def _done(impression: Impression) -> str:
+    if impression.ink is None:
+        return f"pressed without ink from the {impression.side}"
+    return f"printed {times(impression.passes)}"
+
+
+def _sharing_words(packet: Packet, face: Face) -> list[Rich]:
     """How a face is inked that carries several impressions."""
     if len(face.impressions) < 2:
         return []
+    carried = [packet.impression(number) for number in face.impressions]
+    blind = [each for each in carried if each is not None and each.ink is None]
     words: list[Rich] = [
         (
-            strong("One face for several inks. "),
+            strong(f"One face for several {'impressions' if blind else 'inks'}. "),
             f"{face.why} Ink only what bears the impression's number, and wipe the face clean before the "
             "next.",
         )
     ]
+    if blind:
+        named = " and ".join(each.name for each in blind)
+        words.append((strong(f"For {named} "), "ink nothing: press with the face washed and dry."))
     if face.turned:
         numbers = " and ".join(str(number) for number in face.turned)
         words.append(
@@ -127,9 +140,17 @@ def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
     sentences: list[Rich] = [
         (strong("Drawn mirrored"), ", as you see it on the wood: the block's right is the print's left."),
     ]
+    if not face.mirrored:
+        sentences = [
+            (
+                strong("From the back: not mirrored"),
+                ". The sheet lies on it face up, with the corner in the kagi that always goes there; "
+                "the marks stand on the other side for that.",
+            )
+        ]
     if cut is not None:
         sentences += _stencil_words(packet, cut) if cut.method == "stencil" else _hand_words(packet, cut)
-    kagi, hikitsuke = mark_places(packet.blocks)
+    kagi, hikitsuke = mark_places(packet.blocks.as_on(face))
     sentences.append(
         (
             strong("Marks: "),

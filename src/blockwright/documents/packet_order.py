@@ -28,7 +28,7 @@ _CELL = Style("regular", 12.5, 16.0, INK)
 _TABLE_HEAD = Style("italic", 11.0, 14.0, INK)
 _SMALL = Style("regular", 9.5, 11.0, INK)
 _EDGE = Pen(0.1, "#8b8272")
-_KINDS = {"key": "The key block. ", "colour": "", "karazuri": "Blind, without ink. ", "leaf": "Leaf. "}
+_KINDS = {"key": "The key block. ", "colour": "", "karazuri": "", "leaf": ""}
 
 
 def order_pages(packet: Packet, frame: Frame) -> list[Page]:
@@ -61,8 +61,9 @@ def _draw_cell(packet: Packet, index: int, sheet: Sheet, box: tuple[float, float
     x, y, width, height = box
     aspect = packet.design.width_mm / packet.design.height_mm
     if aspect >= UPRIGHT_ASPECT:
-        graded = any(each.gradation is not None for each in packet.separation.impressions)
-        room = TEXT_ROOM_MM + graded * GRADED_ROOM_MM
+        impressions = packet.separation.impressions
+        longer = any(each.gradation is not None or each.ink is None for each in impressions)
+        room = TEXT_ROOM_MM + longer * GRADED_ROOM_MM
         shown = fit_picture(aspect, width, height - room)
         words = (x, y + shown[1] + 1.5, width)
     else:
@@ -94,10 +95,19 @@ def _draw_words(
 
 
 def _order_words(packet: Packet, impression: Impression) -> Rich:
+    if impression.kind == "leaf":
+        return _leaf_words(packet, impression)
     face = packet.face_of(impression.number)
     where: Rich = ("from ", strong(bound(face.name))) if face else ("no face carries it yet",)
     if face and impression.number in face.turned:
         where = (*where, ", the block turned by half")
+    if impression.ink is None:
+        how = (
+            "sheet dry and face down, rub with the edge of the baren"
+            if impression.side == "front"
+            else "sheet dry and face up, block not mirrored; rub through a slip of paper"
+        )
+        return ("No ink: press ", *where, f"; {how}. {area_words(impression.area.area)}.")
     return (
         _KINDS[impression.kind],
         "Print it ",
@@ -115,3 +125,16 @@ def _brushed(packet: Packet, impression: Impression) -> Rich:
         return ()
     size = {"width_mm": packet.design.width_mm, "height_mm": packet.design.height_mm}
     return (f" {gradation_sentence(impression.gradation, **size).capitalize()}.",)
+
+
+def _leaf_words(packet: Packet, impression: Impression) -> Rich:
+    """How leaf is laid, in few words; its own page tells more."""
+    laying = next((each for each in packet.separation.layings if each.impression == impression.number), None)
+    if laying is None:
+        return ("No block. When the colour is dry: ground, leaf, burnish, coat.",)
+    coat = "coat" if laying.metal.must_coat else "coat if you like"
+    return (
+        "No block. When the colour is dry: ground, ",
+        strong(counted(len(laying.leaves), "leaf", "leaves")),
+        f", burnish, {coat}; {area_words(laying.ground.area)}.",
+    )

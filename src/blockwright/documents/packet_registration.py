@@ -126,11 +126,13 @@ def _draw_detail(packet: Packet, sheet: Sheet, recess: Region, corner: tuple[flo
 def _checks(packet: Packet) -> list[str]:
     settings = packet.settings
     count = len(packet.separation.impressions)
+    mirrored = [face for face in packet.blocks.faces if face.mirrored]
     worn = " This print has more: keep spare paper at the corners." if count > 20 else ""
     return [
         "The 100 mm bar on every transfer sheet measures 100 mm.",
-        f"The marks stand at the same place on all {counted(len(packet.blocks.faces), 'face')}: "
+        f"The marks stand at the same place on all {counted(len(mirrored), 'face')}: "
         "one card with the three distances fits them all.",
+        *_turned_over(packet),
         f"The recesses are {settings.blocks.recess_mm:g} mm deep. Deeper registers worse "
         "(a Japanese print workshop's page).",
         "Their walls are upright, clean and straight (common practice).",
@@ -144,6 +146,17 @@ def _checks(packet: Packet) -> list[str]:
         f"The first sheet through all faces is in register within {settings.proof.drift_mm:g} mm. "
         "If not, shave or shim the kento; do not move the sheet.",
         f"Sheet corners wear by about 20 impressions (practitioner's notes).{worn}",
+    ]
+
+
+def _turned_over(packet: Packet) -> list[str]:
+    """What to mind about faces that press the sheet's back."""
+    backs = [face.name for face in packet.blocks.faces if not face.mirrored]
+    if not backs:
+        return []
+    return [
+        f"For {', '.join(backs)} the sheet lies face up: its marks stand on the other side, so that the same "
+        "corner of the sheet seats in the kagi."
     ]
 
 

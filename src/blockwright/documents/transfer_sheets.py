@@ -97,20 +97,22 @@ def write_transfer_sheet(
     """Write the transfer sheets of one face at exactly 1:1 and return the number of pages.
 
     ``kind`` is "face down" (right-reading, pasted with the drawn side on the wood) or "face up" (mirrored, as
-    the carver sees the wood). ``cut.method`` decides whether the areas to clear are shaded (hand) or the cut
-    lines of a stencil are drawn. ``roll_mm`` is the roll's width, used with paper "roll"; neighbouring sheets
-    share ``overlap_mm``. ``impression_names`` gives the name of each impression by its number.
+    the carver sees the wood); for a face that presses the sheet's back it is the other way round.
+    ``cut.method`` decides whether the areas to clear are shaded (hand) or the cut lines of a stencil are
+    drawn. ``roll_mm`` is the roll's width, used with paper "roll"; neighbouring sheets share ``overlap_mm``.
+    ``impression_names`` gives the name of each impression by its number.
     Raises SettingsError when the overlap is too wide for the paper, FolderError when the file cannot be
     written.
     """
     inks = {number: InkSaid(name, "") for number, name in impression_names.items()}
+    blocks = blocks.as_on(face)
     drawing = _prepared(blocks, face, cut, kind, inks)
     plan = plan_tiles(drawing.width, drawing.height, paper=paper, roll_mm=roll_mm, overlap_mm=overlap_mm)
     words = StripWords(
         title=title.strip() or "Untitled print",
         face=f"{face.name} · {carried(face, impression_names)} · {cut.method}, {kind}",
         side=_SIDE[kind],
-        how=_how_to_use(cut, kind),
+        how=_how_to_use(cut, kind, mirrored=face.mirrored),
         legend=_STENCIL_LEGEND if cut.method == "stencil" else _HAND_LEGEND,
     )
     sheet = Sheet(
@@ -170,7 +172,12 @@ _STENCIL_LEGEND = (
 _SIDE = {"face down": "THIS SIDE TO THE WOOD", "face up": "THIS SIDE UP"}
 
 
-def _how_to_use(cut: FaceCut, kind: SheetKind) -> str:
+def _how_to_use(cut: FaceCut, kind: SheetKind, *, mirrored: bool) -> str:
+    if not mirrored:
+        back = "FROM THE BACK: NOT MIRRORED. "
+        if kind == "face up":
+            return back + "Right-reading, as you see it on the wood."
+        return back + "Drawn the other way round: face down it reads on the wood as the print does."
     if cut.method == "stencil":
         reading = "Mirrored, as you see it on the wood." if kind == "face up" else "Right-reading."
         return f"{reading} Cut line: cut the stencil along the lines and lift off the parts marked ×."
@@ -218,7 +225,7 @@ def _draw_tile(sheet: Sheet, drawing: _Drawing, plan: TilePlan, tile: Tile) -> N
             draw_weed(sheet, x, y)
         _draw_rim_words(sheet, drawing, placement, plan, tile)
         draw_labels(sheet, drawing.blocks, drawing.face, drawing.inks, placement, style=_RIM)
-    _draw_joints(sheet, plan, tile)
+    draw_joints(sheet, plan, tile)
 
 
 def _clipped(geometries: Any, seen: Region) -> Any:
@@ -293,7 +300,7 @@ def _draw_rim_words(
         draw_arrow(sheet, x + sign * (width_mm(words, _RIM) / 2 + 3.0), baseline + 0.6, baseline - 2.6)
 
 
-def _draw_joints(sheet: Sheet, plan: TilePlan, tile: Tile) -> None:
+def draw_joints(sheet: Sheet, plan: TilePlan, tile: Tile) -> None:
     """Draw where this sheet meets its neighbours: the line to cut and join on, and crosses to lay it by."""
     width, height = tile.x1 - tile.x0, tile.y1 - tile.y0
     left, top, overlap = plan.left_mm, plan.top_mm, plan.overlap_mm

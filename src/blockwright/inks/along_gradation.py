@@ -52,13 +52,14 @@ def _beneath(
     graded = impression.gradation
     assert graded is not None
     seen = np.tile(paper, (len(graded.ramp), 1))
-    for each in separation.impressions[: impression.number - 1]:
+    for each in separation.inked[: impression.number - 1]:
         if set(impression.shapes) <= set(each.shapes):
             share = np.ones(len(graded.ramp))
             if each.gradation is not None:
                 share = np.resize(each.gradation.ramp, len(share))
                 share = share[::-1] if each.gradation.axis == graded.axis.turned() else share
-            seen = layer_reflectance(each.ink.k, each.ink.s, each.passes * share[:, None], seen)
+            ink = each.printed_ink
+            seen = layer_reflectance(ink.k, ink.s, each.passes * share[:, None], seen)
     return seen
 
 
@@ -66,7 +67,7 @@ def _ramp(impression: Impression, separation: Separation, paper: NDArray[np.floa
     graded = impression.gradation
     assert graded is not None
     share, ground = np.array(graded.ramp), _beneath(impression, separation, paper)
-    ink, thick = impression.ink, impression.passes * share[:, None]
+    ink, thick = impression.printed_ink, impression.passes * share[:, None]
     return _Ramp(share, ground, reflectance_to_lab(layer_reflectance(ink.k, ink.s, thick, ground)))
 
 
@@ -86,7 +87,7 @@ def _searched(
     found = []
     for film in _FILMS:
         ground = ramp.ground[int(np.argmin(np.abs(ramp.share - film)))]
-        ink = impression.ink
+        ink = impression.printed_ink
         seen = layer_reflectance(ink.k, ink.s, impression.passes * film, ground)
         matches = find_recipes(
             pigments,
@@ -148,7 +149,8 @@ def recipe_along(
     kept = tuple(sorted((p for p in named if p.share >= _LEAST_SHARE), key=lambda p: (-p.share, p.pigment)))
     own = [by_name[part.pigment] for part in kept]
     seen = recipe_reflectance(kept, impression.passes, own, paper)
-    full = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+    ink = impression.printed_ink
+    full = layer_reflectance(ink.k, ink.s, float(impression.passes), paper)
     lights = [
         float(delta_e00(reflectance_to_lab(seen, light), reflectance_to_lab(full, light)))
         for light in OTHER_LIGHTS

@@ -75,7 +75,7 @@ def choose_inks(
     """Choose the ink of every impression, and point out what cannot be done or will show."""
     findings: list[Finding] = []
     usual = _known(settings.pigments, shelf, "[inks] pigments", findings) or shelf.pigments
-    asked = {each.number: _Asked(None, usual, shelf) for each in separation.impressions}
+    asked = {each.number: _Asked(None, usual, shelf) for each in separation.inked}
     for take in settings.take:
         impression = _impression(take.colour, "take", separation, findings)
         ink = next((each for each in shelf.inks if each.number == take.shelf), None)
@@ -89,7 +89,7 @@ def choose_inks(
         if impression is not None and own:
             asked[impression.number] = replace(asked[impression.number], pigments=own, mixed_from=True)
     chosen = []
-    for impression in separation.impressions:
+    for impression in separation.inked:
         choice, told = _choose(design, separation, impression, asked[impression.number], settings)
         chosen.append(choice)
         findings += told
@@ -102,7 +102,8 @@ def wanted_of(design: Design, impression: Impression) -> Wanted:
     A colour that only an ink with body can have on this paper comes with its calmest reflectance.
     """
     paper = colour_reflectance(design.paper_hex)
-    seen = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+    ink = impression.printed_ink
+    seen = layer_reflectance(ink.k, ink.s, float(impression.passes), paper)
     if delta_e00(reflectance_to_lab(seen), impression.lab) < _MATCHED_DELTA_E00:
         return wanted_reflectance(seen)
     return wanted_colour(impression.lab, name=impression.name)
@@ -123,8 +124,8 @@ def _choose(
     if impression.set_ink is not None and (given := _as_set(design, impression, impression.set_ink, asked)):
         return given, []
     if settings.mix == "to match" or not asked.pigments:
-        optics = Optics(impression.ink.k, impression.ink.s)
-        return Chosen(impression.ink.name, "matched", optics), _match_findings(design, impression)
+        optics = Optics(impression.printed_ink.k, impression.printed_ink.s)
+        return Chosen(impression.printed_ink.name, "matched", optics), _match_findings(design, impression)
     if impression.gradation is not None:
         recipe = recipe_along(design, separation, impression, asked.pigments, settings)
     else:
@@ -133,7 +134,7 @@ def _choose(
     own = tuple(named[part.pigment] for part in recipe.parts)
     optics, transfer = mixed_film(own, [part.share for part in recipe.parts], passes=impression.passes)
     choice = Chosen(
-        impression.ink.name,
+        impression.printed_ink.name,
         surest_of([each.origin for each in own]),
         optics,
         transfer=transfer,
@@ -176,7 +177,7 @@ def _as_set(design: Design, impression: Impression, ink: SetInk, asked: _Asked) 
     )
     optics, transfer = mixed_film(own, [part.share for part in ink.parts], passes=passes)
     origin = surest_of([each.origin for each in own])
-    return Chosen(impression.ink.name, origin, optics, transfer, len(own) > 1, recipe, pigments=own)
+    return Chosen(impression.printed_ink.name, origin, optics, transfer, len(own) > 1, recipe, pigments=own)
 
 
 def _search(
@@ -221,7 +222,8 @@ def _taken_findings(design: Design, impression: Impression, ink: MixedInk) -> li
 def _match_findings(design: Design, impression: Impression) -> list[Finding]:
     """What to say when no transparent ink on this paper has the colour."""
     paper = colour_reflectance(design.paper_hex)
-    seen = layer_reflectance(impression.ink.k, impression.ink.s, float(impression.passes), paper)
+    ink = impression.printed_ink
+    seen = layer_reflectance(ink.k, ink.s, float(impression.passes), paper)
     off = float(delta_e00(reflectance_to_lab(seen), impression.lab))
     if off <= OUT_OF_REACH_DELTA_E00:
         return []
@@ -293,10 +295,10 @@ def _impression(
     colour: str, setting: str, separation: Separation, findings: list[Finding]
 ) -> Impression | None:
     wanted = colour.strip().casefold()
-    for impression in separation.impressions:
+    for impression in separation.inked:
         if wanted in (impression.name.casefold(), impression.srgb_hex.lower()):
             return impression
-    printed = ", ".join(f"{each.name} ({each.srgb_hex})" for each in separation.impressions) or "none"
+    printed = ", ".join(f"{each.name} ({each.srgb_hex})" for each in separation.inked) or "none"
     message = f"No printed colour is called {colour}, so that line of [inks] {setting} does nothing. "
     message += f"Printed colours: {printed}."
     findings.append(Finding("inks-unknown-colour", "warn", message, about=(("colour", colour),)))

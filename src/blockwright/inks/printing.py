@@ -55,11 +55,11 @@ def ink_print(design: Design, separation: Separation, shelf: Shelf, settings: In
     )
     pots = (
         found
-        for impression, choice in zip(separation.impressions, chosen, strict=True)
+        for impression, choice in zip(separation.inked, chosen, strict=True)
         for found in pot_findings(impression, choice, settings)
     )
     weighing = weighing_findings(
-        list(zip(separation.impressions, chosen, strict=True)),
+        list(zip(separation.inked, chosen, strict=True)),
         [ink.batch for ink in inks],
         colour_reflectance(design.paper_hex),
         settings,
@@ -73,18 +73,18 @@ def _beneath(separation: Separation) -> dict[int, int]:
     Of several the one with the longest common edge. One that prints the same shapes goes before them: that
     with the most of them in common, the last of such.
     """
-    places = {each.number: place for place, each in enumerate(separation.impressions)}
+    places = {each.number: place for place, each in enumerate(separation.inked)}
     longest: dict[int, tuple[float, int]] = {}
     for earlier, later, length_mm in separation.edges_mm:
         place, below = places[later], places[earlier]
-        if separation.impressions[below].trap_mm > 0.0 and length_mm > longest.get(place, (0.0, 0))[0]:
+        if separation.inked[below].trap_mm > 0.0 and length_mm > longest.get(place, (0.0, 0))[0]:
             longest[place] = (length_mm, below)
     return {place: below for place, (_, below) in longest.items()} | _overprinted(separation)
 
 
 def _overprinted(separation: Separation) -> dict[int, int]:
     """For the place of each impression that prints over the shapes of earlier ones: that one's place."""
-    held = [frozenset(each.shapes) for each in separation.impressions]
+    held = [frozenset(each.shapes) for each in separation.inked]
     found = {}
     for place, shapes in enumerate(held):
         common = [(len(shapes & held[below]), below) for below in range(place)]
@@ -103,12 +103,12 @@ def _seen(
     settings: InksTable,
 ) -> PrintInk:
     """An ink with its swatches over the paper and over what it meets beneath, its batch, and its like."""
-    impression, choice = separation.impressions[place], chosen[place]
+    impression, choice = separation.inked[place], chosen[place]
     paper = colour_reflectance(design.paper_hex)
     over_paper = _swatches(choice, PAPER, paper)
     grounds = [over_paper]
     if below is not None:
-        beneath = separation.impressions[below]
+        beneath = separation.inked[below]
         grounds.append(_swatches(choice, beneath.name, paper, over=(chosen[below], beneath.passes)))
     planned = impression.passes - 1
     taken = choice.taken

@@ -2,9 +2,12 @@
 
 Everything here is *as the carver sees the face*: mirrored, with the upper left corner of the mirrored
 image at (0, 0), x right, y down. A point (x, y) of the print lies at (image width - x, y) on the face.
+
+A face that presses the sheet's back is the one exception: the sheet lies on it face up, so that it is not
+mirrored, and neither are its marks: a point of the print lies at (x, y) on it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from blockwright.model.findings import Finding
@@ -52,6 +55,7 @@ class Face:
 
     Where it carries several impressions ``parts`` has the area of each, in printing order, and ``why`` says
     in a sentence how it comes that they can share it; of a single one the area is ``printing``.
+    ``mirrored`` is False for a face that presses the sheet's back.
     """
 
     name: str
@@ -60,6 +64,7 @@ class Face:
     printing: Area
     parts: tuple[FacePart, ...] = ()
     why: str = ""
+    mirrored: bool = True
 
     @property
     def each_part(self) -> tuple[FacePart, ...]:
@@ -70,6 +75,15 @@ class Face:
     def turned(self) -> tuple[int, ...]:
         """The impressions for which the block is laid down turned by half."""
         return tuple(part.impression for part in self.parts if part.turned)
+
+
+@dataclass(frozen=True, slots=True)
+class FromTheBack:
+    """Block, sheet and marks on faces that press the sheet's back, in those faces' coordinates."""
+
+    block: Region
+    sheet: Region
+    kento: Kento
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +132,7 @@ class BlockSet:
 
     ``turned_kento`` are the marks that serve a block laid down turned by half; only faces with an impression
     of that kind have them. ``sawn`` are the stock boards that the blocks come from.
+    ``from_the_back`` is None unless a face presses the sheet's back.
     """
 
     image_width_mm: float
@@ -132,14 +147,22 @@ class BlockSet:
     turned_kento: Kento | None = None
     sawn: tuple[SawnBoard, ...] = ()
     movement: Movement = NO_MOVEMENT
+    from_the_back: FromTheBack | None = None
 
     def marks_of(self, face: Face) -> tuple[Kento, ...]:
         """The marks that are cut into a face: one pair, or two where the block is also laid down turned."""
         if self.turned_kento is None or not face.turned:
-            return (self.kento,)
+            return (self.as_on(face).kento,)
         return (self.kento, self.turned_kento)
 
     @property
     def faces(self) -> tuple[Face, ...]:
         """Every face, in the order of the boards."""
         return tuple(face for board in self.boards for face in board.faces)
+
+    def as_on(self, face: Face) -> "BlockSet":
+        """The set with block, sheet and marks as they lie on this face."""
+        own = self.from_the_back
+        if face.mirrored or own is None:
+            return self
+        return replace(self, block=own.block, sheet=own.sheet, kento=own.kento)

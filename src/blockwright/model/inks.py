@@ -196,7 +196,7 @@ class PrintInk:
 
 @dataclass(frozen=True, slots=True)
 class PrintInks:
-    """The inks of a print, one for each impression, in printing order."""
+    """The inks of a print, one for each impression that is printed with one, in printing order."""
 
     inks: tuple[PrintInk, ...]
     findings: tuple[Finding, ...] = ()

@@ -7,9 +7,13 @@ from typing import Literal
 from blockwright.model.axis import Axis
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands, Part
+from blockwright.model.leaf import Laying
 from blockwright.model.units import Area, Lab, PointMm
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
+
+SheetSide = Literal["front", "back"]
+"""The side of the sheet that lies on the block."""
 
 Bokashi = Literal["ichimonji", "fukisage", "fukiage", "atenashi", "futa-iro"]
 """The trade's kinds of gradation: a narrow straight band at the image's edge, from the top down, from the
@@ -80,7 +84,7 @@ class SetInk:
 
 @dataclass(frozen=True, slots=True)
 class Impression:
-    """One inking and rubbing of one set of shapes, in one ink.
+    """One inking and rubbing of one set of shapes, in one ink; or what comes after the inks.
 
     ``area`` is what the block prints, right-reading, in mm, traps included; ``shapes`` counts into the
     design's shapes; ``srgb_hex`` and ``lab`` are the colour wanted on the paper; ``trap_mm`` is how far
@@ -88,12 +92,16 @@ class Impression:
     with one, ``ink``, ``srgb_hex`` and ``lab`` are those of full colour. ``colours`` are
     the names of the design's colours that it prints, alone or with others; ``set_ink`` is None where the ink
     may be chosen for its colour alone.
+
+    Karazuri and leaf have no ink (``ink`` is None), no ``colours`` and no trap; ``srgb_hex`` and ``lab`` then
+    are the paper's, or stand for the leaf. Karazuri from the back has the ``side`` "back". Leaf takes no
+    block.
     """
 
     number: int
     name: str
     kind: Kind
-    ink: Ink
+    ink: Ink | None
     passes: int
     shapes: tuple[int, ...]
     area: Area
@@ -103,6 +111,14 @@ class Impression:
     gradation: Gradation | None = None
     colours: tuple[str, ...] = ()
     set_ink: SetInk | None = None
+    side: SheetSide = "front"
+
+    @property
+    def printed_ink(self) -> Ink:
+        """The ink of an impression that has one. Raises ValueError for karazuri and leaf."""
+        if self.ink is None:
+            raise ValueError(f"impression {self.number} has no ink")
+        return self.ink
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +212,10 @@ class KeyLine:
 class Separation:
     """The impressions in printing order, and the shapes that are left as bare paper.
 
+    Karazuri comes after all inks, leaf after that. ``layings`` tell how each metal's leaves are laid;
+    ``unmatched`` are shapes whose colour in the design the print is not to have: those under leaf, and those
+    that are embossed in place of being printed.
+
     ``edges_mm`` gives the length of common edge of each pair of impressions (earlier number, later
     number, mm). ``median_delta_e00`` and ``max_delta_e00`` compare each shape's predicted colour with
     the design's, the median by area. ``edges`` tells the trap of every pair of impressions that meet, and
@@ -212,8 +232,31 @@ class Separation:
     edges: tuple[EdgeTrap, ...] = ()
     key: KeyLine | None = None
     overprints: Overprints | None = None
+    layings: tuple[Laying, ...] = ()
+    unmatched: tuple[int, ...] = ()
 
     @property
     def blocks(self) -> int:
-        """Different faces that are carved: impressions that print the very same area share one."""
-        return len({each.shapes for each in self.impressions})
+        """Different faces that are carved: impressions that print the very same area share one.
+
+        So does karazuri from the front with an ink; what presses the back is carved the other way round.
+        """
+        inked = self.inked
+        without_ink = [each for each in self.from_blocks if each.ink is None]
+        own = [
+            each
+            for each in without_ink
+            if each.side == "back"
+            or not any(each.shapes == other.shapes and each.area.equals(other.area) for other in inked)
+        ]
+        return len({each.shapes for each in inked}) + len(own)
+
+    @property
+    def inked(self) -> tuple[Impression, ...]:
+        """The impressions that are printed with an ink: all but karazuri and leaf."""
+        return tuple(each for each in self.impressions if each.ink is not None)
+
+    @property
+    def from_blocks(self) -> tuple[Impression, ...]:
+        """The impressions that take a block: all but leaf."""
+        return tuple(each for each in self.impressions if each.kind != "leaf")

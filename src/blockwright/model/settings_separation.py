@@ -4,6 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from blockwright.model.finishes import Karazuri, LeafKind, LeafOn
 from blockwright.model.table import Place, Table, Text
 
 
@@ -144,7 +145,26 @@ class SeparationTable(Table):
         description="Printing order by colour names, first to last. Colours not named follow, "
         "light to dark. [pub: Fletcher 1916]",
     )
+    ground_beyond_mm: float = Field(
+        -0.2,
+        ge=-5,
+        le=5,
+        description="How far the ground for leaf reaches past the leaf's shape (mm), below 0 stays inside "
+        "it: a wet ground spreads. [CP]",
+    )
+    leaf_lap_mm: float = Field(
+        3.0, ge=0, le=30, description="How far neighbouring leaves lie over one another (mm). [CP]"
+    )
+    leaf_waste_percent: float = Field(
+        15.0, ge=0, le=300, description="Leaf spoilt or torn (percent of what is laid). [CP]"
+    )
+    leaf_turn_deg: float = Field(
+        0.0, ge=0, le=90, description="How far all leaves are turned on the print (degrees). [CP]"
+    )
     passes: tuple[Passes, ...] = ()
     trap: tuple[TrapOf, ...] = ()
     edge_trap: tuple[EdgeTrapAt, ...] = ()
     overprint: tuple[Overprint, ...] = ()
+    karazuri: tuple[Karazuri, ...] = ()
+    leaf: tuple[LeafOn, ...] = ()
+    leaf_kind: tuple[LeafKind, ...] = ()

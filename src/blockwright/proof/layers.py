@@ -11,7 +11,7 @@ from blockwright.proof.light import Layer
 
 
 def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tuple[Layer, ...]:
-    """One layer for each impression in printing order; ``inks`` are theirs.
+    """One layer for each impression that is printed with an ink, in printing order; ``inks`` are theirs.
 
     Raises ValueError when the inks are not of these impressions.
     """
@@ -30,5 +30,5 @@ def layers_of(impressions: Sequence[Impression], inks: Sequence[PrintInk]) -> tu
 
 def wanted_layer(impression: Impression) -> Layer:
     """The ink that is wanted for an impression, as mixed to match."""
-    ink = impression.ink
+    ink = impression.printed_ink
     return Layer(np.array(ink.k), np.array(ink.s), float(impression.passes), impression.gradation)

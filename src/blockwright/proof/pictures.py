@@ -15,7 +15,8 @@ from blockwright.geometry.painting import paint_area
 from blockwright.model.design import Design
 from blockwright.model.inks import PrintInk
 from blockwright.model.separation import Impression, Separation
-from blockwright.model.units import MM_PER_INCH
+from blockwright.model.units import MM_PER_INCH, Area
+from blockwright.proof.finishing import edge_room_px, gild, press
 from blockwright.proof.layers import layers_of, wanted_layer
 from blockwright.proof.light import Layer, SheetLight, Stacks
 
@@ -43,18 +44,39 @@ class _Sheet:
         """Lay one impression over what is there, within its bounds only."""
         if impression.area.is_empty:
             return
+        rows, columns = self._within(impression.area, room_px=0)
+        self.light.lay(layer, rows, columns, self._coverage(impression.area, rows, columns))
+
+    def _within(self, area: Area, *, room_px: int) -> tuple[slice, slice]:
+        """The rows and columns that an area touches, and some more on every side."""
         height, width, _ = self.picture.shape
-        left, top, right, bottom = (edge * self.pixels_per_mm for edge in impression.area.bounds)
-        rows = slice(max(0, floor(top)), min(height, ceil(bottom)))
-        columns = slice(max(0, floor(left)), min(width, ceil(right)))
-        coverage = paint_area(
-            impression.area,
+        left, top, right, bottom = (edge * self.pixels_per_mm for edge in area.bounds)
+        rows = slice(max(0, floor(top) - room_px), min(height, ceil(bottom) + room_px))
+        columns = slice(max(0, floor(left) - room_px), min(width, ceil(right) + room_px))
+        return rows, columns
+
+    def _coverage(self, area: Area, rows: slice, columns: slice) -> NDArray[np.float32]:
+        return paint_area(
+            area,
             pixels_per_mm=self.pixels_per_mm,
             width_px=max(0, columns.stop - columns.start),
             height_px=max(0, rows.stop - rows.start),
             origin_mm=(columns.start / self.pixels_per_mm, rows.start / self.pixels_per_mm),
         )
-        self.light.lay(layer, rows, columns, coverage)
+
+    def finish(self, picture: NDArray[np.uint8], impression: Impression) -> None:
+        """Hint at karazuri or leaf in a picture of the sheet."""
+        room = edge_room_px(self.pixels_per_mm)
+        rows, columns = self._within(impression.area, room_px=room)
+        window = picture[rows, columns]
+        if not window.size:
+            return
+        if impression.kind == "leaf":
+            gild(window, self._coverage(impression.area, rows, columns), srgb_hex=impression.srgb_hex)
+            return
+        wide = (slice(each.start - room, each.stop + room) for each in (rows, columns))
+        share = self._coverage(impression.area, *wide)
+        press(window, share, side=impression.side, pixels_per_mm=self.pixels_per_mm)
 
 
 def progress_pictures(
@@ -63,20 +85,31 @@ def progress_pictures(
     """The image after every impression: (number, picture), the bare paper first as number 0.
 
     Pictures are uint8 sRGB of shape (height, width, 3), each one the caller's own, without margins. A part of
-    a pixel that is left over at the right and lower edge is cut off.
+    a pixel that is left over at the right and lower edge is cut off. Karazuri and leaf, which come after all
+    inks, are hinted at (:mod:`blockwright.proof.finishing`).
     """
-    sheet = _Sheet(design, layers_of(separation.impressions, inks), dpi=dpi)
+    sheet = _Sheet(design, layers_of(separation.inked, inks), dpi=dpi)
     yield 0, sheet.picture.copy()
-    for place, impression in enumerate(separation.impressions):
+    for place, impression in enumerate(separation.inked):
         sheet.print(impression, place)
         yield impression.number, sheet.picture.copy()
+    picture = sheet.picture.copy()
+    for impression in separation.impressions:
+        if impression.ink is None:
+            sheet.finish(picture, impression)
+            yield impression.number, picture.copy()
 
 
 def impression_alone(design: Design, impression: Impression, *, dpi: float) -> NDArray[np.uint8]:
-    """One impression by itself on the paper, in the ink that is wanted, without margins.
+    """One impression by itself on the paper, in the ink that is wanted if it has one, without margins.
 
     The picture is uint8 sRGB of shape (height, width, 3).
     """
+    if impression.ink is None:
+        bare = _Sheet(design, [], dpi=dpi)
+        picture = bare.picture.copy()
+        bare.finish(picture, impression)
+        return picture
     sheet = _Sheet(design, [wanted_layer(impression)], dpi=dpi)
     sheet.print(impression, 0)
     return sheet.picture

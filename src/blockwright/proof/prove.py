@@ -92,13 +92,17 @@ def _as_lab(values: NDArray[np.float64]) -> Lab:
 def _prove_shapes(
     design: Design, separation: Separation, inks: Sequence[PrintInk]
 ) -> tuple[tuple[ShapeProof, ...], list[Finding]]:
-    paper, layers = colour_reflectance(design.paper_hex), layers_of(separation.impressions, inks)
-    stacks = _stacks(design, separation.impressions)
+    paper, layers = colour_reflectance(design.paper_hex), layers_of(separation.inked, inks)
+    stacks = _stacks(design, separation.inked)
     seen = {
         stack: _predict(paper, [layers[i] for i in stack], [inks[i] for i in stack]) for stack in set(stacks)
     }
     labs = np.array([seen[stack].lab for stack in stacks])
     wanted = [design.palette[shape.colour].lab for shape in design.shapes]
+    finished = _as_finished(separation, labs)
+    for place, lab in finished.items():
+        # Leaf is no ink, and bare paper that is embossed stands for itself: both are as they are wanted.
+        wanted[place], labs[place] = lab, lab
     differences = delta_e00(labs, wanted)
     areas = shapely.area([shape.region for shape in design.shapes])
     shapes, beyond = [], []
@@ -113,7 +117,7 @@ def _prove_shapes(
             worst_delta_e00=float(differences[i]),
         )
         outside, own = seen[stacks[i]].beyond_screen, [layers[k] for k in stacks[i]]
-        if anything_runs(shape, own):
+        if i not in finished and anything_runs(shape, own):
             run = along_run(shape, wanted[i], paper, own)
             even = _predict(paper, run.mean_layers, [inks[k] for k in stacks[i]])
             outside = run.beyond_screen
@@ -128,6 +132,29 @@ def _prove_shapes(
         shapes.append(proof)
         beyond.append(outside)
     return tuple(shapes), _screen_findings(design, beyond)
+
+
+def _as_finished(separation: Separation, labs: NDArray[np.float64]) -> dict[int, Lab]:
+    """The colours that stand for shapes whose colour in the design the print is not to have."""
+    seen = {shape: _as_lab(labs[shape]) for shape in separation.unmatched}
+    leaf = (each for each in separation.impressions if each.kind == "leaf")
+    return seen | {shape: each.lab for each in leaf for shape in each.shapes}
+
+
+def _leaf_findings(separation: Separation) -> list[Finding]:
+    """One finding for each metal: the proof cannot know how it looks."""
+    at = {each.impression: each.at for each in separation.layings}
+    return [
+        Finding(
+            "leaf-outside-model",
+            "note",
+            f"{each.name[:1].upper()}{each.name[1:]} is shown in a flat colour: how metal looks hangs on the "
+            "light, and no figure of the proof counts it. Lay a leaf on a trial print to judge it.",
+            at.get(each.number),
+        )
+        for each in separation.impressions
+        if each.kind == "leaf"
+    ]
 
 
 def _screen_findings(design: Design, beyond: Sequence[bool]) -> list[Finding]:
@@ -152,7 +179,7 @@ def _colour_findings(
     """
     told_at = {finding.at for finding in separation.findings if finding.code == "lighter-than-paper"}
     told = {shape.colour for shape in design.shapes if shape.at in told_at}
-    for impression, ink in zip(separation.impressions, inks, strict=True):
+    for impression, ink in zip(separation.inked, inks, strict=True):
         if ink.shelf_number is None and ink.delta_e00 > FAR_OFF_DELTA_E00:
             told |= {design.shapes[shape].colour for shape in impression.shapes}
     far: defaultdict[int, list[ShapeProof]] = defaultdict(list)
@@ -189,6 +216,15 @@ def _register_findings(design: Design, separation: Separation, drift_mm: float, 
     return [Finding("register-risk", "warn", message, at, (("colour", worst.name), ("trap_mm", trap_mm)))]
 
 
+def _quantiles(values: Sequence[float], shapes: Sequence[ShapeProof], shares: Sequence[float]) -> list[float]:
+    """Quantiles by area; 0 where no shape is counted."""
+    if not shapes:
+        return [0.0 for _ in shares]
+    areas = [shape.area_mm2 for shape in shapes]
+    found: list[float] = np.quantile(values, shares, weights=areas, method="inverted_cdf").tolist()
+    return found
+
+
 def prove(design: Design, separation: Separation, inks: Sequence[PrintInk], settings: ProofTable) -> Proof:
     """Predict the print: each shape's colour with its uncertainty, and what the register may show.
 
@@ -198,22 +234,26 @@ def prove(design: Design, separation: Separation, inks: Sequence[PrintInk], sett
     its mean. Along a run the colours are compared place by place (:mod:`blockwright.proof.along_runs`).
     Percentiles are by area. Shapes come in the design's order. See :mod:`blockwright.proof.register` for what
     the risk leaves out.
+
+    Shapes under leaf, and those that are embossed in place of being printed, stand with the colour that is
+    shown for them as the wanted one; no figure counts them.
     """
     shapes, screen = _prove_shapes(design, separation, inks)
-    areas = [shape.area_mm2 for shape in shapes]
-    differences = [shape.delta_e00 for shape in shapes]
-    median, p95 = np.quantile(differences, [0.5, 0.95], weights=areas, method="inverted_cdf").tolist()
-    unsure = [shape.uncertainty for shape in shapes]
+    left_out = set(separation.unmatched)
+    counted = [shape for k, shape in enumerate(shapes) if k not in left_out]
+    median, p95 = _quantiles([each.delta_e00 for each in counted], counted, [0.5, 0.95])
+    (unsure,) = _quantiles([each.uncertainty for each in counted], counted, [0.5])
     risk = risk_percent(separation, gaping_edges(separation, drift_mm=settings.drift_mm))
     return Proof(
         shapes=shapes,
         median_delta_e00=median,
         p95_delta_e00=p95,
         register_risk_percent=risk,
-        median_uncertainty_delta_e00=float(np.quantile(unsure, 0.5, weights=areas, method="inverted_cdf")),
+        median_uncertainty_delta_e00=unsure,
         findings=(
             *_colour_findings(design, separation, inks, shapes),
             *_register_findings(design, separation, settings.drift_mm, risk),
             *screen,
+            *_leaf_findings(separation),
         ),
     )

@@ -19,6 +19,7 @@ from blockwright.geometry.running import pixel_places, run_levels
 from blockwright.model.design import Design, Run
 from blockwright.model.inks import PrintInk
 from blockwright.model.separation import Impression, Separation
+from blockwright.proof.finishing import edge_room_px, gild, press
 from blockwright.proof.layers import layers_of, wanted_layer
 from blockwright.proof.light import SheetLight, Stacks
 
@@ -63,7 +64,8 @@ class PrintIndex:
     """Impressions made ready: what each one prints, and the shapes that are its own.
 
     ``areas`` has one area for each impression in printing order, traps included; ``own`` the shapes of each
-    without traps. ``stacks`` is printed with the inks of the print, ``wanted`` with inks mixed to match.
+    without traps. ``stacks`` is printed with the inks of the print, ``wanted`` with inks mixed to match; both
+    have a layer for each ink, which come before karazuri and leaf.
     ``impressions`` come without their areas and shapes. ``whole`` tells that the separation is of this very
     design.
     """
@@ -102,11 +104,10 @@ def index_print(
     Without ``inks`` they are printed as wanted.
     """
     impressions, paper = separation.impressions, colour_reflectance(index.design.paper_hex)
-    # Two impressions may print one shape: a gradation over its flat.
-    listed = {number for each in impressions for number in each.shapes} | set(separation.paper_shapes)
+    listed = set(separation.paper_shapes).union(*(each.shapes for each in impressions))
     whole = listed == set(range(len(index.regions)))
     own = [_together(index.regions[list(each.shapes) if whole else []]) for each in impressions]
-    wanted = Stacks(paper, [wanted_layer(each) for each in impressions])
+    wanted = Stacks(paper, [wanted_layer(each) for each in separation.inked])
     made = PrintIndex(
         areas=prepare_areas([each.area for each in impressions]),
         own=prepare_areas(own),
@@ -120,7 +121,8 @@ def index_print(
 
 def printed_with(index: PrintIndex, paper_hex: str, inks: Sequence[PrintInk]) -> PrintIndex:
     """The same impressions printed with these inks. Raises ValueError when they are of others."""
-    return replace(index, stacks=Stacks(colour_reflectance(paper_hex), layers_of(index.impressions, inks)))
+    inked = [each for each in index.impressions if each.ink is not None]
+    return replace(index, stacks=Stacks(colour_reflectance(paper_hex), layers_of(inked, inks)))
 
 
 def paint_shapes(index: DesignIndex, window: Window) -> Picture:
@@ -144,7 +146,7 @@ def paint_after(index: PrintIndex, number: int, window: Window) -> Picture:
 
     Raises ValueError when there is no impression of that number.
     """
-    return _Sheet(index, window).after(number).picture
+    return _Sheet(index, window).after(number).finished(1, number)
 
 
 def paint_alone(index: PrintIndex, number: int, window: Window) -> Picture:
@@ -154,7 +156,7 @@ def paint_alone(index: PrintIndex, number: int, window: Window) -> Picture:
     """
     sheet = _Sheet(index, window, wanted=True)
     sheet.lay(sheet.place(number), sheet.painted(index.areas, sheet.place(number)))
-    return sheet.picture
+    return sheet.finished(number, number)
 
 
 def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
@@ -173,6 +175,8 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
     bare = sheet.picture[0, 0].tolist()
     place = sheet.place(number)
     sheet.after(number - 1)
+    if index.impressions[place].ink is None:
+        return sheet.finished(1, number)
     area = sheet.painted(index.areas, place)
     if area is None:
         return sheet.picture
@@ -214,17 +218,43 @@ class _Sheet:
 
     def place(self, number: int) -> int:
         """Where an impression stands in the index."""
-        if not 1 <= number <= len(self.index.stacks.layers):
-            raise ValueError(f"there is no impression {number} of {len(self.index.stacks.layers)}")
+        if not 1 <= number <= len(self.index.impressions):
+            raise ValueError(f"there is no impression {number} of {len(self.index.impressions)}")
         return number - 1
 
     def painted(self, areas: PreparedAreas, first: int, last: int | None = None) -> Painted | None:
         return paint_prepared(areas, self.window, first=first, last=first + 1 if last is None else last)
 
     def lay(self, place: int, painted: Painted | None) -> None:
-        """Lay an impression's ink where it is painted."""
-        if painted is not None:
+        """Lay an impression's ink, if it has one, where it is painted."""
+        if painted is not None and self.index.impressions[place].ink is not None:
             self.light.lay(place, painted.rows, painted.columns, painted.share)
+
+    def finished(self, first: int, last: int) -> Picture:
+        """The picture with the karazuri and the leaf of the impressions from ``first`` to ``last``."""
+        for number in range(first, last + 1):
+            impression = self.index.impressions[number - 1]
+            if impression.ink is None:
+                self._finish(impression, number - 1)
+        return self.picture
+
+    def _finish(self, impression: Impression, place: int) -> None:
+        window, scale = self.window, self.window.pixels_per_mm
+        if impression.kind == "leaf":
+            share = _whole(self.painted(self.index.areas, place), window)
+            gild(self.picture, share, srgb_hex=impression.srgb_hex)
+            return
+        room = edge_room_px(scale)
+        wide = Window(
+            window.x_mm - room / scale,
+            window.y_mm - room / scale,
+            window.width_px + 2 * room,
+            window.height_px + 2 * room,
+            scale,
+        )
+        painted = paint_prepared(self.index.areas, wide, first=place, last=place + 1)
+        if painted is not None:
+            press(self.picture, _whole(painted, wide), side=impression.side, pixels_per_mm=scale)
 
     def after(self, number: int) -> "_Sheet":
         """Lay all impressions up to a number."""
@@ -235,6 +265,14 @@ class _Sheet:
 
 def _together(regions: NDArray[np.object_]) -> MultiPolygon:
     return shapely.multipolygons(regions) if len(regions) else MultiPolygon()
+
+
+def _whole(painted: Painted | None, window: Window) -> NDArray[np.float32]:
+    """What is painted, in the whole window."""
+    share = np.zeros((window.height_px, window.width_px), dtype=np.float32)
+    if painted is not None:
+        share[painted.rows, painted.columns] = painted.share
+    return share
 
 
 def _levels(srgb_hex: str) -> list[int]:

@@ -145,7 +145,7 @@ def _choose(
         met.reason[:] = np.where(seen, _SEEN, _HIDDEN)
         met.trap_mm[seen] = np.minimum(met.trap_mm[seen], least_mm)
     if key is not None and settings.widest_line_mm > 0.0:
-        met.reason[(work.colour[met.dark] == key) & (met.trap_mm > 0.0)] = _LINE
+        met.reason[work.printed_in([key])[met.dark] & (met.trap_mm > 0.0)] = _LINE
     by_colour = decided[met.under]
     met.trap_mm[by_colour] = own_mm[met.under[by_colour]]
     met.reason[by_colour] = _COLOUR

@@ -144,21 +144,21 @@ def _misses(work: Coloured, at: tuple[float, float], *, paper: bool) -> Finding:
 def lift(work: Coloured, key: int, edges: SharedEdges, settings: SeparationTable) -> Coloured:
     """The shapes with those that carry the key's lines on given to its colour."""
     near = _near_colours(work, key, settings)
-    candidates = np.flatnonzero(np.isin(work.colour, near))
+    candidates = np.flatnonzero(work.printed_in(near))
     if not len(candidates):
         return work
     regions = work.regions[candidates]
     width, outline = _width_mm(regions), shapely.length(regions)
     line = (width <= settings.widest_line_mm) & (_length_mm(regions) >= _LONG * width)
     candidates, width, outline = candidates[line], width[line], outline[line]
-    with_key = _common_mm(work, edges, work.colour == key)[candidates] / outline
+    with_key = _common_mm(work, edges, work.printed_in([key]))[candidates] / outline
     joins = (with_key <= _ALONG) | (width <= _FRINGE_MM)
     lifted = _connected(work, edges, key, candidates[joins])
     if not lifted.any():
         return work
     colour = np.where(lifted, key, work.colour)
-    printed = tuple(c for c in work.printed if (colour == c).any())
-    return replace(work, colour=colour, printed=printed)
+    after = replace(work, colour=colour)
+    return replace(after, printed=tuple(c for c in work.printed if len(after.shapes_of(c))))
 
 
 def _near_colours(work: Coloured, key: int, settings: SeparationTable) -> list[int]:
@@ -193,7 +193,7 @@ def _connected(
     may[candidates] = True
     lifted = np.zeros_like(may)
     while True:
-        found = may & ~lifted & (_common_mm(work, edges, lifted | (work.colour == key)) > 0.0)
+        found = may & ~lifted & (_common_mm(work, edges, lifted | work.printed_in([key])) > 0.0)
         if not found.any():
             return lifted
         lifted |= found

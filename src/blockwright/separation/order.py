@@ -44,7 +44,7 @@ class NamedColours:
         palette = self.design.palette
         wanted = name.strip().casefold()
         if any(wanted in (colour.name.casefold(), colour.srgb_hex.lower()) for colour in palette):
-            why = f"{name} is left as bare paper, is all line work of the key, or has no shape"
+            why = f"{name} is left as bare paper or gets leaf, is all line work of the key, or has no shape"
         else:
             why = f"There is no colour called {name}"
         known = ", ".join(f"{palette[c].name} ({palette[c].srgb_hex})" for c in self.printed)

@@ -227,12 +227,18 @@ def _summary(
 
 
 def _median(work: Coloured, plan: Plan) -> float:
-    """The median difference by area over all that is flat, what is left as paper included."""
+    """The median difference by area over all that is flat, what is left as paper included.
+
+    Shapes that are not to have their colour, as they get leaf or are only embossed, do not count.
+    """
     palette = work.design.palette
     paper = reflectance_to_lab(colour_reflectance(work.design.paper_hex))
     apart = delta_e00(paper, np.array([colour.lab for colour in palette]))
     apart[list(work.printed)] = plan.delta_e00
     flat = np.array([shape.run is None for shape in work.design.shapes])
+    flat[list(work.unmatched)] = False
+    if not flat.any():
+        return 0.0
     of_shapes = apart[work.colour[flat]]
     return float(np.quantile(of_shapes, 0.5, weights=work.area_mm2[flat], method="inverted_cdf"))
 

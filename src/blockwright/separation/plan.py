@@ -1,5 +1,6 @@
 """Which impressions print a design: the decision between its colours and the areas that are drawn."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,9 @@ class Coloured:
     """A design as arrays, one entry a shape, and its printed colours of the palette from light to dark.
 
     ``colour`` is the colour that stands for each shape: its own, or the key's for line work that was lifted.
-    ``rank`` counts a shape's colour from the lightest (0) to the darkest; -1 is left as bare paper.
+    ``rank`` counts a shape's colour from the lightest (0) to the darkest; -1 is not printed. ``unprinted``
+    are shapes that get leaf or are embossed in place of being printed; ``unmatched`` are those and the others
+    that are not to have their colour of the design.
     """
 
     design: Design
@@ -24,17 +27,27 @@ class Coloured:
     colour: NDArray[np.int64]
     area_mm2: NDArray[np.float64]
     printed: tuple[int, ...]
+    unprinted: frozenset[int] = frozenset()
+    unmatched: frozenset[int] = frozenset()
 
     @property
     def rank(self) -> NDArray[np.int64]:
         """How dark each shape's colour is among those that are printed."""
         rank_of = np.full(len(self.design.palette), -1, dtype=np.int64)
         rank_of[list(self.printed)] = np.arange(len(self.printed))
-        return rank_of[self.colour]
+        rank: NDArray[np.int64] = rank_of[self.colour]
+        rank[list(self.unprinted)] = -1
+        return rank
+
+    def printed_in(self, palette_colours: Iterable[int]) -> NDArray[np.bool_]:
+        """Which shapes are printed in some colours, those without leaf or blind embossing: (shapes,)."""
+        printed: NDArray[np.bool_] = np.isin(self.colour, list(palette_colours))
+        printed[list(self.unprinted)] = False
+        return printed
 
     def shapes_of(self, palette_colour: int) -> NDArray[np.int64]:
-        """The shapes of a colour, as places in the design."""
-        return np.flatnonzero(self.colour == palette_colour)
+        """The shapes that are printed in a colour, as places in the design."""
+        return np.flatnonzero(self.printed_in([palette_colour]))
 
     def place(self, palette_colour: int) -> PointMm:
         """A point inside the largest shape of a colour."""

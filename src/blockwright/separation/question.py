@@ -180,8 +180,12 @@ def _misses(work: Coloured, edit: Overprint, colours: list[int | None]) -> Findi
     for place, colour in zip((edit.at, edit.over), colours, strict=True):
         if colour is None:
             inside = 0.0 <= place[0] <= design.width_mm and 0.0 <= place[1] <= design.height_mm
-            where = "is bare paper, which nothing prints" if inside else "lies outside the picture, which is "
-            where += "" if inside else f"{design.width_mm:g} x {design.height_mm:g} mm"
+            where = "lies outside the picture, which is "
+            where += f"{design.width_mm:g} x {design.height_mm:g} mm"
+            if inside:
+                where = "is bare paper, which nothing prints"
+            if not work.unprinted.isdisjoint(np.flatnonzero(shapely.intersects_xy(work.regions, *place))):
+                where = "gets leaf or is embossed, and no colour is printed there"
             message = f"[[separation.overprint]] points at {_mm(place)}; that {where}. The line does nothing."
             return Finding("overprint-misses", "warn", message, edit.at, about)
     message = f"[[separation.overprint]] points at {_mm(edit.at)} and {_mm(edit.over)}; both are "

@@ -20,6 +20,8 @@ from blockwright.model.separation import Impression, KeyLine, Separation
 from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
+from blockwright.separation.finishes import choose_finishes, finishing_impressions, without_names
+from blockwright.separation.gilding import lay_leaves, leaf_remarks
 from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
 from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.order import NamedColours, by_lightness
@@ -149,20 +151,29 @@ def _remarks(work: Coloured, impressions: tuple[Impression, ...]) -> list[Findin
         message += "Set the paper to the colour of yours, or leave fewer colours unprinted "
         message += "([separation] paper_within_delta_e00)."
         remarks.append(Finding(code="nothing-to-print", severity="stop", message=message))
-    if len(impressions) > MANY_IMPRESSIONS:
-        message = f"{len(impressions)} impressions are many: each one wets the sheet again and can drift. "
+    inked = sum(each.ink is not None for each in impressions)  # karazuri and leaf wet no sheet
+    if inked > MANY_IMPRESSIONS:
+        message = f"{inked} impressions are many: each one wets the sheet again and can drift. "
         message += "Merge near colours, or ask for fewer ([design] colours)."
         remarks.append(Finding(code="many-impressions", severity="warn", message=message))
     for impression in impressions:
         place, name = work.largest(np.array(impression.shapes)), _opening(impression.name)
         about = (("colour", impression.name),)
-        if impression.area.area < SMALL_IMPRESSION_MM2:
+        if impression.area.area < SMALL_IMPRESSION_MM2 and impression.kind != "leaf":
             message = (
                 f"{name} prints only {impression.area.area:.1f} mm²; it may not be worth a block of its own. "
                 "Merge it into a near colour, or leave it."
             )
             remarks.append(Finding("small-impression", "note", message, place, about))
     return remarks
+
+
+def _median_and_worst(differences: NDArray[np.float64], area_mm2: NDArray[np.float64]) -> tuple[float, float]:
+    """The median by area and the largest difference; 0 where nothing is to be matched."""
+    if not len(differences):
+        return 0.0, 0.0
+    median = np.quantile(differences, 0.5, weights=area_mm2, method="inverted_cdf")
+    return float(median), float(differences.max())
 
 
 def _key_line(
@@ -183,19 +194,27 @@ def separate(
     *,
     inks: InksTable | None = None,
     shelf: Shelf | None = None,
+    sheets: int = 1,
 ) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
-    Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`). Line work is lifted into the
-    key. Every other colour is one impression, or with ``settings.blocks = "fewest"`` the colours are given by
-    the fewest blocks that are found, from what is on the ``shelf`` and as ``inks`` allows. They are printed
-    light to dark by L* unless ``settings.order`` says otherwise. Each area runs under its darker neighbours
-    by the trap of each edge, made for the register of ``settings.register_mm``, and never under a lighter
-    one or over paper; under the key's lines it goes to their middle. Inks are mixed so that the planned
-    passes give the colour. A colour that runs is printed as :mod:`blockwright.separation.gradations` says.
-    Names and places that mean nothing printed become findings.
+    Paper is not printed (see :class:`~blockwright.separation.paper.PaperRule`), nor what gets leaf or is
+    embossed in place of its colour. Line work is lifted into the key. Every other colour is one impression,
+    or with ``settings.blocks = "fewest"`` the colours are given by the fewest blocks that are found, from
+    what is on the ``shelf`` and as ``inks`` allows. They are printed light to dark by L* unless
+    ``settings.order`` says otherwise. Each area runs under its darker neighbours, and under leaf, by the trap
+    of each edge, made for the register of ``settings.register_mm``, and never under a lighter one or over
+    paper; under the key's lines it goes to their middle. Inks are mixed so that the planned passes give the
+    colour. A colour that runs is printed as :mod:`blockwright.separation.gradations` says. Names and places
+    that mean nothing printed become findings.
+
+    Karazuri follows all inks, then leaf, whatever the order says; ``sheets`` are those that take leaf.
+    Raises SettingsError when the leaves' lap is half a leaf or more.
     """
-    work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
+    whole, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
+    finishes = choose_finishes(whole, settings)
+    work = finishes.leave_out(whole)
+    settings = without_names(settings, NamedColours(design, whole.printed), work)
     edges = shared_edges(work.regions)
     key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
     if key is not None:
@@ -208,30 +227,39 @@ def separate(
     areas = printing_areas(
         work.regions,
         covers=covers,
-        rank=work.rank,
+        rank=finishes.rank(work.rank),
         trap_mm=trap_mm,
         edges=edges,
-        key=None if key is None else KeyShapes(work.colour == key, settings.widest_line_mm),
+        key=None if key is None else KeyShapes(work.printed_in([key]), settings.widest_line_mm),
         closes=closes,
     )
-    impressions = _impressions(work, planned, areas)
-    differences = _differences(work, planned, covers)
+    inked = _impressions(work, planned, areas)
+    impressions = (*inked, *finishing_impressions(work, finishes, inked))
+    layings = lay_leaves(impressions, finishes, settings, sheets=sheets)
+    matched = np.setdiff1d(np.arange(len(work.regions)), finishes.unmatched)
+    differences = _differences(work, planned, covers)[matched]
+    median, worst = _median_and_worst(differences, work.area_mm2[matched])
+    bare = np.setdiff1d(np.flatnonzero(~covers.any(axis=0)), list(finishes.leaf))
     return Separation(
         impressions=impressions,
-        paper_shapes=tuple(int(i) for i in np.flatnonzero(~covers.any(axis=0))),
+        paper_shapes=tuple(bare.tolist()),
         edges_mm=_edge_lengths(edges, covers),
-        median_delta_e00=float(np.quantile(differences, 0.5, weights=work.area_mm2, method="inverted_cdf")),
-        max_delta_e00=float(differences.max()),
+        median_delta_e00=median,
+        max_delta_e00=worst,
         findings=(
             *findings,
             *key_findings,
             *plan.findings,
             *edge_findings,
             *gradation_findings(work, planned),
+            *finishes.findings,
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),
+            *leaf_remarks(layings),
         ),
         edges=report(work, met, edges, key=key, settings=settings),
         key=_key_line(work, impressions, key, settings.widest_line_mm),
         overprints=plan.overprints,
+        layings=layings,
+        unmatched=finishes.unmatched,
     )

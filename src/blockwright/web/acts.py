@@ -31,7 +31,7 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
-from blockwright.deciding.acts import SetEdgeTrap, SetKey
+from blockwright.deciding.acts import SetEdgeTrap, SetFinish, SetKey
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
@@ -138,6 +138,21 @@ def _trap_mm(form: Form) -> float | None:
     return value
 
 
+def _finish(form: Form) -> Act:
+    """Karazuri, leaf or neither: ``finish`` is "front", "back", "leaf" with a ``metal``, or empty."""
+    wanted = form.maybe("finish")
+    kind, _, metal = (wanted or "").partition(" ")
+    if kind not in ("", "front", "back", "leaf") or (kind == "leaf") != bool(metal):
+        raise SettingsError(words.TEXTS["not_an_act"])
+    return SetFinish(
+        colour=form.maybe("colour"),
+        at=form.place("at") if form.maybe("at") else None,
+        side=cast("Literal['front', 'back']", kind) if kind in ("front", "back") else None,
+        metal=metal or None,
+        printed=form.yes("printed") if form.maybe("printed") else None,
+    )
+
+
 def _take(form: Form) -> Act:
     shelf, times = (form.whole(name) if form.maybe(name) else None for name in ("shelf", "times"))
     return SetTake(form.text("colour"), shelf, times)
@@ -233,6 +248,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-trap-of": lambda form: SetTrapOf(form.text("colour"), _trap_mm(form)),
     "set-key": lambda form: SetKey(form.text("colour")),
     "set-edge-trap": lambda form: SetEdgeTrap(form.place("at"), _trap_mm(form), form.yes("everywhere")),
+    "set-finish": _finish,
     "set-take": _take,
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),

@@ -9,6 +9,7 @@ from typing import Any
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
 from blockwright.web import (
+    answers_finishes,
     answers_inks,
     answers_key,
     answers_movement,
@@ -290,6 +291,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "face-not-known": _like_the_others,
     "recipe-misses": _nearer,
     "gradation-off": _make_flat,
+    **answers_finishes.ANSWERS,
     **answers_inks.ANSWERS,
     **answers_movement.ANSWERS,
     **answers_key.ANSWERS,
@@ -306,6 +308,7 @@ _WRITTEN_WRONG = {
     "passes-unknown-colour",
     "trap-unknown-colour",
     "face-not-known",
+    *answers_finishes.WRITTEN_WRONG,
     *answers_inks.WRITTEN_WRONG,
     *answers_key.WRITTEN_WRONG,
     *answers_overprints.WRITTEN_WRONG,

@@ -17,6 +17,7 @@ from blockwright.looking import Look
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.units import Area, Region
 from blockwright.telling import file_name
+from blockwright.web import words
 
 Seen = Literal["carver", "print"]
 SEEN: tuple[Seen, ...] = get_args(Seen)
@@ -48,7 +49,10 @@ Inks = tuple[tuple[int, str, str], ...]
 
 @dataclass(frozen=True, slots=True)
 class FaceTold:
-    """A face as a list needs it; ``impressions`` are (number, name, ink's colour) in printing order."""
+    """A face as a list needs it; ``impressions`` are (number, name, ink's colour) in printing order.
+
+    Those in ``blind`` have no ink.
+    """
 
     name: str
     slug: str
@@ -60,6 +64,12 @@ class FaceTold:
     high_mm: int
     why: str = ""
     turned: tuple[int, ...] = ()
+    mirrored: bool = True
+    blind: frozenset[int] = frozenset()
+
+    def caption(self, seen: Seen) -> str:
+        """What a picture of it is of; a face for the sheet's back reads the same way on both."""
+        return words.fmt(f"face_{seen}" if self.mirrored else "face_back", face=self.name)
 
 
 def faces_told(found: Look) -> list[FaceTold]:
@@ -69,6 +79,7 @@ def faces_told(found: Look) -> list[FaceTold]:
         return []
     separation = found.stage("separation").told or {"impressions": ()}
     known = {each["number"]: (each["name"], each["hex"]) for each in separation["impressions"]}
+    blind = frozenset(each["number"] for each in separation["impressions"] if each["ink"] is None)
     return [
         FaceTold(
             name=face["name"],
@@ -81,6 +92,8 @@ def faces_told(found: Look) -> list[FaceTold]:
             high_mm=round(board["height_mm"]),
             why=face.get("why") or "",
             turned=tuple(face.get("turned", ())),
+            mirrored=face["mirrored"],
+            blind=blind.intersection(face["impressions"]),
         )
         for board in told["boards"]
         for k, face in enumerate(board["faces"])
@@ -105,13 +118,13 @@ def face_picture(found: Look, face: FaceTold, *, seen: Seen, pixels: int) -> byt
     if at is None:
         return None
     with _ONE_AT_A_TIME:
-        return _png(*at, face.name, seen, face.impressions, pixels)
+        return _png(*at, face.name, seen, face.impressions, face.blind, pixels)
 
 
 def face_small(found: Look, face: FaceTold, *, seen: Seen) -> bytes | None:
     """A small SVG of a face without words, or None while there is nothing to draw it from."""
     at = _value(found)
-    return _svg(*at, face.name, seen, face.impressions) if at else None
+    return _svg(*at, face.name, seen, face.impressions, face.blind) if at else None
 
 
 def drawn_as_told(found: Look) -> bool:
@@ -167,27 +180,30 @@ def _face(blocks: BlockSet, name: str) -> Face | None:
 
 
 @lru_cache(maxsize=_PICTURES_KEPT)
-def _png(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks, pixels: int) -> bytes | None:
+def _png(
+    path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks, blind: frozenset[int], pixels: int
+) -> bytes | None:
     blocks = _blocks(path, stamp)
     face = _face(blocks, name) if blocks else None
     if blocks is None or face is None:
         return None
     with TemporaryDirectory(prefix="blockwright-") as folder:
         into = Path(folder) / "face.png"
-        said = {number: InkSaid(called, tint) for number, called, tint in inks}
+        said = {number: InkSaid(called, tint, number in blind) for number, called, tint in inks}
         draw_face_png(into, blocks, face, pixels=pixels, as_seen=seen, tint_hex=NO_TINT, inks=said)
         return into.read_bytes()
 
 
 @lru_cache(maxsize=_SMALL_KEPT)
-def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks) -> bytes | None:
+def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks, blind: frozenset[int]) -> bytes | None:
     blocks = _blocks(path, stamp)
     face = _face(blocks, name) if blocks else None
     if blocks is None or face is None:
         return None
+    blocks = blocks.as_on(face)
     left, top, right, bottom = blocks.block.bounds
     turn = ""
-    if seen == "print":
+    if seen == "print" and face.mirrored:
         left, right = blocks.image_width_mm - right, blocks.image_width_mm - left
         turn = f' transform="translate({blocks.image_width_mm:.2f} 0) scale(-1 1)"'
     tints = {number: tint for number, _, tint in inks}
@@ -203,7 +219,8 @@ def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks) -> bytes |
         *(
             f'<path fill="{tints.get(part.impression, NO_TINT)}" stroke="{_INK}" stroke-width="0.5" '
             f'stroke-opacity="0.6" vector-effect="non-scaling-stroke" d="{_paths(part.printing)}"/>'
-            for part in face.each_part
+            # Where one carving prints an ink and embosses without any, it is seen in its ink.
+            for part in sorted(face.each_part, key=lambda part: part.impression not in blind)
         ),
         f'<path fill="{_RECESS}" stroke="{_INK}" stroke-width="2" d="{"".join(map(_path, marks))}"/>',
         "</g></svg>",

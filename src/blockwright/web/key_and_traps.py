@@ -24,10 +24,11 @@ def key_and_traps(found: Look, told: Told) -> dict[str, Any]:
     if settings is None or "edges" not in told:
         return {"key": None, "edges": None, "own_edges": []}
     names = {each["number"]: each["name"] for each in told["impressions"]}
+    inked = [each["name"] for each in told["impressions"] if each["ink"] is not None]
     return {
         "key": {
             "said": _key_said(told, names, settings.separation.key),
-            "choices": _choices(list(names.values()), settings.separation.key),
+            "choices": _choices(inked, settings.separation.key),
             "now": _now(told["impressions"], settings.separation.key),
         },
         "edges": {

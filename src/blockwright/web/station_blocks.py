@@ -121,7 +121,14 @@ def _shares(found: Look, face: FaceTold, settings: Settings) -> dict[str, Any]:
     """What shares the face and why, and how that can be decided otherwise."""
     names = [name for _, name, _ in face.impressions if name]
     told = found.stage("separation").told or {"impressions": ()}
-    others = [each["name"] for each in told["impressions"] if each["name"] not in names]
+    # Leaf takes no block, and what presses the sheet's other side cannot share this one.
+    others = [
+        each["name"]
+        for each in told["impressions"]
+        if each["name"] not in names
+        and each["kind"] != "leaf"
+        and (each.get("side", "front") == "front") == face.mirrored
+    ]
     masked = {name.casefold() for name in settings.blocks.masked}
     return {
         "why": face.why,
@@ -179,7 +186,7 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
         ],
         "picture": picture_url(url, face, seen=seen, version=version) if there else None,
         "picture_large": picture_url(url, face, seen=seen, version=version, large=True),
-        "caption": words.fmt(f"face_{seen}", face=face.name),
+        "caption": face.caption(seen),
         "views": [
             {
                 "key": each,

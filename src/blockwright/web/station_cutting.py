@@ -186,11 +186,9 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
             }
             for each in KINDS
         ],
-        "kind_said": words.TEXTS[f"kind_{kind.replace('-', '_')}_why"],
+        "kind_said": words.TEXTS[f"kind_{kind.replace('-', '_')}_why" if face.mirrored else "kind_back_why"],
         "picture": picture_url(url, face, seen="carver", version=pictures_version(found)) if there else None,
-        "caption": _pages_said(face, pages, across, down)
-        if pages
-        else words.fmt("face_carver", face=face.name),
+        "caption": _pages_said(face, pages, across, down) if pages else face.caption("carver"),
         "files": _files(url, found, face),
         "bench": bool(stage.files),
         "bench_count": sum(not each.endswith(".json") for each in stage.files),

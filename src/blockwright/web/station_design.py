@@ -13,6 +13,7 @@ from blockwright.shapes import tell_shape
 from blockwright.web import words
 from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import shown
+from blockwright.web.finishes import finish_of_shape
 from blockwright.web.frame import frame, layer, respond, sheet
 from blockwright.web.showing import show
 
@@ -153,6 +154,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
         "palette": _palette(told),
         "shape_count": figures["shapes"],
         "shape": shape,
+        "finish": finish_of_shape(found, shape.at) if shape else None,
         "missed": words.TEXTS["no_shape"] if place and not shape else None,
         "lead": lead,
         "findings": rest,
@@ -201,5 +203,6 @@ def shape(request: Request, opened: Opened, x: float, y: float) -> Response:
     if there and opened.may_write:
         # Who chooses a shape is about to do something with it.
         request.app.state.blockwright.jobs.warm(opened.folder)
-    context = {"shape": there, "missed": None if there else words.TEXTS["no_shape"]}
+    finish = finish_of_shape(found, there.at) if there else None
+    context = {"shape": there, "finish": finish, "missed": None if there else words.TEXTS["no_shape"]}
     return show(request, "part_shape.html", **(frame(request, opened, found, here="design") | context))

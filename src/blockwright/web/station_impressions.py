@@ -13,6 +13,7 @@ from blockwright.model.settings import SeparationTable
 from blockwright.web import words
 from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import FindingShown, shown
+from blockwright.web.finishes import finish_shown
 from blockwright.web.frame import layer, respond, sheet, thumb
 from blockwright.web.key_and_traps import key_and_traps
 from blockwright.web.station_blocks import stops
@@ -68,9 +69,10 @@ def _as_decided(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
     settings = found.settings.separation if found.settings else SeparationTable()
     wanted = [name.strip().casefold() for name in settings.order]
 
-    def place(each: dict[str, Any]) -> tuple[int, int]:
+    def place(each: dict[str, Any]) -> tuple[bool, int, int]:
         names = (each["name"].casefold(), each["hex"].casefold())
-        return min((wanted.index(n) for n in names if n in wanted), default=len(wanted)), each["number"]
+        ordered = min((wanted.index(n) for n in names if n in wanted), default=len(wanted))
+        return each["ink"] is None, ordered, each["number"]
 
     decided = []
     for k, each in enumerate(sorted(told["impressions"], key=place)):
@@ -89,6 +91,7 @@ def _row(each: dict[str, Any], told: dict[str, Any]) -> dict[str, Any]:
     return {
         "number": each["place"],
         "name": each["name"],
+        "inked": each["ink"] is not None,
         "slug": _slug(each["name"]),
         "href": _href(each["name"], told["view"]),
         "here": each["name"] == told["name"],
@@ -159,7 +162,10 @@ def _gradation(each: dict[str, Any]) -> dict[str, Any] | None:
 def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[int, Any]) -> dict[str, Any]:
     each = impressions[k]
     swatches, pot = _ink(found, each["number"])
+    inked = sum(one["ink"] is not None for one in impressions)
     return {
+        "inked": each["ink"] is not None,
+        "finish": finish_shown(found, each),
         "number": each["place"],
         "name": each["name"],
         "ink": pot or each["ink"],
@@ -172,7 +178,7 @@ def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[
         "meets": _meets(each),
         "gradation": _gradation(each),
         "first": k == 0,
-        "last": k + 1 == len(impressions),
+        "last": k + 1 >= inked,
     }
 
 

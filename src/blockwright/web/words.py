@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from blockwright.web.words_bench import TEXTS_OF_THE_BENCH
+from blockwright.web.words_finishes import TEXTS_OF_THE_FINISHES
 from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
 from blockwright.web.words_key import TEXTS_OF_THE_KEY
 from blockwright.web.words_movement import TEXTS_OF_MOVEMENT
@@ -322,6 +323,7 @@ TEXTS: Mapping[str, str] = {
     **TEXTS_OF_THE_BENCH,
     **TEXTS_OF_MOVEMENT,
     **TEXTS_OF_THE_KEY,
+    **TEXTS_OF_THE_FINISHES,
 }
 
 
