@@ -147,15 +147,20 @@ def test_fewer_impressions_print_every_colour_but_the_paper(told: Told) -> None:
     assert unprinted == {"bare paper"}
     runs = {each["colour"] for each in told.design["runs"]}
     assert runs == {"dusk sky", "water"}
-    flat = [each for each in impressions if not runs & set(each["colours"])]
-    assert len(flat) < 0.8 * (told.design["figures"]["colours"] - len(unprinted) - len(runs))
-    # What runs is printed flat and brushed out over that.
-    assert len(impressions) == len(flat) + 2 * len(runs)
+    # Line work is printed from one block, which prints nothing else; what runs is printed flat and brushed
+    # out over that.
+    (key,) = (each for each in impressions if each["kind"] == "key")
+    assert key["colours"] == ["reed black"]
+    assert not any("reed black" in each["colours"] for each in impressions if each is not key)
+    shared = [each for each in impressions if each is not key and not runs & set(each["colours"])]
+    assert len(shared) < 0.8 * (told.design["figures"]["colours"] - len(unprinted) - len(runs) - 1)
+    assert len(impressions) == len(shared) + 2 * len(runs) + 1
     assert figures["blocks_needed"] <= figures["impressions"] == len(impressions)
     assert len({each["name"] for each in impressions}) == len(impressions)
     assert [each["number"] for each in impressions] == list(range(1, len(impressions) + 1))
-    # The curve is of the flat colours; a run has one block for its flat and its gradation.
-    (taken,) = (p for p in told.separation["curve"] if p["blocks"] == figures["blocks_needed"] - len(runs))
+    # The curve is of the others; a run has one block for its flat and its gradation.
+    others = figures["blocks_needed"] - len(runs) - 1
+    (taken,) = (p for p in told.separation["curve"] if p["blocks"] == others)
     assert taken["within"]
     assert taken["max_delta_e00"] <= 3.0
     assert figures["median_delta_e00"] <= 3.0

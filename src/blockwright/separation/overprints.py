@@ -40,16 +40,17 @@ def overprinted(
     inks: InksTable,
     shelf: Shelf,
     *,
-    key: int | None = None,
+    beside: int = 0,
 ) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
     """The impressions of the fewest blocks that were found, or of as many as the printmaker asks for.
 
-    Each is to be printed with the very ink that its overprints were reckoned with.
+    Each is to be printed with the very ink that its overprints were reckoned with. ``beside`` is how many
+    colours are printed by themselves and take no part.
     """
     question, findings = ask(work, settings, inks, shelf)
     asked, box, found = question.asked, question.box, answered(question)
     if not found.points:
-        return _nothing_found(work, settings, findings, key)
+        return _nothing_found(work, settings, findings)
     taken = _taken(found, settings.block_count)
     lengths = colour_edges(work, edges)
     plan = finished(taken.plan, asked, box, edges_mm=lengths)
@@ -64,16 +65,16 @@ def overprinted(
     usual = {k: coat.passes for k, coat in enumerate(plan.coats)}
     passes, traps, decided = passes_and_traps(named, settings, usual)
     planned = tuple(
-        _planned(work, asked, plan, k, names[k], box, passes[k], traps[k], key)
-        for k in range(len(plan.coats))
+        _planned(work, asked, plan, k, names[k], box, passes[k], traps[k]) for k in range(len(plan.coats))
     )
     summary = _summary(work, asked, found, plan, names, lengths)
-    told = remarks_on(work, settings, asked, found, plan, summary, solids_in_a_row(plan, share))
+    solids = solids_in_a_row(plan, share)
+    told = remarks_on(work, settings, asked, found, plan, summary, solids, beside=beside)
     return planned, summary, [*findings, *order_findings, *decided, *told]
 
 
 def _nothing_found(
-    work: Coloured, settings: SeparationTable, findings: list[Finding], key: int | None
+    work: Coloured, settings: SeparationTable, findings: list[Finding]
 ) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
     """One block a colour after all, where not even that can be made from the inks at hand as decided."""
     from blockwright.separation.plan import one_a_colour
@@ -85,7 +86,7 @@ def _nothing_found(
     message += "every colour has a block of its own. Allow more inks ([separation] overprint_inks), more "
     message += "layers (most_layers), or take an overprint back."
     none = Finding("overprints-none", "warn", message)
-    planned = one_a_colour(work, order, passes, traps, key=key)
+    planned = one_a_colour(work, order, passes, traps)
     return planned, None, [*findings, *order_findings, *decided, none]
 
 
@@ -162,7 +163,6 @@ def _planned(
     box: Paintbox | None,
     passes: int,
     trap_mm: float,
-    key: int | None,
 ) -> Planned:
     coat = plan.coats[k]
     if box is not None and coat.taken is None and passes != coat.passes:
@@ -173,7 +173,7 @@ def _planned(
     lab = _alone(asked, coat)
     return Planned(
         name=name,
-        kind="key" if colours == [key] else "colour",
+        kind="colour",
         ink=Ink(
             name=name if coat.taken is None else coat.taken.name,
             k=tuple((coat.k / passes).tolist()),

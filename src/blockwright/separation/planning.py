@@ -34,10 +34,10 @@ def plan_impressions(
 ) -> Plan:
     """Plan the impressions with the order, passes and traps that are decided.
 
-    A colour that runs has impressions of its own. The others have one each, or with
+    A colour that runs has impressions of its own, and so has the key. The others have one each, or with
     ``settings.blocks = "fewest"`` those of the fewest blocks that are found for them.
     """
-    if settings.blocks == "fewest" and any(work.run(c) is None for c in work.printed):
+    if settings.blocks == "fewest" and any(work.run(c) is None and c != key for c in work.printed):
         return _fewest(work, edges, settings, inks, shelf, key)
     named = NamedColours(work.design, work.printed)
     order, order_findings = printing_order(named, work.printed, settings.order)
@@ -57,37 +57,43 @@ def _fewest(
     shelf: Shelf,
     key: int | None,
 ) -> Plan:
-    """The fewest blocks for the flat colours, and the impressions of those that run among them."""
+    """The fewest blocks for the flat colours, and among them the key and the impressions of what runs.
+
+    Line work is printed from one block: given by several, it would show every drift.
+    """
     named = NamedColours(work.design, work.printed)
-    runs = [c for c in work.printed if work.run(c) is not None]
-    flat_only = replace(work, printed=tuple(c for c in work.printed if c not in runs))
-    ours, of_runs = _apart(settings, named, runs)
-    flat, overprints, findings = overprinted(flat_only, edges, ours, inks, shelf, key=key)
-    passes, traps, run_findings = passes_and_traps(named, of_runs, dict.fromkeys(work.printed, 1))
+    alone = [c for c in work.printed if c == key or work.run(c) is not None]
+    together = replace(work, printed=tuple(c for c in work.printed if c not in alone))
+    ours, of_alone = _apart(settings, named, alone)
+    flat, overprints, findings = overprinted(together, edges, ours, inks, shelf, beside=len(alone))
+    passes, traps, own_findings = passes_and_traps(named, of_alone, dict.fromkeys(work.printed, 1))
     planned = list(flat)
-    for c in runs:
-        _insert(planned, _graded(work, c, passes[c], traps[c], settings))
-    return Plan(_as_ordered(planned, settings.order), overprints, (*findings, *run_findings))
+    for c in alone:
+        if work.run(c) is None:
+            _insert(planned, one_a_colour(work, [c], passes, traps, key=key))
+        else:
+            _insert(planned, _graded(work, c, passes[c], traps[c], settings))
+    return Plan(_as_ordered(planned, settings.order), overprints, (*findings, *own_findings))
 
 
 def _apart(
-    settings: SeparationTable, named: NamedColours, runs: Sequence[int]
+    settings: SeparationTable, named: NamedColours, alone: Sequence[int]
 ) -> tuple[SeparationTable, SeparationTable]:
-    """Order, passes and traps as decided for flat colours, and for those that run, each with all else."""
+    """Order, passes and traps as decided for what is printed together, and for what is not."""
 
-    def runs_so(name: str) -> bool:
-        return named.find(name) in runs
+    def stands_alone(name: str) -> bool:
+        return named.find(name) in alone
 
-    def only(of_runs: bool) -> SeparationTable:
+    def only(of_alone: bool) -> SeparationTable:
         return settings.model_copy(
             update={
-                "order": tuple(name for name in settings.order if runs_so(name) == of_runs),
-                "passes": tuple(each for each in settings.passes if runs_so(each.colour) == of_runs),
-                "trap": tuple(each for each in settings.trap if runs_so(each.colour) == of_runs),
+                "order": tuple(name for name in settings.order if stands_alone(name) == of_alone),
+                "passes": tuple(each for each in settings.passes if stands_alone(each.colour) == of_alone),
+                "trap": tuple(each for each in settings.trap if stands_alone(each.colour) == of_alone),
             }
         )
 
-    return only(of_runs=False), only(of_runs=True)
+    return only(of_alone=False), only(of_alone=True)
 
 
 def _graded(

@@ -183,7 +183,7 @@ def _misses(work: Coloured, edit: Overprint, colours: list[int | None]) -> Findi
             where = "lies outside the picture, which is "
             where += f"{design.width_mm:g} x {design.height_mm:g} mm"
             if inside:
-                where = "is bare paper, which nothing prints"
+                where = "is bare paper, or a gradation or the key, which are printed by themselves"
             if not work.unprinted.isdisjoint(np.flatnonzero(shapely.intersects_xy(work.regions, *place))):
                 where = "gets leaf or is embossed, and no colour is printed there"
             message = f"[[separation.overprint]] points at {_mm(place)}; that {where}. The line does nothing."

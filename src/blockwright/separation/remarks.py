@@ -19,12 +19,14 @@ def remarks_on(
     plan: Plan,
     summary: Overprints,
     solids: list[int],
+    *,
+    beside: int = 0,
 ) -> list[Finding]:
     """What was saved and how surely, what is missed, and what wets the sheet."""
     remarks = []
     if settings.block_count is not None and settings.block_count != plan.blocks:
         remarks.append(_no_such_count(settings.block_count, summary))
-    remarks.append(_missed(work, asked, plan, settings) or _saved(work, plan, summary, found))
+    remarks.append(_missed(work, asked, plan, settings) or _saved(plan, summary, found, beside))
     if solids:
         times = "One solid block follows" if len(solids) == 1 else f"{len(solids)} solid blocks follow"
         message = (
@@ -49,19 +51,23 @@ def said_over(each: LiesOver) -> str:
     return f"{each.colour} is {first} and {each.inks[-1]} over one another"
 
 
-def _saved(work: Coloured, plan: Plan, summary: Overprints, found: Found) -> Finding:
+def _saved(plan: Plan, summary: Overprints, found: Found, beside: int) -> Finding:
     blocks = f"{summary.blocks} {'block prints' if summary.blocks == 1 else 'blocks print'}"
     worst = float(plan.delta_e00.max())
-    runs = any(shape.run is not None for shape in work.design.shapes)
-    message = f"{blocks} these {summary.colours} {'flat ' if runs else ''}colours, "
+    message = f"{blocks} these {summary.colours} colours, "
     message += f"the worst within {worst:.1f} (CIEDE2000)"
     plainly = sorted(summary.lies_over, key=lambda each: (each.over is None, len(each.inks)))
     if plainly:
         message += f": {', '.join(said_over(each) for each in plainly[:_MOST_NAMED])}"
         more = len(plainly) - _MOST_NAMED
         message += f", and {more} more" if more > 0 else ""
-    beside = " Gradations have blocks of their own." if runs else ""
-    return Finding("blocks-saved", "note", f"{message}. {_how_surely(summary, found)}{beside}", None)
+    message = f"{message}. {_how_surely(summary, found)}"
+    if beside:
+        others = "1 more is" if beside == 1 else f"{beside} more are"
+        message += (
+            f" {others} printed by {'itself' if beside == 1 else 'themselves'}: gradations and line work."
+        )
+    return Finding("blocks-saved", "note", message)
 
 
 def _how_surely(summary: Overprints, found: Found) -> str:

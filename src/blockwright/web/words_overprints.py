@@ -21,7 +21,7 @@ TEXTS_OF_OVERPRINTS: Mapping[str, str] = {
     "overprints_inks_mixes": "recipes from the pigments at hand.",
     "overprints_inks_pots": "mixed inks of the shelf.",
     "overprints_inks_both": "recipes and mixed inks of the shelf.",
-    "curve_caption": "What each number of blocks costs for the flat colours; choose one",
+    "curve_caption": "What each number of blocks costs; gradations and line work have their own. Choose one",
     "curve_blocks": "Blocks",
     "curve_median": "Half the area within",
     "curve_worst": "Worst colour",
