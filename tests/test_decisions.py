@@ -199,6 +199,7 @@ def test_every_example_can_be_uncommented() -> None:
         "[[separation.trap",
         "[[separation.edge_trap",
         "[[separation.overprint",
+        "[[separation.split",
         "[[inks.take",
         "[[inks.mix_from",
         "[[blocks.together",

@@ -81,7 +81,14 @@ from the image's upper left corner, or with lies = false it is not:
 [[separation.overprint]]
 at = [120.5, 88.2]
 over = [12.0, 30.0]
-lies = true""",
+lies = true
+
+The shape at a place is printed by an impression of its own; those of one name share one, and without
+a name one is made, such as "wet ochre, second":
+
+[[separation.split]]
+name = "ochre of the boat"
+at = [120.5, 88.2]""",
     "inks": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 

@@ -214,6 +214,7 @@ def _impression(impression: Impression) -> Told:
         "shapes": len(impression.shapes),
         "trap_mm": impression.trap_mm,
         "colours": list(impression.colours),
+        "split_from": impression.split_from,
     }
 
 

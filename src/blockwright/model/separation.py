@@ -87,7 +87,8 @@ class Impression:
     the area runs under its darker neighbours; ``gradation`` is None for a flat impression;
     with one, ``ink``, ``srgb_hex`` and ``lab`` are those of full colour. ``colours`` are
     the names of the design's colours that it prints, alone or with others; ``set_ink`` is None where the ink
-    may be chosen for its colour alone.
+    may be chosen for its colour alone. ``split_from`` names the impression that it was split off, None for
+    all others.
     """
 
     number: int
@@ -103,6 +104,7 @@ class Impression:
     gradation: Gradation | None = None
     colours: tuple[str, ...] = ()
     set_ink: SetInk | None = None
+    split_from: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

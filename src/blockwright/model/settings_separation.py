@@ -37,6 +37,13 @@ class Overprint(Table):
     lies: bool = True
 
 
+class SplitAt(Table):
+    """The shape at a place is printed by an impression of its own; entries of one name share one."""
+
+    at: Place
+    name: Text | None = Field(None, min_length=1, max_length=60)
+
+
 class SeparationTable(Table):
     """From shapes to impressions."""
 
@@ -142,3 +149,4 @@ class SeparationTable(Table):
     trap: tuple[TrapOf, ...] = ()
     edge_trap: tuple[EdgeTrapAt, ...] = ()
     overprint: tuple[Overprint, ...] = ()
+    split: tuple[SplitAt, ...] = ()

@@ -15,6 +15,7 @@ from blockwright.web.drawer import Opened, OpenedPrint
 from blockwright.web.findings import shown
 from blockwright.web.frame import frame, layer, respond, sheet
 from blockwright.web.showing import show
+from blockwright.web.splits import split_edits
 
 router = APIRouter()
 
@@ -156,7 +157,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
         "missed": words.TEXTS["no_shape"] if place and not shape else None,
         "lead": lead,
         "findings": rest,
-        "edits": _edits(found, ("recolour", "merge", "drop", "gradation")),
+        "edits": [*split_edits(found)[::-1], *_edits(found, ("recolour", "merge", "drop", "gradation"))],
         "names": _edits(found, ("name",)),
         "locked": found.settings.design.palette is not None,
         "caption": words.fmt(
