@@ -8,7 +8,7 @@ import shapely
 from bench.known_inks import known
 from drawn import PAPER, design_of, strips
 
-from blockwright.blocks.lay_out import lay_out
+from blockwright.blocks import lay_out_blocks
 from blockwright.colour import colour_reflectance, delta_e00, reflectance_to_lab, stack_reflectance
 from blockwright.colour.pigments import starter_pigments
 from blockwright.inks import ink_print
@@ -224,8 +224,10 @@ def test_inks_and_blocks_know_it_by_its_name() -> None:
     assert (apart["boat blue"], apart["colour 1"]) == ({second}, {first})
 
     together = BlocksTable(together=(Group(inks=("boat blue", "colour 0")),))
-    blocks = lay_out(water(), separation, together)
-    assert "sharing-unknown-colour" not in [each.code for each in blocks.findings]
+    blocks = lay_out_blocks(separation, width_mm=91.0, height_mm=20.0, settings=together)
+    assert not {"sharing-unknown-colour", "cannot-share"} & {each.code for each in blocks.findings}
+    faces = [set(face.impressions) for board in blocks.boards for face in board.faces]
+    assert sum({1, 3} <= face for face in faces) == 1
 
 
 # --- with the fewest blocks --------------------------------------------------------------------------------
