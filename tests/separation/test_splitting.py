@@ -149,6 +149,17 @@ def test_what_is_split_off_the_key_is_no_key() -> None:
     assert shapely.equals(separation.impressions[0].area, whole.impressions[0].area)
 
 
+def test_line_work_that_was_lifted_goes_with_its_line() -> None:
+    ground = [shapely.box(x, 0, x + 10, 40) for x in (0, 11, 22)]
+    lines = [shapely.box(10, 0, 11, 20), shapely.box(10, 20, 11, 40), shapely.box(21, 0, 22, 40)]
+    design = design_of([*ground, *lines], [0, 0, 0, 1, 2, 1], [OCHRE, INK, "#352f28"])
+    assert shapes(separate(design, decided(key="colour 1")))["colour 1"] == (3, 4, 5)
+    for shape in (3, 4):
+        entry = split(shape, "mast", design)
+        separation = separate(design, decided(key="colour 1", split=(entry,)))
+        assert shapes(separation) == {"colour 0": (0, 1, 2), "colour 1": (5,), "mast": (3, 4)}
+
+
 def _runs(design: Design, colour: int) -> Design:
     palette = design.palette[colour]
     run = Run(Axis((0.0, 0.0), (0.0, 20.0)), (palette.lab, (90.0, 0.0, 10.0)), (palette.srgb_hex, "#eee2cf"))

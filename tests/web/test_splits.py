@@ -8,6 +8,7 @@ import pytest
 from asked_app import AskedApp
 from PIL import Image, ImageDraw
 
+from blockwright.deciding.acts import AddSplit
 from blockwright.decisions import read_decisions
 from blockwright.project import make
 from blockwright.web import words
@@ -108,3 +109,9 @@ def test_what_is_decided_next_is_shown_before_it_is_worked_out(opened: Opened) -
     assert shown == ["far shore", other, source]
     make(opened.folder, upto="separation")
     assert re.findall(r'data-name="([^"]+)"', opened.page("impressions")) == shown
+
+
+def test_what_is_decided_is_told() -> None:
+    said = "print the shape at 1, 2.5 by an impression of its own"
+    assert AddSplit((1.0, 2.5)).told() == said
+    assert AddSplit((1.0, 2.5), "boat blue").told() == f'{said}, "boat blue"'

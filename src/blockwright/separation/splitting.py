@@ -5,6 +5,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
@@ -51,7 +54,7 @@ def plan_with_splits(
     what order, passes and traps say of it by its own name. Where several impressions over one another give
     the colour, the topmost is the one that is split.
     """
-    splits, findings = find_splits(work, settings.split)
+    splits, findings = find_splits(work, edges, settings.split)
     if not splits:
         plan = plan_impressions(work, edges, settings, inks, shelf, key=key)
         return replace(plan, findings=(*plan.findings, *findings))
@@ -62,19 +65,27 @@ def plan_with_splits(
     return Plan(_as_ordered(planned, splits, settings.order), plan.overprints, (*plan.findings, *findings))
 
 
-def find_splits(work: Coloured, wanted: Sequence[SplitAt]) -> tuple[tuple[Split, ...], list[Finding]]:
+def find_splits(
+    work: Coloured, edges: SharedEdges, wanted: Sequence[SplitAt]
+) -> tuple[tuple[Split, ...], list[Finding]]:
     """The splits as decided, in the order of ``print.toml``; entries of one name and colour are one.
 
+    Line work that was lifted into the key goes with the shape of the key that it is joined to, or the two
+    could drift apart.
     An entry that means nothing becomes a finding: at no printed shape, at one whose colour runs or that is
     split off already, at the last shape that its colour has left, or under a name that means another thing.
     """
     splits: dict[str, Split] = {}
-    findings = []
+    findings: list[Finding] = []
+    if not wanted:
+        return (), findings
     taken = set(_names_taken(work))
+    piece = _pieces(work, edges)
     reserved = taken | {_folded(each.name) for each in wanted if each.name}
     for each in wanted:
         shape = _shape_at(work, each.at)
-        if why := _why_not(work, shape, each, splits):
+        own = () if shape < 0 else tuple(np.flatnonzero(piece == piece[shape]).tolist())
+        if why := _why_not(work, own, each, splits):
             findings.append(_misses(each, why))
             continue
         colour = int(work.colour[shape])
@@ -83,7 +94,7 @@ def find_splits(work: Coloured, wanted: Sequence[SplitAt]) -> tuple[tuple[Split,
         if _folded(name) in taken or (earlier is not None and earlier.colour != colour):
             findings.append(_name_taken(work, each, name, earlier))
             continue
-        shapes = (*(earlier.shapes if earlier is not None else ()), shape)
+        shapes = (*(earlier.shapes if earlier is not None else ()), *own)
         splits[_folded(name)] = Split(earlier.name if earlier is not None else name, colour, shapes)
     return tuple(splits.values()), findings
 
@@ -117,25 +128,33 @@ def _shape_at(work: Coloured, place: tuple[float, float]) -> int:
     return int(next(iter(printed), next(iter(held), -1)))
 
 
-def _why_not(work: Coloured, shape: int, edit: SplitAt, splits: dict[str, Split]) -> str | None:
-    """Why a shape cannot be split off, as the end of a sentence; None where it can."""
+def _pieces(work: Coloured, edges: SharedEdges) -> NDArray[np.int64]:
+    """For every shape the number of the piece that it is printed in: shapes of one colour that join."""
+    join = work.colour[edges.first] == work.colour[edges.second]
+    pairs = (np.ones(int(join.sum())), (edges.first[join], edges.second[join]))
+    _, piece = connected_components(coo_array(pairs, shape=(len(work.regions),) * 2), directed=False)
+    return np.asarray(piece, dtype=np.int64)
+
+
+def _why_not(work: Coloured, shapes: tuple[int, ...], edit: SplitAt, splits: dict[str, Split]) -> str | None:
+    """Why shapes cannot be split off, as the end of a sentence; None where they can."""
     design = work.design
     x, y = edit.at
-    if shape < 0:
+    if not shapes:
         inside = 0.0 <= x <= design.width_mm and 0.0 <= y <= design.height_mm
         size = f"{design.width_mm:g} x {design.height_mm:g} mm"
         return "no shape lies there" if inside else f"that lies outside the picture, which is {size}"
-    colour = int(work.colour[shape])
+    colour = int(work.colour[shapes[0]])
     if colour not in work.printed:
         return "that is bare paper, which nothing prints"
     name = design.palette[colour].name
     if work.run(colour) is not None:
         return f"the colour there, {name}, runs, and its impressions are not split; make it flat first"
-    earlier = next((each for each in splits.values() if shape in each.shapes), None)
+    earlier = next((each for each in splits.values() if shapes[0] in each.shapes), None)
     if earlier is not None:
         return f"an earlier entry has that shape printed by {earlier.name} already"
     gone = sum(len(each.shapes) for each in splits.values() if each.colour == colour)
-    if gone + 1 == len(work.shapes_of(colour)):
+    if gone + len(shapes) == len(work.shapes_of(colour)):
         only = "the only shape" if not gone else "the last shape"
         return f"that is {only} of {name}, and nothing would be left for its first impression"
     return None

@@ -41,7 +41,7 @@ TEXTS_OF_OVERPRINTS: Mapping[str, str] = {
     "edit_overprint_no": "The colour at {at} does not lie over that at {over}.",
     "split_lead": "Print this shape by an impression of its own, called",
     "split_label": "Name of the impression that prints this shape",
-    "split_usual": "second",
+    "split_usual": "as you like",
     "split_do": "Split it off",
     "splits_head": "Split off by hand",
     "split_from_one": "It was split off {source} and prints one of its shapes.",
