@@ -208,6 +208,11 @@ def test_a_name_of_the_design_is_not_given_again(name: str) -> None:
     assert len(separation.impressions) == 3
 
 
+def test_the_names_of_a_gradation_s_impressions_are_not_given_again() -> None:
+    separation = separate(_runs(water(), 0), decided(split=(split(4, "Colour 0, bokashi"),)))
+    assert "split-name-taken" in codes(separation)
+
+
 def test_shapes_of_two_colours_do_not_share_a_name() -> None:
     separation = separated(split(4, "boat"), split(0, "Boat"))
     assert codes(separation) == ["split-name-taken"]
