@@ -71,8 +71,9 @@ def find_splits(
     """The splits as decided, in the order of ``print.toml``; entries of one name and colour are one.
 
     Line work that was lifted into the key goes with the shape of the key that it is joined to, or the two
-    could drift apart. An entry that means nothing becomes a finding: at no printed shape, at one whose colour runs or that is
-    split off already, at the last shape that its colour has left, or under a name that means another thing.
+    could drift apart. An entry that means nothing becomes a finding: at no printed shape, at one whose
+    colour runs or that is split off already, at the last shape that its colour has left, or under a name that
+    means another thing.
     """
     splits: dict[str, Split] = {}
     findings: list[Finding] = []
