@@ -30,7 +30,7 @@ from blockwright.deciding import (
     TakeBack,
     change,
 )
-from blockwright.deciding.acts import SetEdgeTrap, SetKey
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetKey
 from blockwright.decisions import compose, parse
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import (
@@ -114,6 +114,7 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(AddAccept, finding=st.sampled_from(["neck-too-narrow", "grain-across"]), at=st.none() | PLACES),
     st.builds(AddName, at=PLACES, name=NAMES),
     st.builds(AddOverprint, at=PLACES, over=PLACES, lies=st.booleans()),
+    st.builds(AddSplit, at=PLACES, name=st.none() | NAMES),
     st.builds(SetOrder, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetPasses, colour=NAMES, times=st.integers(1, 4)),
     st.builds(SetTrapOf, colour=NAMES, mm=st.none() | st.floats(0, 10)),
@@ -170,6 +171,9 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
             entry = {"finding": finding, "at": at}
             if entry not in plain["print"]["accept"]:
                 plain["print"]["accept"] += (entry,)
+        case AddSplit(at, name):
+            others = tuple(e for e in plain["separation"]["split"] if e["at"] != at)
+            plain["separation"]["split"] = (*others, {"at": at, "name": name})
         case SetOrder(names):
             plain["separation"]["order"] = names
         case SetKey(colour):

@@ -209,6 +209,7 @@ def test_every_example_can_be_uncommented() -> None:
         "[[separation.karazuri",
         "[[separation.leaf",
         "[[separation.leaf_kind",
+        "[[separation.split",
         "[[inks.take",
         "[[inks.mix_from",
         "[[blocks.together",

@@ -76,6 +76,13 @@ For the edge at a place, with everywhere = true for all edges of the same two co
 at = [120.5, 88.2]
 mm = 0.3
 
+The shape at a place is printed by an impression of its own; those of one name share one, and without
+a name one is made, such as "wet ochre, second":
+
+[[separation.split]]
+at = [120.5, 88.2]
+name = "ochre of the boat"
+
 With the fewest blocks, the colour at one place is printed over the colour at another, both in mm
 from the image's upper left corner, or with lies = false it is not:
 

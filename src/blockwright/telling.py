@@ -238,6 +238,7 @@ def _impression(impression: Impression) -> Told:
         "trap_mm": impression.trap_mm,
         "colours": list(impression.colours),
         "side": impression.side,
+        "split_from": impression.split_from,
     }
 
 

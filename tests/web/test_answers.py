@@ -293,6 +293,16 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"separation.overprint": ()}],
     ),
     (
+        _raw("split-misses", "[[separation.split]] points at paper.", at=AT),
+        FRESH + END.format("separation.split", "at = [20.0, 30.0]"),
+        [{"separation.split": ()}],
+    ),
+    (
+        _raw("split-name-taken", "Its name is a colour's.", at=AT),
+        FRESH + END.format("separation.split", 'at = [20.0, 30.0]\nname = "reed"'),
+        [{"separation.split": ()}],
+    ),
+    (
         _raw("solid-after-solid", "One solid block follows another.", "note"),
         FEWEST,
         [{"separation.blocks": "one a colour"}],

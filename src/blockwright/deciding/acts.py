@@ -146,6 +146,19 @@ class AddOverprint:
 
 
 @dataclass(frozen=True)
+class AddSplit:
+    """Print the shape at a place (mm) by an impression of its own, of a name or of one that is made."""
+
+    at: Place
+    name: str | None = None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        called = "" if self.name is None else f', "{told_short(self.name)}"'
+        return f"print the shape at {_mm(self.at)} by an impression of its own{called}"
+
+
+@dataclass(frozen=True)
 class AddAccept:
     """Leave as it is what a finding points at: the one at a place (mm), or with None all of its kind."""
 
@@ -399,6 +412,7 @@ Act = (
     | AddGradation
     | AddName
     | AddOverprint
+    | AddSplit
     | AddAccept
     | TakeBack
     | SetOrder

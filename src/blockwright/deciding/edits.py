@@ -15,6 +15,7 @@ from blockwright.deciding.acts import (
     AddName,
     AddOverprint,
     AddRecolour,
+    AddSplit,
     DropBoard,
     PutBoard,
     SetEdgeTrap,
@@ -104,6 +105,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _of_shapes(plain, act)
         case AddOverprint(at, over, lies):
             yield from _repeated(plain, _OVERPRINT, {"at": list(at), "over": list(over)}, {"lies": lies})
+        case AddSplit(at, name):
+            yield from _split(plain, at, name)
         case AddGradation(at, start, end):
             yield from _gradation(plain, at, start, end)
         case AddAccept(finding, at):
@@ -226,6 +229,17 @@ def _finish(plain: Plain, act: SetFinish) -> Iterator[Edit]:
     yield from _repeated(plain, ("separation", "karazuri"), same, pressed)
     leaf = {"metal": act.metal, **own} if act.metal is not None else {}
     yield from _repeated(plain, ("separation", "leaf"), same, leaf)
+
+
+def _split(plain: Plain, at: Place, name: str | None) -> Iterator[Edit]:
+    """Split a shape off anew; without a name the entry is its place alone."""
+    entries = list(plain.get("separation", {}).get("split", []))
+    alike = [k for k, each in enumerate(entries) if list(each["at"]) == list(at)]
+    new: Plain = {"at": list(at)} | ({} if name is None else {"name": name})
+    if alike == [len(entries) - 1] and {**entries[-1], "at": list(at)} == new:
+        return
+    yield from (Edit("remove", "separation", "split", index=k) for k in reversed(alike))
+    yield Edit("append", "separation", "split", new)
 
 
 def _boards(plain: Plain, act: PutBoard | DropBoard) -> Iterator[Edit]:

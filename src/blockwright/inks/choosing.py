@@ -88,12 +88,22 @@ def choose_inks(
         own = _known(mix.pigments, shelf, f"[[inks.mix_from]] for {mix.colour}", findings)
         if impression is not None and own:
             asked[impression.number] = replace(asked[impression.number], pigments=own, mixed_from=True)
+    _as_split(separation, asked)
     chosen = []
     for impression in separation.inked:
         choice, told = _choose(design, separation, impression, asked[impression.number], settings)
         chosen.append(choice)
         findings += told
     return chosen, findings
+
+
+def _as_split(separation: Separation, asked: dict[int, _Asked]) -> None:
+    """What is split off an impression is printed with that one's ink, unless its own is decided."""
+    numbers = {each.name: each.number for each in separation.impressions}
+    for each in separation.impressions:
+        source, own = numbers.get(each.split_from or ""), asked[each.number]
+        if source is not None and own.taken is None and not own.mixed_from:
+            asked[each.number] = asked[source]
 
 
 def wanted_of(design: Design, impression: Impression) -> Wanted:

@@ -91,7 +91,8 @@ class Impression:
     the area runs under its darker neighbours; ``gradation`` is None for a flat impression;
     with one, ``ink``, ``srgb_hex`` and ``lab`` are those of full colour. ``colours`` are
     the names of the design's colours that it prints, alone or with others; ``set_ink`` is None where the ink
-    may be chosen for its colour alone.
+    may be chosen for its colour alone. ``split_from`` names the impression that it was split off, None for
+    all others.
 
     Karazuri and leaf have no ink (``ink`` is None), no ``colours`` and no trap; ``srgb_hex`` and ``lab`` then
     are the paper's, or stand for the leaf. Karazuri from the back has the ``side`` "back". Leaf takes no
@@ -112,6 +113,7 @@ class Impression:
     colours: tuple[str, ...] = ()
     set_ink: SetInk | None = None
     side: SheetSide = "front"
+    split_from: str | None = None
 
     @property
     def printed_ink(self) -> Ink:

@@ -11,7 +11,14 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from blockwright.model.settings_movement import MovementSettings
-from blockwright.model.settings_separation import EdgeTrapAt, Overprint, Passes, SeparationTable, TrapOf
+from blockwright.model.settings_separation import (
+    EdgeTrapAt,
+    Overprint,
+    Passes,
+    SeparationTable,
+    SplitAt,
+    TrapOf,
+)
 from blockwright.model.table import HexColour, Place, Table, Text
 
 
@@ -450,6 +457,7 @@ __all__ = [
     "Recolour",
     "SeparationTable",
     "Settings",
+    "SplitAt",
     "Stock",
     "Table",
     "Take",

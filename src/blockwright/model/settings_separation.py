@@ -38,6 +38,13 @@ class Overprint(Table):
     lies: bool = True
 
 
+class SplitAt(Table):
+    """The shape at a place is printed by an impression of its own; entries of one name share one."""
+
+    at: Place
+    name: Text | None = Field(None, min_length=1, max_length=60)
+
+
 class SeparationTable(Table):
     """From shapes to impressions."""
 
@@ -168,3 +175,4 @@ class SeparationTable(Table):
     karazuri: tuple[Karazuri, ...] = ()
     leaf: tuple[LeafOn, ...] = ()
     leaf_kind: tuple[LeafKind, ...] = ()
+    split: tuple[SplitAt, ...] = ()

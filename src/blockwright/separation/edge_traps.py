@@ -154,7 +154,8 @@ def _choose(
 def _decided(planned: tuple[Planned, ...], settings: SeparationTable) -> NDArray[np.bool_]:
     """Which impressions have a trap that the printmaker gave to their colour."""
     names = {choice.colour.strip().casefold() for choice in settings.trap}
-    return np.array([bool({p.name.casefold(), p.srgb_hex.lower()} & names) for p in planned], dtype=np.bool_)
+    own = [{p.name.casefold(), p.srgb_hex.lower(), (p.split_from or p.name).casefold()} for p in planned]
+    return np.array([bool(each & names) for each in own], dtype=np.bool_)
 
 
 def _with_edge_traps(

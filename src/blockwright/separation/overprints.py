@@ -56,7 +56,7 @@ def overprinted(
     plan = finished(taken.plan, asked, box, edges_mm=lengths)
     share = _image_shares(work)
     plan = apart_if_can_be(plan, asked, share)
-    names = _names(work, asked, plan)
+    names = _names(work, asked, plan, [each.name for each in settings.split if each.name])
     named = _as_colours(work, asked, plan, names)
     order, order_findings = printing_order(named, named.printed, settings.order)
     if order != list(range(len(names))):
@@ -122,7 +122,7 @@ def _alone(asked: Asked, coat: Coat) -> Lab:
     return lightness, a, b
 
 
-def _names(work: Coloured, asked: Asked, plan: Plan) -> list[str]:
+def _names(work: Coloured, asked: Asked, plan: Plan, kept_free: Sequence[str]) -> list[str]:
     """A name for every coat: that of the colour which it gives by itself, or else what it looks like."""
     palette = work.design.palette
     own = {
@@ -130,7 +130,7 @@ def _names(work: Coloured, asked: Asked, plan: Plan) -> list[str]:
         for colour, stack in enumerate(plan.stacks)
         if len(stack) == 1
     }
-    taken = {palette[c].name.casefold() for c in range(len(palette))}
+    taken = {name.casefold() for name in (*(colour.name for colour in palette), *kept_free)}
     names = []
     for k, coat in enumerate(plan.coats):
         name = own.get(k)

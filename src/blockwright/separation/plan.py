@@ -71,7 +71,7 @@ class Planned:
     ``shapes`` are the design's shapes that it prints, of one colour or of several; ``srgb_hex`` and ``lab``
     are what the ink looks like on the bare paper in its passes; ``trap_mm`` is how far it may run under
     darker shapes that it does not print. ``set_ink`` is what it must be printed with, None where it may be
-    chosen for its colour alone.
+    chosen for its colour alone. ``split_from`` names the impression that it was split off.
     """
 
     name: str
@@ -84,6 +84,7 @@ class Planned:
     lab: Lab
     set_ink: SetInk | None = None
     gradation: Gradation | None = None
+    split_from: str | None = None
 
 
 def colours_of(work: Coloured, shapes: tuple[int, ...]) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.order import NamedColours, by_lightness
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, colours_of
-from blockwright.separation.planning import plan_impressions
+from blockwright.separation.splitting import plan_with_splits
 from blockwright.separation.traps import KeyShapes, printing_areas
 
 MANY_IMPRESSIONS = 20
@@ -100,6 +100,7 @@ def _impressions(
             colours=colours_of(work, each.shapes),
             set_ink=each.set_ink,
             gradation=each.gradation,
+            split_from=each.split_from,
         )
         for number, (each, area) in enumerate(zip(planned, areas, strict=True), start=1)
     )
@@ -183,7 +184,8 @@ def _key_line(
     number = next((each.number for each in impressions if each.kind == "key"), None)
     if key is None or number is None:
         return None
-    own = work.shapes_of(key)
+    # What is split off the key is on a block of its own.
+    own = np.array(impressions[number - 1].shapes)
     lifted = sum(work.design.shapes[k].colour != key for k in own.tolist())
     return KeyLine(number, line_length_mm(work.regions[own], widest_mm), widest_mm, lifted)
 
@@ -219,7 +221,7 @@ def separate(
     key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
     if key is not None:
         work = lift(work, key, edges, settings)
-    plan = plan_impressions(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key)
+    plan = plan_with_splits(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key)
     planned = plan.planned
     covers = _covered(work, planned)
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)

@@ -31,7 +31,7 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
-from blockwright.deciding.acts import SetEdgeTrap, SetFinish, SetKey
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
@@ -243,6 +243,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     ),
     "take-back": lambda form: TakeBack(form.text("table"), form.text("key"), form.whole("index")),
     "add-overprint": lambda form: AddOverprint(form.place("at"), form.place("over"), form.yes("lies")),
+    "add-split": lambda form: AddSplit(form.place("at"), form.maybe("name")),
     "set-order": _order,
     "set-passes": _passes,
     "set-trap-of": lambda form: SetTrapOf(form.text("colour"), _trap_mm(form)),

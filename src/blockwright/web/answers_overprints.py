@@ -1,4 +1,4 @@
-"""The acts that answer the findings on overprints."""
+"""The acts that answer the findings on overprints and on colours that are split."""
 
 from collections.abc import Callable, Mapping
 
@@ -30,11 +30,12 @@ def _more_inks(asked: Asked) -> list[Answer]:
     return [*([both] if asked.settings.separation.overprint_inks != "both" else []), *_one_a_colour(asked)]
 
 
-def _take_overprint_back(asked: Asked) -> list[Answer]:
-    """The last overprint that was decided at the finding's place."""
+def _take_decision_back(asked: Asked) -> list[Answer]:
+    """The last overprint or split that was decided at the finding's place."""
+    kind = "split" if asked.finding["code"].startswith("split-") else "overprint"
     answers = [
-        take_back("separation", "overprint", index)
-        for index, edit in enumerate(asked.settings.separation.overprint)
+        take_back("separation", kind, index)
+        for index, edit in enumerate(getattr(asked.settings.separation, kind))
         if tuple(asked.finding["at"] or ()) == edit.at
     ]
     return answers[-1:]
@@ -46,11 +47,19 @@ ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "overprints-none": _more_inks,
     "overprints-no-inks": _more_inks,
     "block-count-not-there": _right_count,
-    "overprint-misses": _take_overprint_back,
-    "overprint-contradicts": _take_overprint_back,
+    "overprint-misses": _take_decision_back,
+    "overprint-contradicts": _take_decision_back,
+    "split-misses": _take_decision_back,
+    "split-name-taken": _take_decision_back,
     "solid-after-solid": _one_a_colour,
 }
 """By a finding's code, the acts that answer it."""
 
-WRITTEN_WRONG = {"block-count-not-there", "overprint-misses", "overprint-contradicts"}
+WRITTEN_WRONG = {
+    "block-count-not-there",
+    "overprint-misses",
+    "overprint-contradicts",
+    "split-misses",
+    "split-name-taken",
+}
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""

@@ -16,6 +16,7 @@ from blockwright.web.findings import shown
 from blockwright.web.finishes import finish_of_shape
 from blockwright.web.frame import frame, layer, respond, sheet
 from blockwright.web.showing import show
+from blockwright.web.splits import split_edits
 
 router = APIRouter()
 
@@ -158,7 +159,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
         "missed": words.TEXTS["no_shape"] if place and not shape else None,
         "lead": lead,
         "findings": rest,
-        "edits": _edits(found, ("recolour", "merge", "drop", "gradation")),
+        "edits": [*split_edits(found)[::-1], *_edits(found, ("recolour", "merge", "drop", "gradation"))],
         "names": _edits(found, ("name",)),
         "locked": found.settings.design.palette is not None,
         "caption": words.fmt(

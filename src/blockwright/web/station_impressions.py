@@ -1,7 +1,7 @@
 """The station Impressions: the rack of sheets in printing order, and the sentence of the chosen one."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
@@ -16,6 +16,7 @@ from blockwright.web.findings import FindingShown, shown
 from blockwright.web.finishes import finish_shown
 from blockwright.web.frame import layer, respond, sheet, thumb
 from blockwright.web.key_and_traps import key_and_traps
+from blockwright.web.splits import split_edits, split_said
 from blockwright.web.station_blocks import stops
 from blockwright.web.station_overprints import shown_overprints
 
@@ -61,6 +62,14 @@ def _called(text: str, impression: dict[str, Any]) -> bool:
     return text.strip().casefold() in {impression["name"].casefold(), impression["hex"].casefold()}
 
 
+def _own_or_source(entries: Sequence[Any], each: dict[str, Any], told: Mapping[str, Any]) -> Any:
+    """The last entry that means an impression; one that was split off goes by its source, where none does."""
+    source = next((i for i in told["impressions"] if i["name"] == each.get("split_from")), None)
+    own = each if source is None else {**each, "hex": ""}
+    found = next((e for e in entries[::-1] if _called(e.colour, own)), None)
+    return _own_or_source(entries, source, told) if found is None and source is not None else found
+
+
 def _as_decided(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The impressions with order, passes and traps as they are decided now, be they worked out or not.
 
@@ -70,16 +79,21 @@ def _as_decided(found: Look, told: Mapping[str, Any]) -> list[dict[str, Any]]:
     wanted = [name.strip().casefold() for name in settings.order]
 
     def place(each: dict[str, Any]) -> tuple[bool, int, int]:
-        names = (each["name"].casefold(), each["hex"].casefold())
+        no_ink = each["ink"] is None
+        names = [each["name"].casefold(), each["hex"].casefold()]
+        if each.get("split_from") and names[0] in wanted:
+            return no_ink, wanted.index(names[0]), each["number"]
+        names.append((each.get("split_from") or each["name"]).casefold())
         ordered = min((wanted.index(n) for n in names if n in wanted), default=len(wanted))
-        return each["ink"] is None, ordered, each["number"]
+        return no_ink, ordered, each["number"]
 
     decided = []
     for k, each in enumerate(sorted(told["impressions"], key=place)):
         usual = each["passes"] if told.get("overprints") else 1
-        passes = next((p.times for p in settings.passes[::-1] if _called(p.colour, each)), usual)
-        own = next((t.mm for t in settings.trap[::-1] if _called(t.colour, each)), None)
-        trap = settings.trap_mm if own is None else own
+        decided_passes = _own_or_source(settings.passes, each, told)
+        passes = usual if decided_passes is None else decided_passes.times
+        own = _own_or_source(settings.trap, each, told)
+        trap = settings.trap_mm if own is None else own.mm
         now = {"place": k + 1, "passes": passes, "trap_mm": trap, "own_trap": own is not None}
         decided.append({**each, **now})
     return decided
@@ -176,6 +190,7 @@ def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[
         "swatches": swatches or list(each.get("passes_hex", ())),
         "about": _about(impressions, k, faces.get(each["number"])),
         "meets": _meets(each),
+        "split": split_said(each, impressions),
         "gradation": _gradation(each),
         "first": k == 0,
         "last": k + 1 >= inked,
@@ -212,6 +227,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
         "impressions": [_row(each, known) for each in impressions],
         "chosen": _chosen(found, impressions, k, faces),
         "overprints": shown_overprints(found, told or {}, names[k]),
+        "splits": split_edits(found),
         "own_order": bool(found.settings.separation.order),
         "own_findings": own,
         "findings": [replace(each, number=None) for each in findings if each not in own],
