@@ -12,6 +12,7 @@ from blockwright.separation.gradations import in_order, plan_gradation
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
 from blockwright.separation.overprints import overprinted
 from blockwright.separation.plan import Coloured, Planned, one_a_colour
+from blockwright.separation.sketching import Sketchbook
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +32,15 @@ def plan_impressions(
     shelf: Shelf,
     *,
     key: int | None,
+    book: Sketchbook | None = None,
 ) -> Plan:
     """Plan the impressions with the order, passes and traps that are decided.
 
     A colour that runs has impressions of its own. The others have one each, or with
-    ``settings.blocks = "fewest"`` those of the fewest blocks that are found for them.
+    ``settings.blocks = "fewest"`` those of the fewest blocks that are found for them, or that ``book`` has.
     """
     if settings.blocks == "fewest" and any(work.run(c) is None for c in work.printed):
-        return _fewest(work, edges, settings, inks, shelf, key)
+        return _fewest(work, edges, settings, inks, shelf, key, book)
     named = NamedColours(work.design, work.printed)
     order, order_findings = printing_order(named, work.printed, settings.order)
     passes, traps, findings = passes_and_traps(named, settings, dict.fromkeys(work.printed, 1))
@@ -56,13 +58,14 @@ def _fewest(
     inks: InksTable,
     shelf: Shelf,
     key: int | None,
+    book: Sketchbook | None,
 ) -> Plan:
     """The fewest blocks for the flat colours, and the impressions of those that run among them."""
     named = NamedColours(work.design, work.printed)
     runs = [c for c in work.printed if work.run(c) is not None]
     flat_only = replace(work, printed=tuple(c for c in work.printed if c not in runs))
     ours, of_runs = _apart(settings, named, runs)
-    flat, overprints, findings = overprinted(flat_only, edges, ours, inks, shelf, key=key)
+    flat, overprints, findings = overprinted(flat_only, edges, ours, inks, shelf, key=key, book=book)
     passes, traps, run_findings = passes_and_traps(named, of_runs, dict.fromkeys(work.printed, 1))
     planned = list(flat)
     for c in runs:

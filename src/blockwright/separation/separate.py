@@ -26,6 +26,7 @@ from blockwright.separation.order import NamedColours, by_lightness
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, colours_of
 from blockwright.separation.planning import plan_impressions
+from blockwright.separation.sketching import Sketchbook
 from blockwright.separation.traps import KeyShapes, printing_areas
 
 MANY_IMPRESSIONS = 20
@@ -183,6 +184,7 @@ def separate(
     *,
     inks: InksTable | None = None,
     shelf: Shelf | None = None,
+    book: Sketchbook | None = None,
 ) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
@@ -193,14 +195,15 @@ def separate(
     by the trap of each edge, made for the register of ``settings.register_mm``, and never under a lighter
     one or over paper; under the key's lines it goes to their middle. Inks are mixed so that the planned
     passes give the colour. A colour that runs is printed as :mod:`blockwright.separation.gradations` says.
-    Names and places that mean nothing printed become findings.
+    Names and places that mean nothing printed become findings. ``book`` keeps the plans of a search, and has
+    those to make a sketch from.
     """
     work, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
     edges = shared_edges(work.regions)
     key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
     if key is not None:
         work = lift(work, key, edges, settings)
-    plan = plan_impressions(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key)
+    plan = plan_impressions(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key, book=book)
     planned = plan.planned
     covers = _covered(work, planned)
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)
