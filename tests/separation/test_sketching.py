@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from bench.known_inks import known
@@ -43,7 +44,7 @@ def flats(*hexes: str) -> Design:
     return design_of(regions, list(range(len(hexes) + 1)), [*hexes, PAPER])
 
 
-def separated(design: Design, book: Sketchbook, shelf: Shelf = SHELF, **decisions: object) -> Separation:
+def separated(design: Design, book: Sketchbook, *, shelf: Shelf = SHELF, **decisions: Any) -> Separation:
     settings = SeparationTable.model_validate({"blocks": "fewest", **decisions})
     return separate(design, settings, inks=InksTable(), shelf=shelf, book=book)
 
@@ -148,7 +149,7 @@ def test_another_number_of_colours_is_searched_anew(searches: list[int]) -> None
         {"overprint": ({"at": (5.0, 5.0), "over": (15.0, 5.0), "lies": False},)},
     ],
 )
-def test_other_decisions_are_searched_anew(searches: list[int], decisions: dict[str, object]) -> None:
+def test_other_decisions_are_searched_anew(searches: list[int], decisions: dict[str, Any]) -> None:
     _, plans = searched()
     separated(flats(*HEXES), Sketchbook(plans), **decisions)
     assert searches == [COLOURS]
@@ -156,7 +157,7 @@ def test_other_decisions_are_searched_anew(searches: list[int], decisions: dict[
 
 def test_other_pigments_are_searched_anew(searches: list[int]) -> None:
     _, plans = searched()
-    separated(flats(*HEXES), Sketchbook(plans), Shelf(SHELF.pigments[1:]))
+    separated(flats(*HEXES), Sketchbook(plans), shelf=Shelf(SHELF.pigments[1:]))
     assert searches == [COLOURS]
 
 
