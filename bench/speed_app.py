@@ -248,7 +248,8 @@ def _tile_addresses(layer: dict[str, Any]) -> list[str]:
 def _recolour(page: Page, served: Served, folder: Path) -> list[Row]:
     page.goto(served.place + "/proof")
     _settled(page)
-    at = re.search(r"at = \[([\d.]+), ([\d.]+)\]", (folder / "print.toml").read_text(encoding="utf-8"))
+    # A named colour, not the example in a comment, which lies on bare paper.
+    at = re.search(r"(?m)^at = \[([\d.]+), ([\d.]+)\]", (folder / "print.toml").read_text(encoding="utf-8"))
     assert at is not None
     seconds = []
     for colour in ("#8a5a3c", "#5a7a4c", "#76608a"):

@@ -15,11 +15,13 @@ from blockwright.folder import Kept, OutFolder, Step, Value, noted, quiet_say
 from blockwright.hashing import file_hash
 from blockwright.history import text_hash
 from blockwright.ink_steps import inks_step
+from blockwright.model.design import Design
 from blockwright.model.errors import BlockwrightError, StudioError
 from blockwright.model.findings import is_accepted
 from blockwright.model.inks import Shelf
+from blockwright.model.separation import Separation
 from blockwright.model.settings import Settings
-from blockwright.separation_steps import separation_step
+from blockwright.separation_steps import PLANS, separation_sketch_step, separation_step
 from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
@@ -130,14 +132,14 @@ def look(folder: Path) -> Look:
         return Look(folder, None, _sentence(error), known_as)
     out, ahead = OutFolder(folder, quiet_say), OutFolder(folder, quiet_say, sketches=True)
     current: dict[str, Kept[Any]] = {}
-    drawn: set[str] = set()
     wrong, wrong_shelf = None, False
     try:
-        _follow(folder / settings.print.picture, settings, out, ahead, current, drawn)
+        _follow(folder / settings.print.picture, settings, out, ahead, current)
     except StudioError as error:
         wrong, wrong_shelf = _sentence(error), True
     except (BlockwrightError, OSError) as error:
         wrong = f"{FILE_NAME}: the picture {settings.print.picture!r} cannot be read ({_sentence(error)})"
+    drawn = {name for name, kept in current.items() if kept.folder.parent == out.path}
     stages = {name: _stage(name, current.get(name), name in drawn, out) for name in STAGES}
     packet = out.path / PACKET
     fresh = drawn >= set(STAGES) and _packet_fresh(out, [current[name] for name in STAGES], settings)
@@ -160,43 +162,55 @@ def _sentence(error: Exception) -> str:
     return " ".join(str(error).split())
 
 
-def _follow(
-    picture: Path,
-    settings: Settings,
-    out: OutFolder,
-    ahead: OutFolder,
-    current: dict[str, Kept[Any]],
-    drawn: set[str],
-) -> None:
-    """Find the stages that are as decided, each from those before it, until one is not there."""
+class _Finder:
+    """Finds the stages that are as decided, as drawn or as computed ahead, and writes them down."""
 
-    def take(step: Step[Value]) -> Kept[Value] | None:
-        kept = out.glance(step)
-        if kept is not None:
-            drawn.add(step.name)
-        else:
-            kept = ahead.glance(step)
+    def __init__(self, out: OutFolder, ahead: OutFolder, current: dict[str, Kept[Any]]) -> None:
+        self._folders = out, ahead
+        self.current = current
+
+    def take(self, step: Step[Value]) -> Kept[Value] | None:
+        """The stage, drawn or ahead; None when it is not there."""
+        kept = next((found for folder in self._folders if (found := folder.glance(step))), None)
         if kept is not None and step.name in STAGES:
-            current[step.name] = kept
+            self.current[step.name] = kept
         return kept
 
+    def follow(self, design: Kept[Design], wanted: Step[Separation], settings: Settings) -> None:
+        """The impressions and all that comes after them, each from those before it."""
+        separation = self.take(wanted)
+        if separation is None:
+            return
+        inks = self.take(inks_step(design, separation, at_hand(), settings))
+        if inks is not None:
+            self.take(proof_step(design, separation, inks, settings))
+        blocks = self.take(blocks_step(design, separation, settings))
+        if blocks is not None:
+            self.take(cutting_step(blocks, separation, settings))
+
+
+def _follow(
+    picture: Path, settings: Settings, out: OutFolder, ahead: OutFolder, current: dict[str, Kept[Any]]
+) -> None:
+    """Find the stages that are as decided, until one is not there."""
     if not picture.is_file():
         raise FileNotFoundError("it is not in the folder")
     known = _picture_hash(picture, _stamp(picture))
-    tracing = take(tracing_step(picture, settings, picture_hash=known))
-    if tracing is None or (design := take(design_step(tracing, settings))) is None:
+    finder = _Finder(out, ahead, current)
+    tracing = finder.take(tracing_step(picture, settings, picture_hash=known))
+    if tracing is None or (design := finder.take(design_step(tracing, settings))) is None:
         return
     # A shelf that cannot be read is in the way of what rests on it only.
     searched = settings.separation.blocks == "fewest"
-    separation = take(separation_step(design, at_hand() if searched else Shelf(), settings))
-    if separation is None:
-        return
-    inks = take(inks_step(design, separation, at_hand(), settings))
-    if inks is not None:
-        take(proof_step(design, separation, inks, settings))
-    blocks = take(blocks_step(design, separation, settings))
-    if blocks is not None:
-        take(cutting_step(blocks, separation, settings))
+    shelf = at_hand() if searched else Shelf()
+    finder.follow(design, separation_step(design, shelf, settings), settings)
+    if searched and len(current) < len(STAGES):
+        # What was sketched is shown until the run, which may find other overprints, is through.
+        sketch = _Finder(out, ahead, {"design": current["design"]})
+        sketch.follow(design, separation_sketch_step(design, shelf, settings, ()), settings)
+        if len(sketch.current) > len(current):
+            current.clear()
+            current.update(sketch.current)
 
 
 def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> StageLook:
@@ -208,7 +222,7 @@ def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> St
         return StageLook(name, "stale", str(told.get("key", ""))[:16], told, folder)
     path = kept.folder / f"{name}.json"
     told = _told(path, _stamp(path))
-    own = {f"{name}.json", "value.json"}
+    own = {f"{name}.json", "value.json", PLANS}
     files = tuple(sorted(file for file in noted(kept.folder) if file not in own))
     return StageLook(
         name,

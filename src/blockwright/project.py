@@ -15,7 +15,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -29,12 +29,13 @@ from blockwright.folder import Kept, OutFolder, Say, Step, Value, create_folder,
 from blockwright.hands import Hands
 from blockwright.history import decide
 from blockwright.ink_steps import inks_step
-from blockwright.model.design import Tracing
+from blockwright.model.design import Design, Tracing
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
+from blockwright.model.separation import Separation
 from blockwright.model.settings import NameColour, PrintTable, Settings
-from blockwright.separation_steps import separation_step
+from blockwright.separation_steps import separation_sketch_step, separation_step
 from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
@@ -137,7 +138,8 @@ def sketch(folder: Path, *, say: Say = quiet_say) -> tuple[Kept[Any], ...]:
     """Compute every stage ahead, without the documents for the bench: what a screen needs, in a moment.
 
     The results lie in ``out/.sketch/``, with small pictures of the progressive proof; ``make`` goes on from
-    them. The picture is traced first where that has not been done, which takes longer. Raises
+    them, but for overprints: those of a sketch are fitted to new colours, and searched in the whole run. The
+    picture is traced first where that has not been done, which takes longer. Raises
     BlockwrightError, one plain sentence.
     """
     settings = read_decisions(folder)
@@ -147,7 +149,9 @@ def sketch(folder: Path, *, say: Say = quiet_say) -> tuple[Kept[Any], ...]:
         tracing = out.stage(tracing_step(picture, settings))
         ahead.path.mkdir(exist_ok=True)
         design = ahead.stage(_bare(design_step(tracing, settings)))
-        separation = ahead.stage(_bare(separation_step(design, shelf, settings)))
+        whole = separation_step(design, shelf, settings)
+        sketched = separation_sketch_step(design, shelf, settings, _searched_in(out, ahead))
+        separation = ahead.stage(_bare(whole if out.kept(whole) or ahead.kept(whole) else sketched))
         inks = ahead.stage(_bare(inks_step(design, separation, shelf, settings)))
         proof = proof_step(design, separation, inks, settings)
         proved = ahead.stage(small_proofs(proof, design, separation, inks))
@@ -174,9 +178,20 @@ def rehearse(folder: Path, *, enough: Callable[[], bool] = lambda: False) -> Non
             step.work(Path(nowhere))
         return kept
 
+    def separation(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
+        whole = separation_step(design, shelf, settings)
+        sketched = separation_sketch_step(design, shelf, settings, _searched_in(out, ahead))
+        # A search is of no use to the next colours, which are searched anew.
+        return replace(whole, work=sketched.work) if out.glance(whole) or ahead.glance(whole) else sketched
+
     with TemporaryDirectory() as nowhere, suppress(_Stale):
-        for _ in _stages(take, picture, shelf, settings):
+        for _ in _stages(take, picture, shelf, settings, separation=separation):
             pass
+
+
+def _searched_in(*folders: OutFolder) -> tuple[Path, ...]:
+    """Where the plans of an earlier search may lie."""
+    return tuple(folder.path / "separation" for folder in folders)
 
 
 def _bare(step: Step[Value]) -> Step[Value]:
@@ -190,15 +205,22 @@ class _Take(Protocol):
     def __call__(self, step: Step[Value], /) -> Kept[Value]: ...
 
 
-def _stages(take: _Take, picture: Path, shelf: Shelf, settings: Settings) -> Iterator[Kept[Any]]:
+def _stages(
+    take: _Take,
+    picture: Path,
+    shelf: Shelf,
+    settings: Settings,
+    *,
+    separation: Callable[[Kept[Design], Shelf, Settings], Step[Separation]] = separation_step,
+) -> Iterator[Kept[Any]]:
     """Every stage in its order, each from those before it."""
     yield (tracing := take(tracing_step(picture, settings)))
     yield (design := take(design_step(tracing, settings)))
-    yield (separation := take(separation_step(design, shelf, settings)))
-    yield (inks := take(inks_step(design, separation, shelf, settings)))
-    yield (blocks := take(blocks_step(design, separation, settings)))
-    yield take(cutting_step(blocks, separation, settings))
-    yield take(proof_step(design, separation, inks, settings))
+    yield (separated := take(separation(design, shelf, settings)))
+    yield (inks := take(inks_step(design, separated, shelf, settings)))
+    yield (blocks := take(blocks_step(design, separated, settings)))
+    yield take(cutting_step(blocks, separated, settings))
+    yield take(proof_step(design, separated, inks, settings))
 
 
 class _Stale(Exception):

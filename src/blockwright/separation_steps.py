@@ -1,9 +1,10 @@
 """The stage of the impressions as a step of the print folder."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter
 
@@ -17,25 +18,55 @@ from blockwright.model.settings import Settings
 from blockwright.steps import PICTURE_DPI, PICTURES, points_in, version_of
 from blockwright.telling import tell_gradations, tell_separation
 
+if TYPE_CHECKING:
+    from blockwright.separation import KnownPlans
+
 _SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
 """Settings of the inks that a search of overprints depends on."""
+
+PLANS = "plans.json"
+"""The plans that a search found, beside the stage's value, for the next sketch to go on from."""
 
 
 def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
     """From shapes to impressions; what is on the shelf counts only where overprints are searched."""
+    return _step(design, shelf, settings, known=())
+
+
+def separation_sketch_step(
+    design: Kept[Design], shelf: Shelf, settings: Settings, folders: Sequence[Path]
+) -> Step[Separation]:
+    """The same without waiting for a search: with the overprints that were found for other colours.
+
+    They are looked for in ``folders``, of this stage from before; where none of them serve, it is searched.
+    A key of its own keeps it from being taken for the stage. Where nothing is searched it is the stage.
+    """
+    if settings.separation.blocks != "fewest":
+        return separation_step(design, shelf, settings)
+    step = _step(design, shelf, settings, known=folders)
+    return replace(step, key=make_key("sketch", step.key))
+
+
+def _step(
+    design: Kept[Design], shelf: Shelf, settings: Settings, *, known: Sequence[Path]
+) -> Step[Separation]:
     version = version_of("separation", "proof", "separation_steps.py", "leaf_steps.py", *PICTURES)
 
-    def work(_: Path) -> tuple[Separation, dict[str, Any]]:
+    def work(into: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
-        from blockwright.separation import separate
+        from blockwright.separation import Sketchbook, separate
 
+        book = Sketchbook(next((plans for folder in known if (plans := _plans_in(folder))), None))
         separation = separate(
             design.value,
             settings.separation,
             inks=settings.inks,
             shelf=shelf,
             sheets=settings.inks.sheets,
+            book=book,
         )
+        if book.kept is not None:
+            (into / PLANS).write_bytes(TypeAdapter(type(book.kept)).dump_json(book.kept))
         paper = design.value.paper_hex
         passes = [
             [] if each.ink is None else passes_on_paper(each.ink.k, each.ink.s, paper)
@@ -76,6 +107,16 @@ def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> S
     leaf_sheets = settings.inks.sheets if settings.separation.leaf else None
     key = make_key(version, design.value_hash, decided, leaf_sheets, *at_hand)
     return Step("separation", Separation, key, work, documents)
+
+
+def _plans_in(folder: Path) -> "KnownPlans | None":
+    """The plans that a stage's folder keeps; None where there are none, or they are not whole."""
+    from blockwright.separation import KnownPlans
+
+    try:
+        return TypeAdapter(KnownPlans).validate_json((folder / PLANS).read_bytes())
+    except (OSError, ValueError):
+        return None
 
 
 def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Document]:

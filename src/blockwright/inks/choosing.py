@@ -100,7 +100,7 @@ def choose_inks(
 def _as_split(separation: Separation, asked: dict[int, _Asked]) -> None:
     """What is split off an impression is printed with that one's ink, unless its own is decided."""
     numbers = {each.name: each.number for each in separation.impressions}
-    for each in separation.impressions:
+    for each in separation.inked:
         source, own = numbers.get(each.split_from or ""), asked[each.number]
         if source is not None and own.taken is None and not own.mixed_from:
             asked[each.number] = asked[source]

@@ -30,15 +30,20 @@ _ROOM = 0.97
 
 
 def finished(
-    plan: Plan, asked: Asked, box: Paintbox | None, *, edges_mm: Mapping[tuple[int, int], float]
+    plan: Plan,
+    asked: Asked,
+    box: Paintbox | None,
+    *,
+    edges_mm: Mapping[tuple[int, int], float],
+    stacks_stay: bool = False,
 ) -> Plan:
     """The plan with the least carved edge that its inks allow within the limits, and without idle pigments.
 
     ``edges_mm`` is the common edge of each pair of colours, -1 the paper. A plan beyond its limits keeps its
-    stacks, as it is the nearest that there is.
+    stacks, as it is the nearest that there is; ``stacks_stay`` keeps them in any case.
     """
     bench = Bench(asked, box or Paintbox((), 0.0))
-    if bench.strain(plan) <= 1.0 + 1e-9:
+    if not stacks_stay and bench.strain(plan) <= 1.0 + 1e-9:
         stacks = every_stack(plan.coats, asked.paper, asked.most_layers)
         allowed = choices(asked, stacks, within=_ROOM * asked.worst_delta_e00)
         solved = fewest(

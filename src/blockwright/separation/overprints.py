@@ -26,9 +26,10 @@ from blockwright.separation.edges import SharedEdges
 from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
 from blockwright.separation.plan import Coloured, Planned
-from blockwright.separation.question import answered, ask
+from blockwright.separation.question import ask
 from blockwright.separation.remarks import remarks_on
 from blockwright.separation.searching import Found, Point
+from blockwright.separation.sketching import Sketchbook
 
 _Edges = Mapping[tuple[int, int], float]
 
@@ -41,19 +42,23 @@ def overprinted(
     shelf: Shelf,
     *,
     beside: int = 0,
+    book: Sketchbook | None = None,
 ) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
     """The impressions of the fewest blocks that were found, or of as many as the printmaker asks for.
 
     Each is to be printed with the very ink that its overprints were reckoned with. ``beside`` is how many
-    colours are printed by themselves and take no part.
+    colours are printed by themselves and take no part; ``book`` has plans to sketch from, and keeps those
+    that are found.
     """
+    book = book or Sketchbook()
     question, findings = ask(work, settings, inks, shelf)
-    asked, box, found = question.asked, question.box, answered(question)
+    asked, box, found = question.asked, question.box, book.answer(question)
     if not found.points:
         return _nothing_found(work, settings, findings)
     taken = _taken(found, settings.block_count)
     lengths = colour_edges(work, edges)
-    plan = finished(taken.plan, asked, box, edges_mm=lengths)
+    plan = finished(taken.plan, asked, box, edges_mm=lengths, stacks_stay=found.sketched)
+    book.keep(question, found, taken, plan)
     share = _image_shares(work)
     plan = apart_if_can_be(plan, asked, share)
     names = _names(work, asked, plan, [each.name for each in settings.split if each.name])

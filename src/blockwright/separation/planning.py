@@ -12,6 +12,7 @@ from blockwright.separation.gradations import in_order, plan_gradation
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
 from blockwright.separation.overprints import overprinted
 from blockwright.separation.plan import Coloured, Planned, one_a_colour
+from blockwright.separation.sketching import Sketchbook
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +32,15 @@ def plan_impressions(
     shelf: Shelf,
     *,
     key: int | None,
+    book: Sketchbook | None = None,
 ) -> Plan:
     """Plan the impressions with the order, passes and traps that are decided.
 
     A colour that runs has impressions of its own, and so has the key. The others have one each, or with
-    ``settings.blocks = "fewest"`` those of the fewest blocks that are found for them.
+    ``settings.blocks = "fewest"`` those of the fewest blocks that are found for them, or that ``book`` has.
     """
     if settings.blocks == "fewest" and any(work.run(c) is None and c != key for c in work.printed):
-        return _fewest(work, edges, settings, inks, shelf, key)
+        return _fewest(work, edges, settings, inks, shelf, key, book)
     named = NamedColours(work.design, work.printed)
     order, order_findings = printing_order(named, work.printed, settings.order)
     passes, traps, findings = passes_and_traps(named, settings, dict.fromkeys(work.printed, 1))
@@ -56,6 +58,7 @@ def _fewest(
     inks: InksTable,
     shelf: Shelf,
     key: int | None,
+    book: Sketchbook | None,
 ) -> Plan:
     """The fewest blocks for the flat colours, and among them the key and the impressions of what runs.
 
@@ -65,7 +68,7 @@ def _fewest(
     alone = [c for c in work.printed if c == key or work.run(c) is not None]
     together = replace(work, printed=tuple(c for c in work.printed if c not in alone))
     ours, of_alone = _apart(settings, named, alone)
-    flat, overprints, findings = overprinted(together, edges, ours, inks, shelf, beside=len(alone))
+    flat, overprints, findings = overprinted(together, edges, ours, inks, shelf, beside=len(alone), book=book)
     passes, traps, own_findings = passes_and_traps(named, of_alone, dict.fromkeys(work.printed, 1))
     planned = list(flat)
     for c in alone:

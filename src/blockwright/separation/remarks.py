@@ -1,5 +1,7 @@
 """What a careful colleague would say about a plan of overprints."""
 
+from dataclasses import replace
+
 from blockwright.model.findings import Finding
 from blockwright.model.separation import LiesOver, Overprints
 from blockwright.model.settings import SeparationTable
@@ -26,7 +28,10 @@ def remarks_on(
     remarks = []
     if settings.block_count is not None and settings.block_count != plan.blocks:
         remarks.append(_no_such_count(settings.block_count, summary))
-    remarks.append(_missed(work, asked, plan, settings) or _saved(plan, summary, found, beside))
+    missed = _missed(work, asked, plan, settings)
+    if missed and found.sketched:
+        missed = replace(missed, message=f"{missed.message} {_SKETCHED}")
+    remarks.append(missed or _saved(plan, summary, found, beside))
     if solids:
         times = "One solid block follows" if len(solids) == 1 else f"{len(solids)} solid blocks follow"
         message = (
@@ -70,7 +75,14 @@ def _saved(plan: Plan, summary: Overprints, found: Found, beside: int) -> Findin
     return Finding("blocks-saved", "note", message)
 
 
+_SKETCHED = (
+    "This is a sketch from the overprints that were found for other colours; the whole run searches anew."
+)
+
+
 def _how_surely(summary: Overprints, found: Found) -> str:
+    if found.sketched:
+        return _SKETCHED
     fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
     if fewest is None or summary.blocks != fewest:
         return f"Fewer than {summary.lower_bound} cannot print so many colours, whatever the inks."

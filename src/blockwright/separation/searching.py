@@ -70,7 +70,8 @@ class Found:
     ``points`` are plans from few coats to many, each nearer the design than all with fewer. ``fewest`` is the
     place of the first that keeps within the limits, None when there is none. ``lower_bound`` is what no plan
     can go below whatever its inks; ``tried_bound`` is how few of the ``tried`` inks, as they are mixed, could
-    do, and ``proven`` whether the fewest found are proven to be the fewest of those.
+    do, and ``proven`` whether the fewest found are proven to be the fewest of those. ``sketched`` plans are
+    those of an earlier search, fitted to other colours; no inks were tried for them.
     """
 
     points: tuple[Point, ...]
@@ -79,6 +80,7 @@ class Found:
     tried_bound: int
     tried: int
     proven: bool
+    sketched: bool = False
 
 
 @dataclass(slots=True)

@@ -27,6 +27,7 @@ from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.order import NamedColours, by_lightness
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, colours_of
+from blockwright.separation.sketching import Sketchbook
 from blockwright.separation.splitting import plan_with_splits
 from blockwright.separation.traps import KeyShapes, printing_areas
 
@@ -197,6 +198,7 @@ def separate(
     inks: InksTable | None = None,
     shelf: Shelf | None = None,
     sheets: int = 1,
+    book: Sketchbook | None = None,
 ) -> Separation:
     """Make the impressions of a design, in printing order, each area with its traps.
 
@@ -211,7 +213,8 @@ def separate(
     that mean nothing printed become findings.
 
     Karazuri follows all inks, then leaf, whatever the order says; ``sheets`` are those that take leaf.
-    Raises SettingsError when the leaves' lap is half a leaf or more.
+    ``book`` keeps the plans of a search, and has those to make a sketch from. Raises SettingsError when the
+    leaves' lap is half a leaf or more.
     """
     whole, findings = _prepare(design, PaperRule(design.paper_hex, settings.paper_within_delta_e00))
     finishes = choose_finishes(whole, settings)
@@ -221,7 +224,7 @@ def separate(
     key, key_findings = find_key(work, NamedColours(design, work.printed), settings)
     if key is not None:
         work = lift(work, key, edges, settings)
-    plan = plan_with_splits(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key)
+    plan = plan_with_splits(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key, book=book)
     planned = plan.planned
     covers = _covered(work, planned)
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)

@@ -17,6 +17,7 @@ from blockwright.separation.edges import SharedEdges
 from blockwright.separation.gradations import OVER_A_FLAT, TWO_INKS
 from blockwright.separation.plan import Coloured, Planned
 from blockwright.separation.planning import Plan, plan_impressions
+from blockwright.separation.sketching import Sketchbook
 
 _NTH = ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 """What is added to a colour's name for its impressions after the first."""
@@ -47,6 +48,7 @@ def plan_with_splits(
     shelf: Shelf,
     *,
     key: int | None,
+    book: Sketchbook | None = None,
 ) -> Plan:
     """The impressions as :func:`~blockwright.separation.planning.plan_impressions` has them, then split.
 
@@ -56,9 +58,9 @@ def plan_with_splits(
     """
     splits, findings = find_splits(work, edges, settings.split)
     if not splits:
-        plan = plan_impressions(work, edges, settings, inks, shelf, key=key)
+        plan = plan_impressions(work, edges, settings, inks, shelf, key=key, book=book)
         return replace(plan, findings=(*plan.findings, *findings))
-    plan = plan_impressions(work, edges, _of_the_others(settings, splits), inks, shelf, key=key)
+    plan = plan_impressions(work, edges, _of_the_others(settings, splits), inks, shelf, key=key, book=book)
     planned = list(plan.planned)
     for split in splits:
         _split_off(planned, split, settings)
