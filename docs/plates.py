@@ -74,7 +74,7 @@ def board(mill: Path) -> Image.Image:
     width_mm = _told(mill, "design")["figures"]["width_mm"]
     sources = (
         ("The design, as painted", mill / "design.png"),
-        ("Its shapes, in flat colours", mill / "out" / "design" / "shapes.png"),
+        ("Its shapes", mill / "out" / "design" / "shapes.png"),
         ("The print, as predicted", mill / "out" / "proof" / "proof.png"),
     )
     width, lefts = _columns(len(sources))
