@@ -2,6 +2,7 @@
 
 from itertools import combinations, pairwise
 
+import networkx
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -207,3 +208,19 @@ def test_inks_that_follow_each_other_go_to_different_faces_where_they_can() -> N
 def test_no_faces_for_no_inks() -> None:
     assert fewest_faces(Conflicts((), ())) == Faces((), 0)
     assert even_out(Faces((), 0), Conflicts((), ()), []) == ()
+
+
+@pytest.mark.parametrize(
+    ("seed", "size", "density"), [(1, 18, 0.3), (2, 24, 0.5), (3, 30, 0.4), (4, 40, 0.2)]
+)
+def test_bound_and_number_lie_where_networkx_has_clique_and_saturation(
+    seed: int, size: int, density: float
+) -> None:
+    """Its largest clique is no more than our bound, its DSATUR colouring no less than our number."""
+    drawn = networkx.gnp_random_graph(size, density, seed=seed)
+    masks = tuple(sum(1 << k for k in drawn[vertex]) for vertex in range(size))
+    found = fewest_faces(Conflicts(masks, (0,) * size))
+    clique = max(len(each) for each in networkx.find_cliques(drawn))
+    colours = networkx.greedy_color(drawn, strategy="DSATUR")
+    assert clique <= found.at_least <= len(found.faces) <= 1 + max(colours.values())
+    check(found.faces, Conflicts(masks, (0,) * size))
