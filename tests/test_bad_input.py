@@ -260,9 +260,14 @@ WRITERS = {
     [
         (_FULL, 2, "No space left on device"),
         (KeyboardInterrupt(), 130, "Stopped. Stages that were finished are kept."),
+        (
+            SystemError("CPUDispatcher(descend) returned a result with an exception set"),
+            130,
+            "Stopped. Stages that were finished are kept.",
+        ),
         (MemoryError(), 2, "not enough memory"),
     ],
-    ids=["full disk", "interrupted", "no memory"],
+    ids=["full disk", "interrupted", "interrupted in a loop", "no memory"],
 )
 @pytest.mark.parametrize("where", WRITERS)
 def test_a_stage_that_breaks_off_leaves_what_was_there(

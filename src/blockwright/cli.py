@@ -325,6 +325,15 @@ def _run(words: Sequence[str]) -> int:
     return code if isinstance(code, int) else DONE
 
 
+def _interrupted(error: SystemError) -> bool:
+    """Whether it stands for Ctrl-C within a compiled loop, which comes out as the cause of such an error."""
+    cause: BaseException | None = error
+    while cause is not None and not isinstance(cause, KeyboardInterrupt):
+        cause = cause.__cause__ or cause.__context__
+    # A loop may lose the interruption on its way out: what is left then says only this.
+    return cause is not None or "returned a result with an exception set" in str(error)
+
+
 def run(words: Sequence[str]) -> int:
     """Run one command; every refusal is one sentence on standard error."""
     try:
@@ -336,6 +345,11 @@ def run(words: Sequence[str]) -> int:
         say(_usage(error))
         return UNUSABLE
     except (KeyboardInterrupt, typer.Abort):
+        say("Stopped. Stages that were finished are kept.")
+        return INTERRUPTED
+    except SystemError as error:
+        if not _interrupted(error):
+            raise
         say("Stopped. Stages that were finished are kept.")
         return INTERRUPTED
     except MemoryError:

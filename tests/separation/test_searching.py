@@ -1,5 +1,6 @@
 """The search of overprints: against every plan there is on small cases, and designs of known inks."""
 
+import signal
 from itertools import combinations
 
 import numpy as np
@@ -172,3 +173,10 @@ def test_ideal_pigments_are_a_neutral_grey_together() -> None:
     k = np.array([each.optics.k for each in ideal_pigments()]).sum(axis=0) * 0.1
     lab = reflectance_to_lab(stack_reflectance([0.9] * 36, [(k, 0.01, 1.0)]))
     assert abs(lab[1:]).max() < 0.5
+
+
+def test_ctrl_c_is_still_ours_after_a_search() -> None:
+    """The solver may not keep the signal, nor leave it as it ends the process without a word."""
+    assert search(asked_for(known(5, inks=3, colours=4).labs, limit=1.0), BOX).points
+    with pytest.raises(KeyboardInterrupt):
+        signal.raise_signal(signal.SIGINT)

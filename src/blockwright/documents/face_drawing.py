@@ -209,6 +209,8 @@ def _write_words(picture: Image.Image, page: _Page, blocks: BlockSet, face: Face
             INK,
             small,
             anchor=anchor,
+            stroke_width=round(0.18 * page.text),
+            stroke_fill=RECESS,
         )
     outer_left, _, _, outer_foot = drawn_on_page(blocks, page.placement)
     x, y = outer_left - 1.3 * page.text, outer_foot + 1.3 * page.text

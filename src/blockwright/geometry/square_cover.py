@@ -366,6 +366,7 @@ def _cover_of(
     model.minimize(sum(taken))
     solver = cp_model.CpSolver()
     # One worker and a limit in counted steps: the same squares on every machine.
+    solver.parameters.catch_sigint_signal = False  # Ctrl-C stays with who runs the job, during and after
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
     solver.parameters.linearization_level = 2  # linear bounds prove covers soonest

@@ -149,6 +149,7 @@ def _solved(
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()
+    solver.parameters.catch_sigint_signal = False  # Ctrl-C stays with who runs the job, during and after
     solver.parameters.random_seed = _SEED
     solver.parameters.num_workers = _WORKERS
     solver.parameters.max_deterministic_time = effort

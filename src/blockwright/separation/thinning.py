@@ -29,9 +29,6 @@ _LOOKED_AT = 32
 _TURNS = 6
 """How often stacks and amounts are settled in turns, at most."""
 
-_TURNS = 6
-"""How often stacks and amounts are settled in turns, at most."""
-
 _KEPT = 4
 """Plans with one number of inks that are followed on: the best is not always the one to go on from."""
 
