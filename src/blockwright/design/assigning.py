@@ -5,10 +5,7 @@ takes a third colour only when that colour stands firmly nearby; otherwise it is
 and goes to the nearer one. Thin lines are no mixture of their neighbours and stay.
 """
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from os import cpu_count
 
 import numpy as np
 from numba import njit
@@ -16,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from blockwright.colour.srgb import srgb_to_lab
+from blockwright.design.cores import in_bands
 from blockwright.design.flattening import FlatPicture
 
 _TABLE_BITS = 6
@@ -122,22 +120,14 @@ def _clear_fringes(pixels, flat, labels, palette, first, last, out):  # type: ig
                 firm[found[i]] = False
 
 
-def _in_bands(work: Callable[[int, int], None], height: int) -> None:
-    """Run compiled work on bands of rows on all cores; it releases the interpreter's lock."""
-    bands = max(1, min(cpu_count() or 1, 8, height))
-    edges = [height * k // bands for k in range(bands + 1)]
-    with ThreadPoolExecutor(bands) as pool:
-        list(pool.map(work, edges[:-1], edges[1:]))
-
-
 def assign_colours(
     flat: FlatPicture, nearest: NearestColours, palette_rgb: NDArray[np.float64]
 ) -> NDArray[np.uint8]:
     """Label every pixel with its palette colour, (H, W) uint8; ``palette_rgb`` (n, 3) in 0..255 levels."""
     first_guess = np.empty(flat.flat.shape, np.uint8)
     height = len(first_guess)
-    _in_bands(lambda a, b: _look_up(flat.pixels, nearest.colour, a, b, first_guess), height)
+    in_bands(lambda a, b: _look_up(flat.pixels, nearest.colour, a, b, first_guess), height)
     labels = np.empty_like(first_guess)
     palette = np.ascontiguousarray(palette_rgb, dtype=np.float64)
-    _in_bands(lambda a, b: _clear_fringes(flat.pixels, flat.flat, first_guess, palette, a, b, labels), height)
+    in_bands(lambda a, b: _clear_fringes(flat.pixels, flat.flat, first_guess, palette, a, b, labels), height)
     return labels

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from blockwright.colour.srgb import srgb_to_lab
+from blockwright.colour.levels import levels_to_lab
 from blockwright.design.flattening import FlatPicture
 from blockwright.design.run_edges import edges_along
 from blockwright.design.run_fitting import Fitted, fit_along_edge, fit_straight, runs_along_edge
@@ -129,7 +129,7 @@ def _sampled(flat: FlatPicture, regions: NDArray[np.int32], count: int, pixels_p
     return _Samples(
         region=region,
         points=np.asarray((places + 0.5) / pixels_per_mm, dtype=np.float64),
-        lab=srgb_to_lab(flat.pixels[places[:, 1], places[:, 0]] / 255.0),
+        lab=levels_to_lab(flat.pixels[places[:, 1], places[:, 0]]),
         calm=flat.flat[places[:, 1], places[:, 0]],
         first=np.searchsorted(region, np.arange(count + 1)),
     )
@@ -149,7 +149,7 @@ def _borders(
     ):  # fmt: skip
         met = one != other
         a, b = one[met].astype(np.int64), other[met].astype(np.int64)
-        change = srgb_to_lab(right[met] / 255.0) - srgb_to_lab(left[met] / 255.0)
+        change = levels_to_lab(right[met]) - levels_to_lab(left[met])
         changes.append(np.where((a > b)[:, None], -change, change))
         keys.append(np.minimum(a, b) * (int(regions.max()) + 1) + np.maximum(a, b))
     key, change = np.concatenate(keys), np.concatenate(changes)

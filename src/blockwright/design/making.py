@@ -7,8 +7,9 @@ import shapely
 from numpy.typing import NDArray
 
 from blockwright.colour.difference import delta_e00
+from blockwright.colour.levels import levels_to_lab
 from blockwright.colour.naming import colour_name, distinct_names
-from blockwright.colour.srgb import hex_to_lab, hex_to_srgb, lab_to_hex, srgb_to_lab
+from blockwright.colour.srgb import hex_to_lab, hex_to_srgb, lab_to_hex
 from blockwright.design.assigning import assign_colours, nearest_colours
 from blockwright.design.colours import Colours, with_runs
 from blockwright.design.edits import apply_edits
@@ -111,7 +112,7 @@ def _loss(
         rows, columns = np.nonzero(np.isin(sampled, each.regions))
         places = np.stack([columns * step + 0.5, rows * step + 0.5], axis=1) / pixels_per_mm
         wanted[rows, columns] = run_lab(each.run, places)
-    difference = delta_e00(srgb_to_lab(pixels[::step, ::step] / 255.0), wanted)
+    difference = delta_e00(levels_to_lab(pixels[::step, ::step]), wanted)
     lost = 100.0 * float(np.count_nonzero(difference > _LOST_DE00)) / difference.size
     return _Loss(float(np.median(difference)), lost)
 

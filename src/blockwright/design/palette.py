@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from blockwright.colour.difference import delta_e00
-from blockwright.colour.srgb import srgb_to_lab
+from blockwright.colour.levels import levels_to_lab
 from blockwright.design.flattening import FlatPicture
 
 _SAMPLE = 400_000
@@ -81,7 +81,7 @@ class _Histogram:
 
 
 def _histogram(rgb: NDArray[np.uint8]) -> _Histogram:
-    lab = srgb_to_lab(rgb.reshape(-1, 3) / 255.0)
+    lab = levels_to_lab(rgb.reshape(-1, 3))
     for width in _BINS:
         key = np.rint(lab / width).astype(np.int64) + 512
         packed = (key[:, 0] << 22) | (key[:, 1] << 11) | key[:, 2]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from blockwright.colour.srgb import srgb_to_lab
+from blockwright.design.cores import in_bands
 from blockwright.design.flattening import FlatPicture
 
 _CELL_PX = 8
@@ -43,15 +44,19 @@ _STEP = 20.0
 _LEAST_SHARE = 2e-3
 """Runs that take up less of the picture than this are left as they are."""
 
+_RATE = np.float32(0.2)
+_STAYS = np.float32(0.2)
+"""The part of a cell's heat that each of its four neighbours takes in a step, and the part that stays."""
+
 _HALF = 0.5
 """A cell belongs to a run when more than this part of it does."""
 
 
 @njit(cache=True, nogil=True)
-def _gather(pixels, flat, labels, table, running, far, cells, count):  # type: ignore[no-untyped-def]
-    """Sum the pixels of runs in every cell."""
-    height, width = labels.shape
-    for y in range(height):
+def _gather(pixels, flat, labels, table, running, far, cells, count, first, end):  # type: ignore[no-untyped-def]
+    """Sum the pixels of runs in every cell of some rows of pixels."""
+    width = labels.shape[1]
+    for y in range(first, end):
         for x in range(width):
             if not flat[y, x]:
                 continue
@@ -65,63 +70,65 @@ def _gather(pixels, flat, labels, table, running, far, cells, count):  # type: i
 
 
 @njit(cache=True, nogil=True)
-def _links(guide, inside):  # type: ignore[no-untyped-def]
-    """The inside cells, and to which neighbours above, below, left and right heat flows: a bit for each."""
+def _links(guide, inside, place, out):  # type: ignore[no-untyped-def]
+    """For every inside cell the four it is linked to, above, below, left and right; itself where none is.
+
+    ``place`` numbers the inside cells. Heat does not flow where the guide's colour steps between two cells.
+    """
     height, width = inside.shape
-    where = np.empty((np.count_nonzero(inside), 3), dtype=np.int32)
-    count = 0
     for y in range(height):
         for x in range(width):
             if not inside[y, x]:
                 continue
-            linked, bit = 0, 1
-            for dy, dx in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+            own = place[y, x]
+            for bit, (dy, dx) in enumerate(((-1, 0), (1, 0), (0, -1), (0, 1))):
                 v, u = y + dy, x + dx
+                out[own, bit] = own
                 if 0 <= v < height and 0 <= u < width and inside[v, u]:
                     step = 0.0
                     for c in range(3):
                         step += (guide[v, u, c] - guide[y, x, c]) ** 2
                     if step <= _STEP * _STEP:
-                        linked |= bit
-                bit *= 2
-            where[count, 0], where[count, 1], where[count, 2] = y, x, linked
-            count += 1
-    return where
+                        out[own, bit] = place[v, u]
 
 
-@njit(cache=True, nogil=True)
-def _diffuse(cells, guide, inside, steps):  # type: ignore[no-untyped-def]
+@njit(cache=True, nogil=True, fastmath={"contract"})
+def _flow(heat, before, link, first, end):  # type: ignore[no-untyped-def]
+    """One step of heat flow among linked cells, in some of them."""
+    for i in range(first, end):
+        up, down, left, right = link[i, 0], link[i, 1], link[i, 2], link[i, 3]
+        for c in range(before.shape[1]):
+            around = (before[up, c] + before[down, c]) + (before[left, c] + before[right, c])
+            heat[i, c] = _STAYS * before[i, c] + _RATE * around
+
+
+def _diffuse(
+    cells: NDArray[np.float64], guide: NDArray[np.float64], inside: NDArray[np.bool_], steps: int
+) -> NDArray[np.float64]:
     """Heat flow among neighbouring inside cells, but not where the guide's colour steps between them."""
-    where = _links(guide, inside)
-    colours = cells.shape[2]
-    now, before = cells.copy(), cells.copy()
+    count = int(np.count_nonzero(inside))
+    place = np.zeros(inside.shape, dtype=np.int32)
+    place[inside] = np.arange(count)
+    link = np.empty((count, 4), dtype=np.int32)
+    _links(guide, inside, place, link)
+    now = cells[inside].astype(np.float32)
+    before = np.empty_like(now)
     for _ in range(steps):
         now, before = before, now
-        for i in range(len(where)):
-            y, x, linked = where[i, 0], where[i, 1], where[i, 2]
-            for c in range(colours):
-                own = before[y, x, c]
-                heat = own
-                if linked & 1:
-                    heat += 0.2 * (before[y - 1, x, c] - own)
-                if linked & 2:
-                    heat += 0.2 * (before[y + 1, x, c] - own)
-                if linked & 4:
-                    heat += 0.2 * (before[y, x - 1, c] - own)
-                if linked & 8:
-                    heat += 0.2 * (before[y, x + 1, c] - own)
-                now[y, x, c] = heat
-    return now
+        _flow(now, before, link, 0, count)
+    flowed = cells.copy()
+    flowed[inside] = now
+    return flowed
 
 
 @njit(cache=True, nogil=True)
-def _label_anew(pixels, flat, labels, running, surface, strength, names, inside, near):  # type: ignore[no-untyped-def]
+def _label_anew(pixels, flat, labels, running, surface, strength, names, inside, near, first, end):  # type: ignore[no-untyped-def]
     """Label pixels on the surface by the strongest colour there, interpolated between inside cells."""
-    height, width = labels.shape
+    width = labels.shape[1]
     rows, columns = inside.shape
     colours = strength.shape[2]
     here = np.empty(3 + colours)
-    for y in range(height):
+    for y in range(first, end):
         fy = (y + 0.5) / _CELL_PX - 0.5
         v0 = int(np.floor(fy))
         for x in range(width):
@@ -215,7 +222,12 @@ def calm_runs(
     shape = (-(-height // _CELL_PX), -(-width // _CELL_PX))
     cells = np.zeros((*shape, 3))
     count = np.zeros(shape, np.int64)
-    _gather(flat.pixels, flat.flat, labels, distance, running, int(10 * _RUNNING), cells, count)
+    far = int(10 * _RUNNING)
+    in_bands(
+        lambda a, b: _gather(flat.pixels, flat.flat, labels, distance, running, far, cells, count, a, b),
+        height,
+        whole=_CELL_PX,
+    )
     inside = count > _HALF * _CELL_PX**2
     if inside.mean() < _LEAST_SHARE:
         return
@@ -228,4 +240,5 @@ def calm_runs(
     surface, strength = _widened(surface, inside), _widened(strength, inside)
     # The border of a run lies in cells that belong to it by less than half.
     inside = cv2.dilate(inside.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    _label_anew(flat.pixels, flat.flat, labels, running, surface, strength, names, inside, _SAME_SURFACE)
+    known = (running, surface, strength, names, inside, _SAME_SURFACE)
+    in_bands(lambda a, b: _label_anew(flat.pixels, flat.flat, labels, *known, a, b), height)

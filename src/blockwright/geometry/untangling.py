@@ -125,6 +125,10 @@ class _Drawing:
         self._draw(np.flatnonzero(touched))
 
 
+_INSIDE_ONE_ANOTHER = "T********"
+"""Lines that share more than an end of either (the first place of the DE-9IM matrix, ISO 19125-1)."""
+
+
 def _apart(one: NDArray[np.object_], other: NDArray[np.object_]) -> NDArray[np.object_]:
     """Where pairs of lines meet, but for the ends that both of them have."""
     ends_one = shapely.multipoints(np.stack([shapely.get_point(one, 0), shapely.get_point(one, -1)], axis=1))
@@ -140,14 +144,15 @@ def _find_crossings(lines: NDArray[np.object_]) -> tuple[NDArray[np.bool_], dict
     """Arcs that cross or run along themselves or another anywhere but at a shared junction, and where."""
     bad = np.zeros(len(lines), bool)
     places: dict[int, list[NDArray[np.float64]]] = {}
-    tree = shapely.STRtree(lines)
-    for predicate in ("crosses", "overlaps", "covers"):
-        one, other = tree.query(lines, predicate=predicate)
-        one, other = one[one != other], other[one != other]
-        for arc, neighbour, met in zip(one, other, _apart(lines[one], lines[other]), strict=True):
-            for each in (int(arc), int(neighbour)):
-                bad[each] = True
-                places.setdefault(each, []).append(shapely.get_coordinates(met))
+    shapely.prepare(lines)
+    one, other = shapely.STRtree(lines).query(lines)
+    one, other = one[one < other], other[one < other]
+    inside = shapely.relate_pattern(lines[one], lines[other], _INSIDE_ONE_ANOTHER)
+    one, other = one[inside], other[inside]
+    for arc, neighbour, met in zip(one, other, _apart(lines[one], lines[other]), strict=True):
+        for each in (int(arc), int(neighbour)):
+            bad[each] = True
+            places.setdefault(each, []).append(shapely.get_coordinates(met))
     for arc in np.flatnonzero(~shapely.is_simple(lines)).tolist():
         bad[arc] = True
         points, times = np.unique(
