@@ -102,6 +102,36 @@ def film_share(
     return _stepped(gradation.ramp, position(gradation.axis, points, wanted=wanted))
 
 
+def film_share_of_pixels(
+    gradation: Gradation,
+    wanted: NDArray[np.bool_],
+    *,
+    origin_mm: tuple[float, float],
+    pixels_per_mm: float,
+) -> NDArray[np.float64]:
+    """The share of the full film at the middles of the pixels of a picture, in its shape.
+
+    ``wanted`` (height, width) spares those that nobody asks for; ``origin_mm`` is its upper left corner.
+
+    >>> sky = Gradation("fukisage", Axis((0.0, 0.0), (0.0, 40.0)), (1.0, 0.25, 0.0))
+    >>> wanted = np.ones((2, 1), dtype=np.bool_)
+    >>> film_share_of_pixels(sky, wanted, origin_mm=(3.0, 5.0), pixels_per_mm=0.1).tolist()
+    [[0.625], [0.25]]
+    """
+    height, width = wanted.shape
+    axis = gradation.axis
+    if axis.edge:
+        places = pixel_places(
+            origin_mm=origin_mm, pixels_per_mm=pixels_per_mm, width_px=width, height_px=height
+        )
+        return film_share(gradation, places, wanted=wanted.ravel()).reshape(wanted.shape)
+    # Along a straight axis rows and columns count for themselves.
+    dx, dy = np.subtract(axis.end, axis.start) / max(axis.length_mm, _FEW) ** 2
+    across = (origin_mm[0] - axis.start[0] + (np.arange(width) + 0.5) / pixels_per_mm) * dx
+    down = (origin_mm[1] - axis.start[1] + (np.arange(height) + 0.5) / pixels_per_mm) * dy
+    return _stepped(gradation.ramp, np.clip(across[None] + down[:, None], 0.0, 1.0))
+
+
 def mean_share(gradation: Gradation, area: BaseGeometry) -> float:
     """The mean share of the full film over an area: how much less ink a gradation takes than a flat.
 

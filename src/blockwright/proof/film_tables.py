@@ -57,32 +57,41 @@ def laid_over(
 
 
 @njit(cache=True, nogil=True)
-def read_table(linear, first, runs, films, y, x, shown):  # type: ignore[no-untyped-def]
-    """The light of one pixel, into ``shown`` (3,), from a table that begins at row ``first`` of ``linear``.
+def read_table(linear, first, runs, stack, films, y, x, shown):  # type: ignore[no-untyped-def]
+    """The light of one pixel, into ``shown`` (3,), from the table of a ``stack``.
 
-    ``runs`` (3,) tells which ``films`` (n, height, width), uint16, the table runs over; -1 ends them.
+    ``first`` (n,) is the row of ``linear`` where each table begins, ``runs`` (n, 3) tells which ``films``
+    (m, height, width), uint16, it runs over; -1 ends them.
     """
-    count = 0
-    while count < 3 and runs[count] >= 0:
-        count += 1
-    if count == 0:
+    row, one = first[stack], runs[stack, 0]
+    if one < 0:
         for band in range(3):
-            shown[band] = linear[first, band]
+            shown[band] = linear[row, band]
         return
-    nodes = 65 if count == 1 else (33 if count == 2 else 17)
+    if runs[stack, 1] < 0:
+        place = films[one, y, x] * np.float32(64 / _FULL)
+        node = min(int(place), 63)
+        beyond = place - node
+        for band in range(3):
+            near = linear[row + node, band]
+            shown[band] = near + beyond * (linear[row + node + 1, band] - near)
+        return
+    count = 2 if runs[stack, 2] < 0 else 3
+    nodes = 33 if count == 2 else 17
     for band in range(3):
         shown[band] = 0.0
     for corner in range(1 << count):
-        row, weight = 0, 1.0
+        at, weight = 0, np.float32(1.0)
         for film in range(count):
-            place = films[runs[film], y, x] * ((nodes - 1) / _FULL)
+            place = films[runs[stack, film], y, x] * np.float32((nodes - 1) / _FULL)
             node = min(int(place), nodes - 2)
             beyond = place - node
             if corner >> film & 1:
-                row = row * nodes + node + 1
+                at = at * nodes + node + 1
                 weight *= beyond
             else:
-                row = row * nodes + node
-                weight *= 1.0 - beyond
-        for band in range(3):
-            shown[band] += weight * linear[first + row, band]
+                at = at * nodes + node
+                weight *= np.float32(1.0) - beyond
+        if weight > 0.0:
+            for band in range(3):
+                shown[band] += weight * linear[row + at, band]

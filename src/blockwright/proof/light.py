@@ -25,7 +25,7 @@ from blockwright.colour import (
     reflectance_to_linear,
     srgb_to_linear,
 )
-from blockwright.geometry.running import film_share, pixel_places
+from blockwright.geometry.running import film_share_of_pixels
 from blockwright.model.separation import Gradation
 from blockwright.proof.film_tables import MOST_RUNNING, laid_over, read_table, table_rows
 
@@ -49,6 +49,10 @@ step of the table is a twentieth of a step of the picture."""
 CODES: NDArray[np.uint8] = np.rint(255.0 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(np.uint8)
 """From linear light in steps of 1 / 65535 to 8-bit sRGB."""
 CODES.flags.writeable = False
+
+LIGHT: NDArray[np.float64] = srgb_to_linear(np.arange(256) / 255.0)
+"""From 8-bit sRGB to linear light."""
+LIGHT.flags.writeable = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,8 +140,7 @@ class Stacks:
 class SheetLight:
     """A sheet, or a window of one, under way; it begins as bare paper.
 
-    ``picture`` is what it looks like now, 8-bit sRGB of shape (height, width, 3). ``origin_mm`` is the place
-    of its upper left corner: gradations ask where their pixels are.
+    ``origin_mm`` is the place of its upper left corner: gradations ask where their pixels are.
     """
 
     def __init__(
@@ -157,24 +160,37 @@ class SheetLight:
         self._part_stack = np.zeros((0, _MOST_PARTS), dtype=np.int32)
         self._part_share = np.zeros((0, _MOST_PARTS), dtype=np.float32)
         self._mixed = 0
-        self.picture = np.empty((height_px, width_px, 3), dtype=np.uint8)
-        self.picture[:] = CODES[np.rint(np.clip(stacks.linear[0], 0.0, 1.0) * _STEPS).astype(np.int64)]
+        self._shown = np.empty((height_px, width_px, 3), dtype=np.uint8)
+        self._shown[:] = _coded(stacks.linear[0])
+        self._stale: list[tuple[slice, slice, NDArray[np.float32]]] = []
+
+    @property
+    def picture(self) -> NDArray[np.uint8]:
+        """What it looks like now, 8-bit sRGB of shape (height, width, 3): shown when it is asked for."""
+        if self._stale:
+            stale = np.zeros(self._stack.shape, dtype=np.bool_)
+            for rows, columns, share in self._stale:
+                stale[rows, columns] |= share > 0.0
+            self._stale.clear()
+            stacks = self.stacks
+            parts = (self._part_stack, self._part_share)
+            tables = (stacks.linear, stacks.first, stacks.runs)
+            flat = _coded(stacks.linear[stacks.first])
+            _show(self._stack, stale, self._shown, parts, tables, flat, self._films, CODES)
+        return self._shown
 
     def lay(self, layer: int, rows: slice, columns: slice, share: NDArray[np.float32]) -> None:
         """Lay an ink where it covers: ``share``, 0 to 1, of each pixel of ``rows`` and ``columns``."""
         stack = self._stack[rows, columns]
         met = np.zeros(len(self.stacks), dtype=np.bool_)
         new = int(_mark(stack, share, self._part_stack, self._part_share, met))
-        films = self._films
         if self.stacks.film_of:
-            films = films[:, rows, columns]
-            self._brush(layer, films, rows.start, columns.start, share)
+            self._brush(layer, self._films[:, rows, columns], rows.start, columns.start, share)
         after = self.stacks.after(layer, np.flatnonzero(met))
         self._make_room(new)
         self._mixed = int(
             _lay(
                 stack,
-                self.picture[rows, columns],
                 share,
                 self._part_stack,
                 self._part_share,
@@ -182,11 +198,9 @@ class SheetLight:
                 after,
                 self.stacks.linear,
                 self.stacks.first,
-                self.stacks.runs,
-                films,
-                CODES,
             )
         )
+        self._stale.append((rows, columns, share))
 
     def _brush(
         self, layer: int, films: NDArray[np.uint16], top: int, left: int, share: NDArray[np.float32]
@@ -203,11 +217,13 @@ class SheetLight:
                 self._origin_mm[0] + left / self._scale,
                 self._origin_mm[1] + (top + row) / self._scale,
             )
-            places = pixel_places(
-                origin_mm=origin_mm, pixels_per_mm=self._scale, width_px=width, height_px=len(some)
+            laid = film_share_of_pixels(
+                gradation,
+                some > 0.0,
+                origin_mm=origin_mm,
+                pixels_per_mm=self._scale,
             )
-            laid = film_share(gradation, places, wanted=some.ravel() > 0.0)
-            film[row : row + at_once] = np.rint(laid * _FILM_STEPS).reshape(some.shape)
+            film[row : row + at_once] = np.rint(laid * _FILM_STEPS)
 
     def _make_room(self, new: int) -> None:
         short = self._mixed + new - len(self._part_stack)
@@ -221,6 +237,11 @@ def _linear(seen: NDArray[np.float64]) -> NDArray[np.float32]:
     light = reflectance_to_linear(seen)
     shown = reflectance_to_display(seen)
     return np.where(shown.mapped[:, None], srgb_to_linear(shown.srgb), light).astype(np.float32)
+
+
+def _coded(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Linear light as 8-bit sRGB."""
+    return CODES[np.rint(np.clip(linear, 0.0, 1.0) * _STEPS).astype(np.int64)]
 
 
 @njit(cache=True, nogil=True)
@@ -245,16 +266,14 @@ def _mark(stack, share, part_stack, part_share, met):  # type: ignore[no-untyped
 
 
 @njit(cache=True, nogil=True)
-def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, first, runs, films, codes):  # type: ignore[no-untyped-def]
-    """Lay one ink and show what changed; tells how many mixtures there are now.
+def _lay(stack, share, part_stack, part_share, mixed, after, linear, first):  # type: ignore[no-untyped-def]
+    """Lay one ink; tells how many mixtures there are now.
 
     A pixel's stack is 0 or more; below 0 it is -1 less the place of its mixture.
     """
     height, width = share.shape
-    top = len(codes) - 1
     stacks = np.empty(2 * _MOST_PARTS, dtype=np.int32)
     shares = np.empty(2 * _MOST_PARTS, dtype=np.float32)
-    shown, part_shown = np.empty(3, dtype=np.float32), np.empty(3, dtype=np.float32)
     for y in range(height):
         for x in range(width):
             covered = share[y, x]
@@ -262,16 +281,7 @@ def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, fi
                 continue
             here = stack[y, x]
             if here >= 0 and covered >= _WHOLE:
-                now = after[here]
-                stack[y, x] = now
-                if runs[now, 0] < 0:
-                    for band in range(3):
-                        light = linear[first[now], band]
-                        picture[y, x, band] = codes[int(min(max(light, 0.0), 1.0) * top + 0.5)]
-                else:
-                    read_table(linear, first[now], runs[now], films, y, x, shown)
-                    for band in range(3):
-                        picture[y, x, band] = codes[int(min(max(shown[band], 0.0), 1.0) * top + 0.5)]
+                stack[y, x] = after[here]
                 continue
             if here >= 0:
                 place = mixed
@@ -287,14 +297,39 @@ def _lay(stack, picture, share, part_stack, part_share, mixed, after, linear, fi
             for part in range(_MOST_PARTS):
                 part_share[place, part] = shares[part] if part < count else 0.0
                 part_stack[place, part] = stacks[part] if part < count else 0
-            shown[:] = 0.0
-            for part in range(count):
-                read_table(linear, first[stacks[part]], runs[stacks[part]], films, y, x, part_shown)
+    return mixed
+
+
+@njit(cache=True, nogil=True)
+def _show(stack, stale, picture, parts, tables, flat, films, codes):  # type: ignore[no-untyped-def]
+    """Show the pixels that changed; ``flat`` (n, 3) is what stacks without a gradated film look like."""
+    part_stack, part_share = parts
+    linear, first, runs = tables
+    height, width = stack.shape
+    top = len(codes) - 1
+    shown, part_shown = np.empty(3, dtype=np.float32), np.empty(3, dtype=np.float32)
+    for y in range(height):
+        for x in range(width):
+            if not stale[y, x]:
+                continue
+            here = stack[y, x]
+            if here >= 0 and runs[here, 0] < 0:
                 for band in range(3):
-                    shown[band] += shares[part] * part_shown[band]
+                    picture[y, x, band] = flat[here, band]
+                continue
+            if here >= 0:
+                read_table(linear, first, runs, here, films, y, x, shown)
+            else:
+                shown[:] = 0.0
+                for part in range(_MOST_PARTS):
+                    share = part_share[-here - 1, part]
+                    if share > 0.0:
+                        own = part_stack[-here - 1, part]
+                        read_table(linear, first, runs, own, films, y, x, part_shown)
+                        for band in range(3):
+                            shown[band] += share * part_shown[band]
             for band in range(3):
                 picture[y, x, band] = codes[int(min(max(shown[band], 0.0), 1.0) * top + 0.5)]
-    return mixed
 
 
 @njit(cache=True, nogil=True)

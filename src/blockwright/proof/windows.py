@@ -21,7 +21,7 @@ from blockwright.model.inks import PrintInk
 from blockwright.model.separation import Impression, Separation
 from blockwright.proof.finishing import edge_room_px, gild, press
 from blockwright.proof.layers import layers_of, wanted_layer
-from blockwright.proof.light import SheetLight, Stacks
+from blockwright.proof.light import CODES, LIGHT, SheetLight, Stacks
 
 TRAP_HEX = "#9c2f24"
 """The stripes over a trap."""
@@ -174,13 +174,15 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
     sheet = _Sheet(index, window)
     bare = sheet.picture[0, 0].tolist()
     place = sheet.place(number)
-    sheet.after(number - 1)
+    before = sheet.after(number - 1).picture.copy()
     if index.impressions[place].ink is None:
         return sheet.finished(1, number)
     area = sheet.painted(index.areas, place)
     if area is None:
         return sheet.picture
-    sheet.lay(place, Painted(area.rows, area.columns, area.share * np.float32(_OWN_SHARE)))
+    sheet.lay(place, area)
+    picture = sheet.picture
+    _mean_light(before[area.rows, area.columns], picture[area.rows, area.columns], _OWN_SHARE, LIGHT, CODES)
     trap = _less(area, sheet.painted(index.own, place), window)
     later = sheet.painted(index.own, place + 1, len(index.stacks.layers))
     if later is not None and trap.any():
@@ -188,13 +190,13 @@ def paint_under(index: PrintIndex, number: int, window: Window) -> Picture:
         under[later.rows, later.columns] = later.share
         phase = (window.x_mm + window.y_mm) * window.pixels_per_mm
         _stripe(
-            sheet.picture,
+            picture,
             np.minimum(trap, under),
             np.array(bare, dtype=np.float32),
             np.array(_levels(TRAP_HEX), dtype=np.float32),
             phase % (_HATCH_PX * np.sqrt(2.0)),
         )
-    return sheet.picture
+    return picture
 
 
 class _Sheet:
@@ -309,6 +311,20 @@ def _mix(picture, share, change):  # type: ignore[no-untyped-def]
             if share[y, x] > 0.0:
                 for band in range(3):
                     picture[y, x, band] += share[y, x] * change[band]
+
+
+@njit(cache=True, nogil=True)
+def _mean_light(before, picture, share, light, codes):  # type: ignore[no-untyped-def]
+    """Leave only a ``share`` of the change since ``before``, as light adds."""
+    height, width, bands = picture.shape
+    top = len(codes) - 1
+    for y in range(height):
+        for x in range(width):
+            for band in range(bands):
+                was, now = before[y, x, band], picture[y, x, band]
+                if was != now:
+                    mean = light[was] + share * (light[now] - light[was])
+                    picture[y, x, band] = codes[int(mean * top + 0.5)]
 
 
 @njit(cache=True, nogil=True)
