@@ -339,6 +339,7 @@ def _idle(served: Served) -> list[Row]:
     while len(pids) > 1 and time.monotonic() < until:
         time.sleep(2.0)
         pids = _family(served.process.pid)
+    time.sleep(2.0)
     held_mb = sum(_proportional_bytes(pid) for pid in pids) / MEGA
     told = f"the target; {len(pids)} process{'es' if len(pids) > 1 else ''}, after all of the above"
     return [at_most("memory when idle", held_mb, most=IDLE_MB, unit="MB", digits=0, beside=told)]

@@ -188,6 +188,23 @@ def test_the_lightest_used_go_first_when_there_is_too_much() -> None:
     assert kept.weight == 6
 
 
+def test_a_rest_forgets_all_but_the_print_looked_at_last_and_the_same_tiles_come_back(
+    made_print: Path,
+) -> None:
+    tiles = Tiles()
+    source = tiles.describe(made_print, "proof")
+    before = tiles.tile(made_print, "proof", 0, 0, 0, source.version)
+    decide(made_print, end=f'[[design.recolour]]\nat = [{IN_BLUE[0]}, {IN_BLUE[1]}]\nto = "#228833"')
+    project.make(made_print, upto="inks")
+    later = tiles.describe(made_print, "proof")
+    tiles.rest()
+    assert tiles._painted.weight == 0
+    assert tiles.describe(made_print, "proof") == later
+    with pytest.raises(TileError):
+        tiles.tile(made_print, "proof", 0, 0, 0, source.version)
+    assert tiles.tile(made_print, "proof", 0, 0, 0, later.version) != before
+
+
 def test_the_compiled_parts_can_be_loaded_ahead() -> None:
     Tiles.warm()
 

@@ -141,6 +141,12 @@ class _Recent(Generic[Key, Value]):
             while self._weight > self._most and len(self._values) > 1:
                 self._weight -= self._weigh(self._values.popitem(last=False)[1])
 
+    def keep(self, most: int) -> None:
+        """Keep only so many values, those used last."""
+        with self._lock:
+            while len(self._values) > most:
+                self._weight -= self._weigh(self._values.popitem(last=False)[1])
+
 
 @dataclass(frozen=True)
 class _View:
@@ -193,6 +199,12 @@ class Tiles:
         jpeg = self._hands.submit(_drawn, view, kind, number, window).result()
         self._painted.put(key, jpeg)
         return jpeg
+
+    def rest(self) -> None:
+        """Keep no more than the print that was looked at last: what else is asked for is painted anew."""
+        for recent in (self._views, self._designs, self._sheets):
+            recent.keep(1)
+        self._painted.keep(0)
 
     @staticmethod
     def warm() -> None:

@@ -341,11 +341,13 @@ def test_close_ends_every_process_within_a_second(new_print: Path) -> None:
 
 def test_idle_processes_end(monkeypatch: pytest.MonkeyPatch, made_print: Path) -> None:
     monkeypatch.setattr(jobs_module, "BEAT_S", 0.05)
-    jobs = Jobs(idle_s=0.2)
+    rested: list[bool] = []
+    jobs = Jobs(idle_s=0.2, rest=lambda: rested.append(True))
     jobs.warm(made_print)
     (idle,) = jobs._idle
     assert idle.join(LONG_S)
     assert not jobs._idle
+    wait_until(lambda: rested == [True])
     jobs.close()
 
 

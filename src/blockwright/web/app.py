@@ -21,6 +21,7 @@ from blockwright.web import words
 from blockwright.web.drawer import Desk
 from blockwright.web.guard import Guard, plain_page
 from blockwright.web.jobs import Jobs
+from blockwright.web.resting import give_back
 from blockwright.web.showing import STATIC, show_sentence, static_version, templates
 
 ROUTERS = (
@@ -52,7 +53,13 @@ def make_app(desk: Desk, *, port: int, token: str) -> FastAPI:
     # Not left to the system's list, which calls scripts plain text on some, and then no browser runs them.
     mimetypes.add_type("text/javascript", ".js")
     mimetypes.add_type("font/woff2", ".woff2")
-    desk.jobs, desk.tiles = Jobs(), Tiles()
+    tiles = Tiles()
+
+    def rest() -> None:
+        tiles.rest()
+        give_back()
+
+    desk.jobs, desk.tiles = Jobs(rest=rest), tiles
     app = _Guarded(port, token)
     app.state.blockwright = desk
     app.state.templates = templates()

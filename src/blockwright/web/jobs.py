@@ -10,7 +10,7 @@ import atexit
 import re
 import threading
 import time
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -64,11 +64,11 @@ class _Job:
 class Jobs:
     """All the work of one app. Every method may be called from any thread; none waits for a job.
 
-    ``idle_s`` is how long processes without work are kept.
+    ``idle_s`` is how long processes without work are kept. ``rest`` is called when the last of them goes.
     """
 
-    def __init__(self, *, idle_s: float = IDLE_S) -> None:
-        self._idle_s = idle_s
+    def __init__(self, *, idle_s: float = IDLE_S, rest: Callable[[], None] = lambda: None) -> None:
+        self._idle_s, self._rest = idle_s, rest
         self._lock = threading.RLock()
         self._wake = threading.Condition(self._lock)
         self._waiting: list[_Job] = []
@@ -433,10 +433,13 @@ class Jobs:
                 self._set(job.print_id, self._state_of(job))
                 if now - job.started >= _SPARE_AFTER_S:
                     self._spare_behind(job)
-            for worker, since in list(self._idle.items()):
-                if now - since >= self._idle_s:
-                    self._dismiss(worker, at_work=False)
-            return self._closed
+            due = [worker for worker, since in self._idle.items() if now - since >= self._idle_s]
+            for worker in due:
+                self._dismiss(worker, at_work=False)
+            closed, resting = self._closed, bool(due) and not self._idle and self._running is None
+        if resting and not closed:
+            self._rest()
+        return closed
 
     def _look_after(self, print_id: str, watched: Watched) -> None:
         """Look at a folder whose page is open. Without the lock: disks may be slow."""
