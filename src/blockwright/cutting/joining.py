@@ -1,0 +1,212 @@
+"""Lanes in order to the moves of one bit: entries on a slope, ways through the work, lifts."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import radians, tan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blockwright.cutting.distances import GRID_MM, Distances
+from blockwright.cutting.lanes import Lane, steepest
+from blockwright.cutting.ordering import Placed
+from blockwright.cutting.wanted import Floor
+from blockwright.model.router import CUT, RAPID, Bit, Moves
+
+_OVER_MM = 0.6
+"""How far above the wood a bit comes down fast, mm [CP]."""
+
+_HOP_MM = 2.0
+"""How far above the face a bit is moved from lane to lane, mm [CP]: over clean wood that is held down."""
+
+_LEAST_RAMP_MM = 1.0
+"""An open lane shorter than this is entered straight, at the plunging feed."""
+
+_MARGIN_MM = 1.5 * GRID_MM
+"""What a way through the work keeps from where it would touch, mm, as the grid of distances is that coarse."""
+
+_FREE_LINK = 12.0
+"""Ways through the work are looked at up to so many mm."""
+
+_LEAST_LINK_MM = 0.2
+"""A way through the work that would be shallower than this is no better than one above it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """What a bit may do between lanes: ``ramp_deg`` how steeply it enters, ``safe_mm`` how high it travels."""
+
+    ramp_deg: float
+    safe_mm: float
+
+
+@dataclass(slots=True)
+class _Line:
+    """Moves under way."""
+
+    kind: list[NDArray[np.uint8]] = field(default_factory=list)
+    end: list[NDArray[np.float64]] = field(default_factory=list)
+
+    def go(self, kind: int, *points: Sequence[float] | NDArray[np.float64]) -> None:
+        """Go straight through points, each with x, y and z."""
+        some = np.asarray(points, dtype=np.float64).reshape(-1, 3)
+        self.kind.append(np.full(len(some), kind, dtype=np.uint8))
+        self.end.append(some)
+
+    def follow(self, points: NDArray[np.float64]) -> None:
+        self.go(CUT, points)
+
+
+def joined(
+    lanes: Sequence[Lane], order: Sequence[Placed], bit: Bit, floor: Floor, away: Distances, ways: Ways
+) -> Moves:
+    """The moves of a bit along lanes in order, from above the first to above the last.
+
+    From lane to lane it goes through the work where it is free to, at the lesser depth of the two; elsewhere
+    it is lifted. A flat bit never plunges: it comes down along its lane.
+    """
+    line = _Line()
+    here: NDArray[np.float64] | None = None
+    start = (0.0, 0.0, ways.safe_mm)
+    for place in order:
+        lane = lanes[place.lane]
+        points = _from(lane, place if here is None else _nearest(lane, place, here))
+        first = points[0]
+        if here is None:
+            line.go(RAPID, (first[0], first[1], ways.safe_mm))
+            _enter(line, lane, points, bit, ways)
+        elif (level := _link_level(here, first, bit, floor, away)) is not None:
+            line.go(CUT, (here[0], here[1], level), (first[0], first[1], level))
+            _go_round(line, lane, points, bit, ways, level)
+        else:
+            line.go(RAPID, (here[0], here[1], _HOP_MM), (first[0], first[1], _HOP_MM))
+            _enter(line, lane, points, bit, ways)
+        here = line.end[-1][-1]
+    if here is not None:
+        line.go(RAPID, (here[0], here[1], ways.safe_mm))
+    ends = np.concatenate(line.end) if line.end else np.empty((0, 3))
+    kinds = np.concatenate(line.kind) if line.kind else np.empty(0, dtype=np.uint8)
+    return Moves(start, kinds, ends, np.zeros((len(ends), 2)))
+
+
+def _nearest(lane: Lane, place: Placed, here: NDArray[np.float64]) -> Placed:
+    """A closed lane begun at the point that is nearest to where the bit has come to."""
+    if not lane.closed:
+        return place
+    first = int(((lane.points[:, :2] - here[:2]) ** 2).sum(axis=1).argmin())
+    return Placed(place.lane, first, False)
+
+
+def _from(lane: Lane, place: Placed) -> NDArray[np.float64]:
+    """The points of a lane as it is gone: a closed one from its first point back to that."""
+    if lane.closed:
+        turned = np.roll(lane.points, -place.first, axis=0)
+        return np.vstack([turned, turned[:1]])
+    return lane.points[::-1] if place.backwards else lane.points
+
+
+def _link_level(
+    here: NDArray[np.float64], there: NDArray[np.float64], bit: Bit, floor: Floor, away: Distances
+) -> float | None:
+    """The height at which a bit may go straight from one place to another, below the face; None if it may not.
+
+    It goes no deeper than either place, and rises where it would come too near to wood that stays.
+    """
+    if np.hypot(*(there - here)[:2]) > _FREE_LINK:
+        return None
+    level_mm = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
+    room = away.least_along(here, there) - _MARGIN_MM - level_mm
+    depth = min(room * steepest(bit, floor), -float(here[2]), -float(there[2]))
+    return -depth if depth >= _LEAST_LINK_MM else None
+
+
+def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways) -> None:
+    """Come down to a lane from above and go along it."""
+    x, y, z = points[0]
+    line.go(RAPID, (x, y, min(_OVER_MM, ways.safe_mm)))
+    if bit.kind in ("V", "tapered", "ball"):
+        line.go(CUT, (x, y, z))
+        _follow(line, lane, points)
+    else:
+        line.go(CUT, (x, y, 0.05))
+        _go_round(line, lane, points, bit, ways, 0.05)
+
+
+def _follow(line: _Line, lane: Lane, points: NDArray[np.float64]) -> None:
+    line.follow(points[1:])
+
+
+def _go_round(
+    line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways, level: float
+) -> None:
+    """Go along a lane layer by layer, down to each on a slope; the bit stands at its first point."""
+    if not lane.layers or bit.kind in ("V", "tapered", "ball"):
+        line.follow(points if abs(points[0, 2] - level) > 1e-9 else points[1:])
+        return
+    slope = tan(radians(ways.ramp_deg))
+    length = float(np.hypot(*np.diff(points[:, :2], axis=0).T).sum())
+    for layer in lane.layers:
+        target = -layer
+        if target >= level - 1e-9:
+            continue
+        if length < _LEAST_RAMP_MM and not lane.closed:
+            line.go(CUT, (points[0, 0], points[0, 1], target))
+        else:
+            points = _ramped(line, lane, points, level, target, slope, length)
+        flat = points.copy()
+        flat[:, 2] = target
+        line.follow(flat[1:])
+        level = target
+        if not lane.closed:
+            points = points[::-1]
+
+
+def _ramped(
+    line: _Line,
+    lane: Lane,
+    points: NDArray[np.float64],
+    level: float,
+    target: float,
+    slope: float,
+    length: float,
+) -> NDArray[np.float64]:
+    """Come down along a lane, round it or to and fro; the points from where the depth is reached.
+
+    A closed lane is then gone all round from there. An open one is gone from its first point again.
+    """
+    need = (level - target) / slope
+    if lane.closed:
+        turns = max(need / max(length, 1e-6), 1e-6)
+        whole = int(np.ceil(turns))
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T))])
+        way = np.concatenate([along[1:] + k * length for k in range(whole)])
+        places = np.tile(points[1:, :2], (whole, 1))
+        kept = way < need - 1e-9
+        count = int(kept.sum())
+        ramp = np.column_stack([places[:count], level - way[:count] * slope])
+        stop = _place_at(points, along, need - length * (whole - 1))
+        line.go(CUT, np.vstack([ramp, [stop[0], stop[1], target]]))
+        cut = int(np.searchsorted(along, need - length * (whole - 1), side="right"))
+        rolled = np.vstack([[stop], points[cut:-1, :2], points[:cut, :2], [stop]])
+        return np.column_stack([rolled, np.full(len(rolled), target)])
+    # To and fro over the first stretch, half of the way down each time.
+    half = min(need / 2.0, length)
+    times = max(1, int(np.ceil(need / (2.0 * half))))
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T))])
+    inner = np.flatnonzero((along > 1e-9) & (along < half - 1e-9))
+    stop = _place_at(points, along, half)
+    out = np.vstack([points[inner, :2], [stop]])
+    back = np.vstack([points[inner[::-1], :2], points[:1, :2]])
+    reach = np.concatenate([along[inner], [half]])
+    fall = (level - target) / (2.0 * half * times)
+    for k in range(times):
+        top = level - 2.0 * half * fall * k
+        line.go(CUT, np.column_stack([out, top - reach * fall]))
+        line.go(CUT, np.column_stack([back, top - (2.0 * half - np.concatenate([reach[-2::-1], [0.0]])) * fall]))
+    return points
+
+
+def _place_at(
+    points: NDArray[np.float64], along: NDArray[np.float64], way: float
+) -> NDArray[np.float64]:
+    return np.array([np.interp(way, along, points[:, 0]), np.interp(way, along, points[:, 1])])

@@ -1,0 +1,167 @@
+"""The order in which lanes are gone, where each begins, and which way open ones go.
+
+Getting from one lane to the next costs what it takes: a short way through the work where that is free, or a
+lift, a way above it and a new entry. The order begins with the nearest lane at each step and is then bettered
+by moving short rows of lanes to other places, turned round where that is better (Or 1976), until nothing
+gets shorter.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from blockwright.cutting.lanes import Lane
+
+_ROUNDS = 30
+"""Times that the whole order is looked through, at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A lane in its place: at which of its points it begins, and whether an open one is gone backwards."""
+
+    lane: int
+    first: int
+    backwards: bool
+
+
+def in_order(
+    lanes: Sequence[Lane], *, lift_mm: float, link_mm: float, begin: tuple[float, float] = (0.0, 0.0)
+) -> list[Placed]:
+    """Put lanes in order. A way between two of up to ``link_mm`` costs its length, a longer one a lift more,
+    which is worth ``lift_mm`` of way.
+    """
+    if not lanes:
+        return []
+    order = _nearest_first(lanes, begin)
+    starts = np.array([lanes[p.lane].points[p.first, :2] for p in order])
+    ends = np.array([_end(lanes[p.lane], p) for p in order])
+    turns = np.array([not lanes[p.lane].closed for p in order])
+    row, turned = _bettered(starts, ends, turns, np.asarray(begin), lift_mm, link_mm)
+    placed = []
+    for k, back in zip(row.tolist(), turned.tolist(), strict=True):
+        was = order[k]
+        last = len(lanes[was.lane].points) - 1
+        placed.append(Placed(was.lane, last - was.first, not was.backwards) if back else was)
+    return placed
+
+
+def _end(lane: Lane, placed: Placed) -> NDArray[np.float64]:
+    if lane.closed:
+        return lane.points[placed.first, :2]
+    return lane.points[0 if placed.backwards else -1, :2]
+
+
+def _nearest_first(lanes: Sequence[Lane], begin: tuple[float, float]) -> list[Placed]:
+    """Always the nearest lane: a closed one may begin at any of its points, an open one at either end."""
+    points, owner, index = [], [], []
+    for k, lane in enumerate(lanes):
+        where = np.arange(len(lane.points)) if lane.closed else np.array([0, len(lane.points) - 1])
+        points.append(lane.points[where, :2])
+        owner.append(np.full(len(where), k))
+        index.append(where)
+    at, of, which = np.concatenate(points), np.concatenate(owner), np.concatenate(index)
+    left = np.ones(len(lanes), dtype=np.bool_)
+    tree, kept = cKDTree(at), np.arange(len(at))
+    here, placed = np.asarray(begin), []
+    for count in range(len(lanes), 0, -1):
+        found = -1
+        near = 1
+        while found < 0:
+            near = min(near * 4, len(kept))
+            hits = np.atleast_1d(tree.query(here, k=near)[1])
+            free = hits[left[of[kept[hits]]]]
+            if len(free):
+                found = int(kept[free[0]])
+            elif near == len(kept):
+                raise RuntimeError("a lane was lost")
+        lane, first = int(of[found]), int(which[found])
+        left[lane] = False
+        one = Placed(lane, first, not lanes[lane].closed and first > 0)
+        placed.append(one)
+        here = _end(lanes[lane], one)
+        # A tree that is mostly used up is slow to look through.
+        if count % 64 == 0 or near > 256:
+            kept = np.flatnonzero(left[of])
+            if len(kept):
+                tree = cKDTree(at[kept])
+    return placed
+
+
+@njit(cache=True, nogil=True)
+def _cost(ax, ay, bx, by, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+    way = np.sqrt((ax - bx) ** 2 + (ay - by) ** 2)
+    return way if way <= link_mm else way * 0.3 + lift_mm
+
+
+@njit(cache=True, nogil=True)
+def _bettered(starts, ends, turns, begin, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+    """Rows of up to three lanes moved to where they cost less, turned where that is better."""
+    count = len(starts)
+    row = np.arange(count)
+    turned = np.zeros(count, dtype=np.bool_)
+    sx, sy = starts[:, 0].copy(), starts[:, 1].copy()
+    ex, ey = ends[:, 0].copy(), ends[:, 1].copy()
+    for _ in range(_ROUNDS):
+        gained = False
+        for size in (1, 2, 3):
+            i = 0
+            while i + size <= count:
+                px, py = (begin[0], begin[1]) if i == 0 else (ex[row[i - 1]], ey[row[i - 1]])
+                a, b = row[i], row[i + size - 1]
+                out = _cost(px, py, sx[a], sy[a], lift_mm, link_mm)
+                if i + size < count:
+                    n = row[i + size]
+                    out += _cost(ex[b], ey[b], sx[n], sy[n], lift_mm, link_mm)
+                    out -= _cost(px, py, sx[n], sy[n], lift_mm, link_mm)
+                can_turn = True
+                for k in range(i, i + size):
+                    can_turn = can_turn and (turns[row[k]] or size == 1)
+                best, place, back = 1e-6, -1, False
+                if out > best:
+                    low, high = max(0, i - 400), min(count, i + size + 400)
+                    for j in range(low, high + 1):
+                        if i <= j <= i + size:
+                            continue
+                        qx, qy = (begin[0], begin[1]) if j == 0 else (ex[row[j - 1]], ey[row[j - 1]])
+                        whole = 0.0
+                        if j < count:
+                            m = row[j]
+                            whole = _cost(qx, qy, sx[m], sy[m], lift_mm, link_mm)
+                        for way in range(2 if can_turn else 1):
+                            if way == 0:
+                                fx, fy, gx, gy = sx[a], sy[a], ex[b], ey[b]
+                            else:
+                                fx, fy, gx, gy = ex[b], ey[b], sx[a], sy[a]
+                            put = _cost(qx, qy, fx, fy, lift_mm, link_mm) - whole
+                            if j < count:
+                                m = row[j]
+                                put += _cost(gx, gy, sx[m], sy[m], lift_mm, link_mm)
+                            if out - put > best:
+                                best, place, back = out - put, j, way == 1
+                if place >= 0:
+                    gained = True
+                    piece = row[i : i + size].copy()
+                    if back:
+                        piece = piece[::-1].copy()
+                        for k in piece:
+                            turned[k] = not turned[k]
+                            sx[k], ex[k] = ex[k], sx[k]
+                            sy[k], ey[k] = ey[k], sy[k]
+                    if place < i:
+                        for k in range(i - 1, place - 1, -1):
+                            row[k + size] = row[k]
+                        row[place : place + size] = piece
+                    else:
+                        for k in range(i + size, place):
+                            row[k - size] = row[k]
+                        row[place - size : place] = piece
+                else:
+                    i += 1
+        if not gained:
+            break
+    return row, turned
