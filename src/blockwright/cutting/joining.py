@@ -23,7 +23,7 @@ _LEAST_RAMP_MM = 1.0
 """An open lane shorter than this is entered straight, at the plunging feed."""
 
 _MARGIN_MM = 1.5 * GRID_MM
-"""What a way through the work keeps from where it would touch, mm, as the grid of distances is that coarse."""
+"""What a way through the work keeps from where it would touch, mm: so coarse is the grid of distances."""
 
 _FREE_LINK = 12.0
 """Ways through the work are looked at up to so many mm."""
@@ -34,7 +34,7 @@ _LEAST_LINK_MM = 0.2
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """What a bit may do between lanes: ``ramp_deg`` how steeply it enters, ``safe_mm`` how high it travels."""
+    """``ramp_deg`` is how steeply a flat bit enters the wood, ``safe_mm`` how high it begins and ends."""
 
     ramp_deg: float
     safe_mm: float
@@ -108,7 +108,7 @@ def _from(lane: Lane, place: Placed) -> NDArray[np.float64]:
 def _link_level(
     here: NDArray[np.float64], there: NDArray[np.float64], bit: Bit, floor: Floor, away: Distances
 ) -> float | None:
-    """The height at which a bit may go straight from one place to another, below the face; None if it may not.
+    """The height at which a bit may go straight from one place to another, below the face; None where not.
 
     It goes no deeper than either place, and rises where it would come too near to wood that stays.
     """
@@ -126,14 +126,10 @@ def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways:
     line.go(RAPID, (x, y, min(_OVER_MM, ways.safe_mm)))
     if bit.kind in ("V", "tapered", "ball"):
         line.go(CUT, (x, y, z))
-        _follow(line, lane, points)
+        line.follow(points[1:])
     else:
         line.go(CUT, (x, y, 0.05))
         _go_round(line, lane, points, bit, ways, 0.05)
-
-
-def _follow(line: _Line, lane: Lane, points: NDArray[np.float64]) -> None:
-    line.follow(points[1:])
 
 
 def _go_round(
@@ -189,24 +185,27 @@ def _ramped(
         cut = int(np.searchsorted(along, need - length * (whole - 1), side="right"))
         rolled = np.vstack([[stop], points[cut:-1, :2], points[:cut, :2], [stop]])
         return np.column_stack([rolled, np.full(len(rolled), target)])
-    # To and fro over the first stretch, half of the way down each time.
-    half = min(need / 2.0, length)
-    times = max(1, int(np.ceil(need / (2.0 * half))))
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T))])
-    inner = np.flatnonzero((along > 1e-9) & (along < half - 1e-9))
-    stop = _place_at(points, along, half)
-    out = np.vstack([points[inner, :2], [stop]])
-    back = np.vstack([points[inner[::-1], :2], points[:1, :2]])
-    reach = np.concatenate([along[inner], [half]])
-    fall = (level - target) / (2.0 * half * times)
-    for k in range(times):
-        top = level - 2.0 * half * fall * k
-        line.go(CUT, np.column_stack([out, top - reach * fall]))
-        line.go(CUT, np.column_stack([back, top - (2.0 * half - np.concatenate([reach[-2::-1], [0.0]])) * fall]))
+    _to_and_fro(line, points, level, target, min(need / 2.0, length), slope)
     return points
 
 
-def _place_at(
-    points: NDArray[np.float64], along: NDArray[np.float64], way: float
-) -> NDArray[np.float64]:
+def _to_and_fro(
+    line: _Line, points: NDArray[np.float64], level: float, target: float, half: float, slope: float
+) -> None:
+    """Come down over the first stretch of an open lane, there and back as often as it takes."""
+    times = max(1, int(np.ceil((level - target) / slope / (2.0 * half) - 1e-9)))
+    fall = (level - target) / (2.0 * half * times)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T))])
+    inner = np.flatnonzero((along > 1e-9) & (along < half - 1e-9))
+    out = np.vstack([points[inner, :2], [_place_at(points, along, half)]])
+    back = np.vstack([points[inner[::-1], :2], points[:1, :2]])
+    there = np.concatenate([along[inner], [half]])
+    again = 2.0 * half - np.concatenate([along[inner[::-1]], [0.0]])
+    for k in range(times):
+        top = level - 2.0 * half * fall * k
+        line.go(CUT, np.column_stack([out, top - there * fall]))
+        line.go(CUT, np.column_stack([back, top - again * fall]))
+
+
+def _place_at(points: NDArray[np.float64], along: NDArray[np.float64], way: float) -> NDArray[np.float64]:
     return np.array([np.interp(way, along, points[:, 0]), np.interp(way, along, points[:, 1])])

@@ -29,6 +29,12 @@ _FAINT_MM = 0.012
 _SHORT_MM = 0.4
 """Pieces of a lane that are shorter are left out, mm: the lanes beside them cut there too."""
 
+_AT_FOOT_MM = 0.3
+"""A rising lane that ends so near to a wall's foot begins there."""
+
+_LITTLE = 0.2
+"""A layer may be deeper by this part of a step, which spares another round [CP]."""
+
 _SAMPLE_MM = 0.12
 """Samples of an outline lie at most this far apart, mm."""
 
@@ -138,13 +144,15 @@ def _lane(line: shapely.Geometry, depth: float, layers: tuple[float, ...], *, cl
 
 
 def _layers(depth: float, step_down_mm: float) -> tuple[float, ...]:
-    """Depths at which a lane is gone round, none deeper by more than a step than the one before.
+    """Depths at which a lane is gone round, evenly, none deeper by more than a step and a little.
 
     >>> _layers(4.0, 1.5)
-    (1.5, 3.0, 4.0)
+    (1.333, 2.667, 4.0)
+    >>> _layers(1.6, 1.5)
+    (1.6,)
     """
-    count = max(1, int(np.ceil(depth / step_down_mm - 1e-9)))
-    return tuple(min(step_down_mm * (k + 1), depth) for k in range(count))
+    count = max(1, int(np.ceil(depth / step_down_mm - _LITTLE)))
+    return (*(round(depth * (k + 1) / count, 3) for k in range(count - 1)), depth)
 
 
 def wall_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float = 0.0) -> list[Lane]:
@@ -162,10 +170,12 @@ def rising_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float) -> list
     foot = reach_mm(bit, floor, stock_mm)
     narrow = as_polygons(shapely.difference(work, grown(shrunk(work, foot), foot)))
     narrow = grown(shrunk(narrow, _FAINT_MM), 2.0 * _FAINT_MM)
-    samples, step = _sampled(work, grown(narrow, foot)), _SAMPLE_MM
+    # As far as the foot of the walls, at whose corners the lanes begin.
+    around = as_polygons(shapely.intersection(work, grown(narrow, foot)))
+    samples, step = _sampled(work, grown(narrow, 2.1 * foot)), _SAMPLE_MM
     if len(samples) < 4:
         return []
-    lines = _middles(samples, narrow, foot, tip, step)
+    lines = _middles(samples, around, foot, tip, step)
     tree = cKDTree(samples)
     lanes = []
     for line in shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines))) if len(lines) else []:
@@ -177,6 +187,40 @@ def rising_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float) -> list
         depth = np.clip((away - tip) * slope, 0.0, floor.least_mm)
         lanes.append(Lane(np.column_stack([points, -depth]), closed=False))
     return lanes
+
+
+def with_spurs(walls: Sequence[Lane], rising: Sequence[Lane]) -> list[Lane]:
+    """Walls with the rising lanes that begin at their foot as ways there and back, and the other ones."""
+    if not walls or not rising:
+        return [*walls, *rising]
+    at = np.concatenate([wall.points[:, :2] for wall in walls])
+    owner = np.repeat(np.arange(len(walls)), [len(wall.points) for wall in walls])
+    first = np.concatenate([[0], np.cumsum([len(wall.points) for wall in walls])])
+    tree = cKDTree(at)
+    spurs: dict[int, list[tuple[int, NDArray[np.float64]]]] = {}
+    others: list[Lane] = []
+    for lane in rising:
+        near, place = tree.query(lane.points[[0, -1], :2])
+        end = int(np.argmin(near))
+        if near[end] > _AT_FOOT_MM:
+            others.append(lane)
+            continue
+        out = lane.points if end == 0 else lane.points[::-1]
+        wall = int(owner[place[end]])
+        spurs.setdefault(wall, []).append((int(place[end]) - int(first[wall]), out))
+    return [*(_spurred(wall, spurs.get(k, [])) for k, wall in enumerate(walls)), *others]
+
+
+def _spurred(wall: Lane, spurs: Sequence[tuple[int, NDArray[np.float64]]]) -> Lane:
+    """A wall's lane that goes along spurs and back where they begin."""
+    if not spurs:
+        return wall
+    pieces: list[NDArray[np.float64]] = []
+    done = 0
+    for place, out in sorted(spurs, key=lambda spur: spur[0]):
+        pieces += [wall.points[done : place + 1], out, out[-2::-1], wall.points[place : place + 1]]
+        done = place + 1
+    return Lane(np.concatenate([*pieces, wall.points[done:]]), wall.closed)
 
 
 def _sampled(work: Area, near: Area) -> NDArray[np.float64]:

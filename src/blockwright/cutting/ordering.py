@@ -16,6 +16,12 @@ from scipy.spatial import cKDTree
 
 from blockwright.cutting.lanes import Lane
 
+_LOOK = 400
+"""Places before and behind that are looked at."""
+
+_FAST = 0.3
+"""What a mm above the work costs beside one in it."""
+
 _ROUNDS = 30
 """Times that the whole order is looked through, at most."""
 
@@ -38,9 +44,9 @@ def in_order(
     if not lanes:
         return []
     order = _nearest_first(lanes, begin)
-    starts = np.array([lanes[p.lane].points[p.first, :2] for p in order])
-    ends = np.array([_end(lanes[p.lane], p) for p in order])
-    turns = np.array([not lanes[p.lane].closed for p in order])
+    starts = np.array([lanes[each.lane].points[each.first, :2] for each in order])
+    ends = np.array([_end(lanes[each.lane], each) for each in order])
+    turns = np.array([not lanes[each.lane].closed for each in order])
     row, turned = _bettered(starts, ends, turns, np.asarray(begin), lift_mm, link_mm)
     placed = []
     for k, back in zip(row.tolist(), turned.tolist(), strict=True):
@@ -60,7 +66,9 @@ def _nearest_first(lanes: Sequence[Lane], begin: tuple[float, float]) -> list[Pl
     """Always the nearest lane: a closed one may begin at any of its points, an open one at either end."""
     points, owner, index = [], [], []
     for k, lane in enumerate(lanes):
-        where = np.arange(len(lane.points)) if lane.closed else np.array([0, len(lane.points) - 1])
+        where: NDArray[np.int64] = (
+            np.arange(len(lane.points)) if lane.closed else np.array([0, len(lane.points) - 1])
+        )
         points.append(lane.points[where, :2])
         owner.append(np.full(len(where), k))
         index.append(where)
@@ -79,11 +87,11 @@ def _nearest_first(lanes: Sequence[Lane], begin: tuple[float, float]) -> list[Pl
                 found = int(kept[free[0]])
             elif near == len(kept):
                 raise RuntimeError("a lane was lost")
-        lane, first = int(of[found]), int(which[found])
-        left[lane] = False
-        one = Placed(lane, first, not lanes[lane].closed and first > 0)
+        chosen, first = int(of[found]), int(which[found])
+        left[chosen] = False
+        one = Placed(chosen, first, not lanes[chosen].closed and first > 0)
         placed.append(one)
-        here = _end(lanes[lane], one)
+        here = _end(lanes[chosen], one)
         # A tree that is mostly used up is slow to look through.
         if count % 64 == 0 or near > 256:
             kept = np.flatnonzero(left[of])
@@ -93,75 +101,79 @@ def _nearest_first(lanes: Sequence[Lane], begin: tuple[float, float]) -> list[Pl
 
 
 @njit(cache=True, nogil=True)
-def _cost(ax, ay, bx, by, lift_mm, link_mm):  # type: ignore[no-untyped-def]
-    way = np.sqrt((ax - bx) ** 2 + (ay - by) ** 2)
-    return way if way <= link_mm else way * 0.3 + lift_mm
+def _cost(here, there, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+    way = np.sqrt((here[0] - there[0]) ** 2 + (here[1] - there[1]) ** 2)
+    return way if way <= link_mm else way * _FAST + lift_mm
 
 
 @njit(cache=True, nogil=True)
 def _bettered(starts, ends, turns, begin, lift_mm, link_mm):  # type: ignore[no-untyped-def]
     """Rows of up to three lanes moved to where they cost less, turned where that is better."""
     count = len(starts)
-    row = np.arange(count)
-    turned = np.zeros(count, dtype=np.bool_)
-    sx, sy = starts[:, 0].copy(), starts[:, 1].copy()
-    ex, ey = ends[:, 0].copy(), ends[:, 1].copy()
+    row, turned = np.arange(count), np.zeros(count, dtype=np.bool_)
+    s, e = starts.copy(), ends.copy()
     for _ in range(_ROUNDS):
         gained = False
         for size in (1, 2, 3):
             i = 0
             while i + size <= count:
-                px, py = (begin[0], begin[1]) if i == 0 else (ex[row[i - 1]], ey[row[i - 1]])
-                a, b = row[i], row[i + size - 1]
-                out = _cost(px, py, sx[a], sy[a], lift_mm, link_mm)
-                if i + size < count:
-                    n = row[i + size]
-                    out += _cost(ex[b], ey[b], sx[n], sy[n], lift_mm, link_mm)
-                    out -= _cost(px, py, sx[n], sy[n], lift_mm, link_mm)
-                can_turn = True
-                for k in range(i, i + size):
-                    can_turn = can_turn and (turns[row[k]] or size == 1)
-                best, place, back = 1e-6, -1, False
-                if out > best:
-                    low, high = max(0, i - 400), min(count, i + size + 400)
-                    for j in range(low, high + 1):
-                        if i <= j <= i + size:
-                            continue
-                        qx, qy = (begin[0], begin[1]) if j == 0 else (ex[row[j - 1]], ey[row[j - 1]])
-                        whole = 0.0
-                        if j < count:
-                            m = row[j]
-                            whole = _cost(qx, qy, sx[m], sy[m], lift_mm, link_mm)
-                        for way in range(2 if can_turn else 1):
-                            if way == 0:
-                                fx, fy, gx, gy = sx[a], sy[a], ex[b], ey[b]
-                            else:
-                                fx, fy, gx, gy = ex[b], ey[b], sx[a], sy[a]
-                            put = _cost(qx, qy, fx, fy, lift_mm, link_mm) - whole
-                            if j < count:
-                                m = row[j]
-                                put += _cost(gx, gy, sx[m], sy[m], lift_mm, link_mm)
-                            if out - put > best:
-                                best, place, back = out - put, j, way == 1
-                if place >= 0:
-                    gained = True
-                    piece = row[i : i + size].copy()
-                    if back:
-                        piece = piece[::-1].copy()
-                        for k in piece:
-                            turned[k] = not turned[k]
-                            sx[k], ex[k] = ex[k], sx[k]
-                            sy[k], ey[k] = ey[k], sy[k]
-                    if place < i:
-                        for k in range(i - 1, place - 1, -1):
-                            row[k + size] = row[k]
-                        row[place : place + size] = piece
-                    else:
-                        for k in range(i + size, place):
-                            row[k - size] = row[k]
-                        row[place - size : place] = piece
-                else:
+                place, back = _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm)
+                if place < 0:
                     i += 1
+                    continue
+                gained = True
+                _move(row, s, e, turned, i, size, place, back)
         if not gained:
             break
     return row, turned
+
+
+@njit(cache=True, nogil=True)
+def _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+    """Before which place a row of lanes costs less, -1 for none, and whether turned round."""
+    count = len(row)
+    a, b = row[i], row[i + size - 1]
+    before = begin if i == 0 else e[row[i - 1]]
+    out = _cost(before, s[a], lift_mm, link_mm)
+    if i + size < count:
+        after = s[row[i + size]]
+        out += _cost(e[b], after, lift_mm, link_mm) - _cost(before, after, lift_mm, link_mm)
+    can_turn = True
+    for k in range(i, i + size):
+        can_turn = can_turn and turns[row[k]]
+    best, place, back = 1e-6, -1, False
+    if out <= best:
+        return place, back
+    for j in range(max(0, i - _LOOK), min(count, i + size + _LOOK) + 1):
+        if i <= j <= i + size:
+            continue
+        here = begin if j == 0 else e[row[j - 1]]
+        whole = _cost(here, s[row[j]], lift_mm, link_mm) if j < count else 0.0
+        for way in range(2 if can_turn else 1):
+            first, last = (s[a], e[b]) if way == 0 else (e[b], s[a])
+            put = _cost(here, first, lift_mm, link_mm) - whole
+            if j < count:
+                put += _cost(last, s[row[j]], lift_mm, link_mm)
+            if out - put > best:
+                best, place, back = out - put, j, way == 1
+    return place, back
+
+
+@njit(cache=True, nogil=True)
+def _move(row, s, e, turned, i, size, place, back):  # type: ignore[no-untyped-def]
+    """Move a row of lanes to before another place, in place."""
+    piece = row[i : i + size].copy()
+    if back:
+        piece = piece[::-1].copy()
+        for k in piece:
+            turned[k] = not turned[k]
+            for c in range(2):
+                s[k, c], e[k, c] = e[k, c], s[k, c]
+    if place < i:
+        for k in range(i - 1, place - 1, -1):
+            row[k + size] = row[k]
+        row[place : place + size] = piece
+    else:
+        for k in range(i + size, place):
+            row[k - size] = row[k]
+        row[place - size : place] = piece
