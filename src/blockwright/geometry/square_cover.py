@@ -72,11 +72,10 @@ def cover_with_squares(area: Area, *, side_mm: float, lap_mm: float, turn_deg: f
         return Cover((), 0, 0.0)
     middle = (0.0, 0.0)
     laid = affinity.rotate(area, turn_deg, origin=middle) if turn_deg else area
-    grid_mm, half_lap, side = _grid(laid, side_mm, lap_mm)
+    groups, grid_mm = on_grid(laid, side_mm=side_mm, lap_mm=lap_mm)
     corners: list[PointMm] = []
     fewest = 0
-    for group in _groups(laid, side_mm):
-        cells = _cells(group, grid_mm, side, half_lap)
+    for group, cells in groups:
         chosen, bound = fewest_places(cells)
         left, top, _, _ = group.bounds
         found = [(left + column * grid_mm, top + row * grid_mm) for row, column in chosen]
@@ -86,6 +85,12 @@ def cover_with_squares(area: Area, *, side_mm: float, lap_mm: float, turn_deg: f
     if turn_deg:
         squares = [affinity.rotate(each, -turn_deg, origin=middle) for each in squares]
     return Cover(tuple(squares), fewest, grid_mm)
+
+
+def on_grid(area: Area, *, side_mm: float, lap_mm: float) -> tuple[list[tuple[Area, Cells]], float]:
+    """The groups of an area (mm) that no square joins, each with its cells, and the grid's pitch, mm."""
+    grid_mm, half_lap, side = _grid(area, side_mm, lap_mm)
+    return [(group, _cells(group, grid_mm, side, half_lap)) for group in _groups(area, side_mm)], grid_mm
 
 
 def held_safely(area: Area, squares: Sequence[Region], *, lap_mm: float) -> Area:
