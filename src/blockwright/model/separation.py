@@ -8,7 +8,7 @@ from blockwright.model.axis import Axis
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands, Part
 from blockwright.model.leaf import Laying
-from blockwright.model.units import Area, Lab, PointMm
+from blockwright.model.units import Area, Lab, PointMm, Region
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
 
@@ -252,6 +252,11 @@ class Separation:
             or not any(each.shapes == other.shapes and each.area.equals(other.area) for other in inked)
         ]
         return len({each.shapes for each in inked}) + len(own)
+
+    @property
+    def leaves(self) -> dict[int, tuple[Region, ...]]:
+        """Where the leaves are laid, in their order, by the number of the impression."""
+        return {each.impression: each.leaves for each in self.layings}
 
     @property
     def inked(self) -> tuple[Impression, ...]:
