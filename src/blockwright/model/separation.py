@@ -171,9 +171,10 @@ class Overprints:
     proven: bool
 
 
-TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]
+TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line", "leaf", "leaf over"]
 """Why a trap is as wide as it is: the same everywhere; its seam is hidden; its seam is seen, so that it is
-the least that the register allows; decided for the colour; decided for this edge; to a line's middle."""
+the least that the register allows; decided for the colour; decided for this edge; to a line's middle; leaf
+hides it; decided for this edge, where the leaf runs over the colour."""
 
 
 @dataclass(frozen=True, slots=True)
