@@ -10,7 +10,7 @@ from scipy import sparse
 from blockwright.geometry.square_bounds import far_apart, fewer, in_rank_and_file, moved_to_hold, one_by_one
 from blockwright.geometry.square_cells import Cells, all_places, held_by, holders
 
-SEARCH_LIMIT = 3.0
+SEARCH_LIMIT = 2.5
 """Counted seconds of all rounds for one group: about as many on one core."""
 
 MOST_HELD = 20_000_000
@@ -50,7 +50,7 @@ def fewest_places(cells: Cells) -> tuple[Places, int]:
         if bound >= len(best) or effort <= 0.0 or sum(map(len, asked)) > MOST_HELD:
             break
         asked += holders(cells, wanted)
-        kept, holding, counted = _undominated(asked, len(places))
+        kept, holding, counted = _undominated(asked, cells.places)
         chosen, bound_now, spent = _cover_of(holding, most_effort=max(effort - counted, 1e-3))
         bound, effort = max(bound, bound_now), effort - counted - spent
         if not chosen:
@@ -84,7 +84,7 @@ def _ends_of_each(missing: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 
 def _undominated(
-    asked: Sequence[NDArray[np.int64]], places: int
+    asked: Sequence[NDArray[np.int64]], places: tuple[int, int]
 ) -> tuple[NDArray[np.int64], sparse.csr_array, float]:
     """The squares worth trying, which cells each holds, (squares, cells), and counted seconds.
 
@@ -92,11 +92,14 @@ def _undominated(
     """
     cell = np.repeat(np.arange(len(asked)), [len(each) for each in asked])
     one = np.ones(len(cell), dtype=np.int32)
-    holding = sparse.csr_array((one, (np.concatenate(asked), cell)), shape=(places, len(asked)))
-    kept = _different(holding)
+    whole = (places[0] * places[1], len(asked))
+    holding = sparse.csr_array((one, (np.concatenate(asked), cell)), shape=whole)
+    kept, alike = _different(holding)
     holding = holding[kept]
-    held_by_count = np.asarray(holding.sum(axis=0), dtype=np.float64)
-    products = float((held_by_count**2).sum())
+    # Most are beaten by a square beside them; that is soon seen, and leaves few to compare with all others.
+    free = ~_beaten_beside(holding, alike.reshape(places))
+    kept, holding = kept[free], holding[free]
+    products = float((np.asarray(holding.sum(axis=0), dtype=np.float64) ** 2).sum())
     if products > _MOST_PRODUCTS:
         return kept, holding, 0.0
     size = np.asarray(holding.sum(axis=1)).ravel()
@@ -107,8 +110,11 @@ def _undominated(
     return kept[free], holding[free], products / _PRODUCTS_A_SECOND
 
 
-def _different(holding: sparse.csr_array) -> NDArray[np.int64]:
-    """The squares that hold any of the wanted cells, of those that hold the same ones the middle one."""
+def _different(holding: sparse.csr_array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The squares that hold any of the wanted cells, of those that hold the same ones the middle one.
+
+    And for every square which of them holds the same cells, -1 where it holds none.
+    """
     some = np.flatnonzero(np.diff(holding.indptr))
     # Sets of cells are told apart by two sums of random 64-bit numbers: that two agree by chance is out of
     # the question (2^-128).
@@ -118,8 +124,28 @@ def _different(holding: sparse.csr_array) -> NDArray[np.int64]:
     changes = np.any([np.diff(each[order]) != 0 for each in sums], axis=0)
     starts = np.concatenate([[0], np.flatnonzero(changes) + 1])
     ends = np.append(starts[1:], len(order))
-    kept: NDArray[np.int64] = np.sort(some[order[(starts + ends - 1) // 2]])
-    return kept
+    middle = some[order[(starts + ends - 1) // 2]]
+    rank = np.argsort(middle)
+    place_of = np.empty(len(middle), dtype=np.int64)
+    place_of[rank] = np.arange(len(middle))
+    alike = np.full(holding.shape[0], -1, dtype=np.int64)
+    alike[some[order]] = np.repeat(place_of, ends - starts)
+    return middle[rank], alike
+
+
+def _beaten_beside(holding: sparse.csr_array, alike: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which squares hold less than one that lies a cell farther, or than one that is like that one."""
+    met = []
+    for a, b in ((alike[:, :-1], alike[:, 1:]), (alike[:-1], alike[1:])):
+        both = (a >= 0) & (b >= 0) & (a != b)
+        met.append(a[both] * len(alike.flat) + b[both])
+    one, other = np.divmod(np.unique(np.concatenate(met)), len(alike.flat))
+    size = np.asarray(holding.sum(axis=1)).ravel()
+    shared = np.asarray(holding[one].multiply(holding[other]).sum(axis=1)).ravel()
+    beaten = np.zeros(holding.shape[0], dtype=np.bool_)
+    beaten[one[shared == size[one]]] = True
+    beaten[other[shared == size[other]]] = True
+    return beaten
 
 
 def _cover_of(holding: sparse.csr_array, *, most_effort: float) -> tuple[list[int], int, float]:
