@@ -25,7 +25,7 @@ _MOST_PRODUCTS = 4.0e8
 _MOST_PAIRED = 60
 """Squares at most for which the longer look for cells that are far apart pays."""
 
-_FEW_MISSING = 0.05
+_FEW_MISSING = 0.02
 """Share of the cells that may be missing for the gaps to be worth filling."""
 
 _ROUNDS = 60
@@ -61,6 +61,8 @@ def fewest_places(cells: Cells) -> tuple[Places, int]:
         # Moved a little they may hold all, and what the gaps take besides is a cover too.
         if missing.sum() < _FEW_MISSING * cells.filled.sum():
             laid, missing = moved_to_hold(cells, laid)
+            if missing.any():
+                wanted = np.unique(np.concatenate([wanted, _ends_of_each(missing)]), axis=0)
             best = min(best, [*laid, *one_by_one(cells, missing)], key=len)
     if bound < len(best):
         best = fewer(cells, best, at_least=bound)
