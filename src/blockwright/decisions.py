@@ -70,7 +70,8 @@ times = 2
 colour = "wet ochre"
 mm = 0.7
 
-For the edge at a place, with everywhere = true for all edges of the same two colours:
+For the edge at a place, with everywhere = true for all edges of the same two colours; less than 0 at
+the edge of leaf makes the leaf run over its neighbour:
 
 [[separation.edge_trap]]
 at = [120.5, 88.2]

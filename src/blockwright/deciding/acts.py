@@ -236,7 +236,7 @@ class SetKey:
 class SetEdgeTrap:
     """Set the trap of the edge at a place (mm), or with ``everywhere`` of all edges of its two colours.
 
-    None lets the edge have the trap that is worked out for it.
+    None lets the edge have the trap that is worked out for it; less than 0 lets leaf run over.
     """
 
     at: Place
@@ -245,10 +245,10 @@ class SetEdgeTrap:
 
     def told(self) -> str:
         """What was decided, for the history."""
-        how_far = "the usual" if self.mm is None else f"{told_short(self.mm)} mm"
-        return (
-            f"trap the {'edges of the colours' if self.everywhere else 'edge'} at {_mm(self.at)} by {how_far}"
-        )
+        where = f"the {'edges of the colours' if self.everywhere else 'edge'} at {_mm(self.at)}"
+        if self.mm is not None and self.mm < 0.0:
+            return f"let leaf run over {where} by {told_short(-self.mm)} mm"
+        return f"trap {where} by {'the usual' if self.mm is None else f'{told_short(self.mm)} mm'}"
 
 
 @dataclass(frozen=True)

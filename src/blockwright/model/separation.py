@@ -8,7 +8,7 @@ from blockwright.model.axis import Axis
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands, Part
 from blockwright.model.leaf import Laying
-from blockwright.model.units import Area, Lab, PointMm
+from blockwright.model.units import Area, Lab, PointMm, Region
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
 
@@ -171,9 +171,10 @@ class Overprints:
     proven: bool
 
 
-TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]
+TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line", "leaf", "leaf over"]
 """Why a trap is as wide as it is: the same everywhere; its seam is hidden; its seam is seen, so that it is
-the least that the register allows; decided for the colour; decided for this edge; to a line's middle."""
+the least that the register allows; decided for the colour; decided for this edge; to a line's middle; leaf
+hides it; decided for this edge, where the leaf runs over the colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +253,11 @@ class Separation:
             or not any(each.shapes == other.shapes and each.area.equals(other.area) for other in inked)
         ]
         return len({each.shapes for each in inked}) + len(own)
+
+    @property
+    def leaves(self) -> dict[int, tuple[Region, ...]]:
+        """Where the leaves are laid, in their order, by the number of the impression."""
+        return {each.impression: each.leaves for each in self.layings}
 
     @property
     def inked(self) -> tuple[Impression, ...]:
