@@ -268,6 +268,16 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"separation.block_count": None}, {"separation.blocks": "one a colour"}],
     ),
     (
+        _raw("overprints-out-of-reach", "Out of reach of the inks at hand: slate.", worst_delta_e00=9.3),
+        FEWEST,
+        [{"separation.worst_delta_e00": 9.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-out-of-reach", "The mean is out of reach.", limit_delta_e00=1.3),
+        FEWEST,
+        [{"separation.limit_delta_e00": 1.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
         _raw("overprints-none", "No overprints give these colours."),
         FEWEST.replace('overprint_inks = "both"', 'overprint_inks = "mixes"'),
         [{"separation.overprint_inks": "both"}, {"separation.blocks": "one a colour"}],

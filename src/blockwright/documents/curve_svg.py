@@ -26,7 +26,7 @@ def curve_svg(curve: Sequence[CurvePoint], *, taken: int, limit_delta_e00: float
 
     ``taken`` blocks are ringed; the limit is a line. Plans within the limits are filled, others hollow.
 
-    >>> point = CurvePoint(4, 4, 1.0, 2.5, 900.0, within=True, proven=False)
+    >>> point = CurvePoint(4, 4, 1.0, 2.5, 2.5, 900.0, within=True, proven=False)
     >>> curve_svg([point], taken=4, limit_delta_e00=3.0).startswith("<svg")
     True
     """

@@ -127,14 +127,16 @@ class Impression:
 class CurvePoint:
     """What so many blocks come to: the median by area and the largest difference from the design (CIEDE2000).
 
-    ``edge_mm`` is the edge to carve on all of them. ``within`` tells whether the plan keeps within the
-    limits, ``proven`` whether it is proven, for the inks tried, that fewer cannot.
+    ``reached_max_delta_e00`` is the largest of the colours that the inks at hand can reach. ``edge_mm`` is
+    the edge to carve on all of them. ``within`` tells whether the plan keeps within the limits, ``proven``
+    whether it is proven, for the inks tried, that fewer cannot.
     """
 
     blocks: int
     impressions: int
     median_delta_e00: float
     max_delta_e00: float
+    reached_max_delta_e00: float
     edge_mm: float
     within: bool
     proven: bool
@@ -153,12 +155,27 @@ class LiesOver:
 
 
 @dataclass(frozen=True, slots=True)
+class OutOfReach:
+    """A colour that the inks at hand cannot bring within the limit (CIEDE2000).
+
+    ``best_delta_e00`` is the nearest that ``tried`` inks can come to it, alone or over one another;
+    ``delta_e00`` is how far the plan that was taken misses it.
+    """
+
+    colour: str
+    best_delta_e00: float
+    delta_e00: float
+    tried: int
+
+
+@dataclass(frozen=True, slots=True)
 class Overprints:
     """What the search of overprints found: plans from few blocks to many, and the one that was taken.
 
     ``blocks`` are those of the plan taken, for ``colours`` printed colours. ``lower_bound`` is what no plan
     can go below, whatever its inks, ``tried_bound`` what none of the ``tried`` inks can, as they are mixed;
-    ``proven`` tells that the fewest found are the fewest of those.
+    ``proven`` tells that the fewest found are the fewest of those. ``out_of_reach`` are colours that are held
+    to a limit of their own, as the inks at hand cannot reach them.
     """
 
     colours: int
@@ -169,6 +186,7 @@ class Overprints:
     tried_bound: int
     tried: int
     proven: bool
+    out_of_reach: tuple[OutOfReach, ...] = ()
 
 
 TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]

@@ -9,6 +9,23 @@ from blockwright.separation.coats import Coat
 
 Values = NDArray[np.float64]
 
+_BEYOND_BEST_DELTA_E00, _BEYOND_BEST_TIMES = 0.5, 1.05
+"""What cannot be reached may miss by so much more than the nearest that the inks can [CP]: hardly seen, and
+without it a plan would have to spend inks on the last hair of a colour that is missed anyway."""
+
+WITHIN = 1.0 + 1e-9
+"""A strain up to this keeps within the limits."""
+
+
+def beyond_best(best_delta_e00: Values) -> Values:
+    """The limit of what can come no nearer than this (CIEDE2000).
+
+    >>> float(beyond_best(np.array(10.0)))
+    11.0
+    """
+    limit: Values = _BEYOND_BEST_TIMES * best_delta_e00 + _BEYOND_BEST_DELTA_E00
+    return limit
+
 
 @dataclass(frozen=True, slots=True)
 class Lies:
@@ -29,6 +46,9 @@ class Asked:
     ``paper`` is its reflectance, (36,); ``targets`` are the colours as CIELAB, (colours, 3), and ``area``
     their part of all that is printed. ``limit_delta_e00`` holds for the mean over the area,
     ``worst_delta_e00`` for every colour; ``most_layers`` is how many passes may lie over one spot.
+    ``reach`` is how near the inks at hand can come to each colour, (colours,), None where all are taken to be
+    within reach. A colour out of reach has a limit of its own, a little beyond its reach, and is left out of
+    the mean, so that the others are held to what is asked.
     """
 
     paper: Values
@@ -38,13 +58,52 @@ class Asked:
     worst_delta_e00: float
     most_layers: int
     lies: tuple[Lies, ...] = ()
+    reach: Values | None = None
+
+    @property
+    def out_of_reach(self) -> NDArray[np.bool_]:
+        """Which colours no inks at hand bring within the limit of the worst, (colours,)."""
+        if self.reach is None:
+            return np.zeros(len(self.targets), dtype=np.bool_)
+        beyond: NDArray[np.bool_] = self.reach > self.worst_delta_e00
+        return beyond
+
+    @property
+    def limits(self) -> Values:
+        """How far each colour may be missed, (colours,)."""
+        usual = np.full(len(self.targets), self.worst_delta_e00)
+        if self.reach is None:
+            return usual
+        own: Values = np.where(self.out_of_reach, beyond_best(self.reach), usual)
+        return own
+
+    @property
+    def leeway(self) -> Values:
+        """How many times the limit of the worst each colour may be missed, (colours,); 1 within reach."""
+        return self.limits / self.worst_delta_e00
+
+    @property
+    def counted(self) -> Values:
+        """The part that each colour has in the mean, (colours,): none where it is out of reach."""
+        if not self.out_of_reach.any():
+            return self.area
+        kept = np.where(self.out_of_reach, 0.0, self.area)
+        shares: Values = kept / kept.sum() if kept.any() else kept
+        return shares
+
+    @property
+    def mean_limit(self) -> float:
+        """How far the mean of the colours within reach may miss: as asked, or as near as it can come."""
+        if self.reach is None or float(self.counted @ self.reach) <= self.limit_delta_e00:
+            return self.limit_delta_e00
+        return float(beyond_best(self.counted @ self.reach))
 
     def strain(self, apart: Values) -> float:
         """How far a plan goes to its limits: 1 is just within both."""
         if not len(apart):
             return 0.0
-        mean = float(self.area @ apart)
-        return max(mean / self.limit_delta_e00, float(apart.max()) / self.worst_delta_e00)
+        mean = float(self.counted @ apart)
+        return max(mean / self.mean_limit, float((apart / self.limits).max()))
 
     def keeps(self, stacks: tuple[tuple[int, ...], ...]) -> bool:
         """Whether stacks, one a colour, are as the printmaker decided and no two are the same."""

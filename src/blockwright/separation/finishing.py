@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.colour import delta_e00, reflectance_to_lab
-from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox
 from blockwright.separation.fewest import choices, fewest
 from blockwright.separation.pool import seen_over
@@ -43,7 +43,7 @@ def finished(
     stacks, as it is the nearest that there is; ``stacks_stay`` keeps them in any case.
     """
     bench = Bench(asked, box or Paintbox((), 0.0))
-    if not stacks_stay and bench.strain(plan) <= 1.0 + 1e-9:
+    if not stacks_stay and bench.strain(plan) <= WITHIN:
         stacks = every_stack(plan.coats, asked.paper, asked.most_layers)
         allowed = choices(asked, stacks, within=_ROOM * asked.worst_delta_e00)
         solved = fewest(

@@ -17,10 +17,10 @@ from blockwright.colour import (
 from blockwright.model.design import PaletteColour
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
-from blockwright.model.separation import CurvePoint, Ink, LiesOver, Overprints, SetInk
+from blockwright.model.separation import CurvePoint, Ink, LiesOver, OutOfReach, Overprints, SetInk
 from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.model.units import Lab
-from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox
 from blockwright.separation.edges import SharedEdges
 from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
@@ -52,7 +52,8 @@ def overprinted(
     """
     book = book or Sketchbook()
     question, findings = ask(work, settings, inks, shelf)
-    asked, box, found = question.asked, question.box, book.answer(question)
+    box, found = question.box, book.answer(question)
+    asked = found.held(question.asked)
     if not found.points:
         return _nothing_found(work, settings, findings)
     taken = _taken(found, settings.block_count)
@@ -217,8 +218,9 @@ def _summary(
                 impressions=len(each.coats),
                 median_delta_e00=_median(work, each),
                 max_delta_e00=float(each.delta_e00.max()),
+                reached_max_delta_e00=float(each.delta_e00[~asked.out_of_reach].max(initial=0.0)),
                 edge_mm=round(carved_mm(each, edges_mm), 1),
-                within=asked.strain(each.delta_e00) <= 1.0 + 1e-9,
+                within=asked.strain(each.delta_e00) <= WITHIN,
                 proven=found.proven and blocks == fewest,
             )
             for blocks, each in sorted(curve.items())
@@ -228,6 +230,16 @@ def _summary(
         tried_bound=found.tried_bound,
         tried=found.tried,
         proven=found.proven,
+        out_of_reach=tuple(
+            OutOfReach(
+                colour=work.design.palette[work.printed[colour]].name,
+                # A plan may come a hair nearer than the colour did by itself.
+                best_delta_e00=min(found.reach[colour].delta_e00, float(plan.delta_e00[colour])),
+                delta_e00=float(plan.delta_e00[colour]),
+                tried=found.reach[colour].tried,
+            )
+            for colour in np.flatnonzero(asked.out_of_reach).tolist()
+        ),
     )
 
 

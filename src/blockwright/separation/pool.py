@@ -48,6 +48,11 @@ def mix_for(box: Paintbox, lab: Values, ground: Values) -> Coat | None:
     return box.coat([p for p, _ in parts], [share for _, share in parts], found.passes)
 
 
+def coat_for(asked: Asked, box: Paintbox, colour: int, ground: Values) -> Coat | None:
+    """The mixture that comes nearest one of the colours over a ground."""
+    return mix_for(box, asked.targets[colour], ground)
+
+
 def seen_over(coat: Coat, ground: Values) -> Values:
     """The reflectance of a coat over a ground."""
     return layer_reflectance(coat.k, coat.s, 1.0, ground)
@@ -55,7 +60,7 @@ def seen_over(coat: Coat, ground: Values) -> Values:
 
 def first_coats(asked: Asked, box: Paintbox) -> list[Coat]:
     """One mixture for every colour, on the bare paper."""
-    coats = (mix_for(box, target, asked.paper) for target in asked.targets)
+    coats = (coat_for(asked, box, colour, asked.paper) for colour in range(len(asked.targets)))
     return [coat for coat in coats if coat is not None]
 
 
@@ -63,15 +68,15 @@ def coats_between(asked: Asked, box: Paintbox, grounds: Sequence[Values]) -> lis
     """Mixtures that give each colour over each lighter ground, (36,) each, where they come near."""
     found = []
     labs = reflectance_to_lab(np.array(grounds)) if grounds else np.empty((0, 3))
-    for target in asked.targets:
+    for colour, (target, limit) in enumerate(zip(asked.targets, asked.limits.tolist(), strict=True)):
         for ground, lab in zip(grounds, labs, strict=True):
             if lab[0] - target[0] < _STEP_L:
                 continue
-            coat = mix_for(box, target, ground)
+            coat = coat_for(asked, box, colour, ground)
             if coat is None:
                 continue
             off = float(delta_e00(reflectance_to_lab(seen_over(coat, ground)), target))
-            if off <= 1.5 * asked.worst_delta_e00:
+            if off <= 1.5 * limit:
                 found.append(coat)
     return found
 
@@ -122,5 +127,5 @@ def useful_first(asked: Asked, coats: Sequence[Coat], grounds: Sequence[Values])
 def _colours_given(asked: Asked, coat: Coat, grounds: Sequence[Values]) -> float:
     seen = reflectance_to_lab(layer_reflectance(coat.k, coat.s, 1.0, np.array(grounds)))
     apart = delta_e00(seen[:, None, :], asked.targets[None, :, :])
-    near = np.clip(1.0 - apart / (2.0 * asked.worst_delta_e00), 0.0, 1.0)
+    near = np.clip(1.0 - apart / (2.0 * asked.limits), 0.0, 1.0)
     return float(near.max(axis=0).sum())

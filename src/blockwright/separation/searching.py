@@ -7,24 +7,25 @@ few of all these inks, as they are mixed then, can do.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import comb
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox, light_to_dark
 from blockwright.separation.fewest import choices, fewest
 from blockwright.separation.pool import (
+    coat_for,
     coats_between,
     distinct,
     first_coats,
-    mix_for,
     most_useful,
     seen_over,
     useful_first,
 )
+from blockwright.separation.reaching import Reach, reach_of
 from blockwright.separation.stacks import every_stack
 from blockwright.separation.thinning import Bench
 
@@ -71,7 +72,8 @@ class Found:
     place of the first that keeps within the limits, None when there is none. ``lower_bound`` is what no plan
     can go below whatever its inks; ``tried_bound`` is how few of the ``tried`` inks, as they are mixed, could
     do, and ``proven`` whether the fewest found are proven to be the fewest of those. ``sketched`` plans are
-    those of an earlier search, fitted to other colours; no inks were tried for them.
+    those of an earlier search, fitted to other colours; no inks were tried for them. ``reach`` tells of every
+    colour how near it can be brought, and with it what the limits are.
     """
 
     points: tuple[Point, ...]
@@ -81,6 +83,16 @@ class Found:
     tried: int
     proven: bool
     sketched: bool = False
+    reach: tuple[Reach, ...] = ()
+
+    def held(self, asked: Asked) -> Asked:
+        """The question with the limits that the plans were held to."""
+        return within_reach(asked, self.reach)
+
+
+def within_reach(asked: Asked, reach: Sequence[Reach]) -> Asked:
+    """A question that holds colours out of reach to limits of their own."""
+    return replace(asked, reach=np.array([each.delta_e00 for each in reach])) if reach else asked
 
 
 @dataclass(slots=True)
@@ -117,7 +129,7 @@ class _Notebook:
         """The plan with the fewest coats that keeps within the limits."""
         for coats in sorted(self.plans):
             plan = self.best(coats)
-            if plan is not None and self._strain(plan) <= 1.0 + 1e-9:
+            if plan is not None and self._strain(plan) <= WITHIN:
                 return plan
         return None
 
@@ -143,15 +155,19 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
 
     The same question gives the same answer, however busy the machine is.
     """
+    start = _first(asked, box, taken)
+    reach = reach_of(asked, box, start, taken)
+    asked = within_reach(asked, reach)
     bench = Bench(asked, box or Paintbox((), 0.0))
     book = _Notebook(bench)
-    start = _first(asked, box, taken)
     literal = bench.settled(start)
     if literal is None:
-        return Found((), None, fewest_possible(len(asked.targets), asked.most_layers), 0, len(start), False)
-    book.thin_out([literal])
+        least = fewest_possible(len(asked.targets), asked.most_layers)
+        return Found((), None, least, 0, len(start), False, reach=reach)
+    far = [coat for each, out in zip(reach, asked.out_of_reach, strict=True) if out for coat in each.coats]
+    book.thin_out([literal, bench.settled([*start, *far]) if far else None])
     grounds = _grounds(asked, literal)
-    others = distinct([*taken, *_between(asked, box, grounds)], asked.paper)
+    others = distinct([*far, *taken, *_between(asked, box, grounds)], asked.paper)
     for slack in _SLACK:
         best = book.fewest() or book.nearest()
         pool = most_useful(
@@ -160,7 +176,7 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
         book.thin_out([_chosen(bench, pool, slack)])
     _grow(book, box)
     bound, proven, tried = _prove(book, start, others, grounds)
-    return _told(book, bound, proven, tried)
+    return replace(_told(book, bound, proven, tried), reach=reach)
 
 
 def _first(asked: Asked, box: Paintbox | None, taken: Sequence[Coat]) -> list[Coat]:
@@ -169,8 +185,8 @@ def _first(asked: Asked, box: Paintbox | None, taken: Sequence[Coat]) -> list[Co
         return most_useful(asked, [], taken, [asked.paper])
     coats = first_coats(asked, box)
     for each in asked.lies:
-        under = mix_for(box, asked.targets[each.under], asked.paper) if each.yes else None
-        over = under and mix_for(box, asked.targets[each.over], seen_over(under, asked.paper))
+        under = coat_for(asked, box, each.under, asked.paper) if each.yes else None
+        over = under and coat_for(asked, box, each.over, seen_over(under, asked.paper))
         if over is not None:
             coats.append(over)
     return coats
@@ -222,8 +238,8 @@ def _grow(book: _Notebook, box: Paintbox | None) -> None:
         plan = book.best(coats)
         if plan is None:
             continue
-        for colour in np.argsort(-plan.delta_e00, kind="stable")[:_WORST_GROWN].tolist():
-            own = mix_for(box, asked.targets[colour], asked.paper)
+        for colour in np.argsort(-plan.delta_e00 / asked.leeway, kind="stable")[:_WORST_GROWN].tolist():
+            own = coat_for(asked, box, colour, asked.paper)
             if own is not None:
                 book.note([bench.settled([*plan.coats, own])])
 
@@ -264,6 +280,6 @@ def _told(book: _Notebook, bound: int, proven: bool, tried: int) -> Found:
         strain = bench.strain(plan)
         if not points or strain < points[-1].strain - 1e-6:
             points.append(Point(plan, strain))
-    place = next((k for k, point in enumerate(points) if point.strain <= 1.0 + 1e-9), None)
+    place = next((k for k, point in enumerate(points) if point.strain <= WITHIN), None)
     least = fewest_possible(len(asked.targets), asked.most_layers)
     return Found(tuple(points), place, least, bound, tried, proven)

@@ -50,8 +50,8 @@ def assign(asked: Asked, coats: Sequence[Coat]) -> tuple[tuple[int, ...], ...] |
     places, apart = _nearest(asked, stacks)
     pool = np.unique(np.concatenate(places))
     cost = np.full((len(places), len(pool)), 1e9)
-    for row, mine, off in zip(cost, places, apart, strict=True):
-        row[np.searchsorted(pool, mine)] = np.minimum(off, 200.0) ** 4
+    for row, mine, off, leeway in zip(cost, places, apart, asked.leeway.tolist(), strict=True):
+        row[np.searchsorted(pool, mine)] = np.minimum(off / leeway, 200.0) ** 4
     if len(pool) < len(places):
         return None
     colours, columns = linear_sum_assignment(cost)
@@ -123,8 +123,16 @@ class Bench:
         used = sorted({coat for stack in stacks for coat in stack})
         place = {coat: k for k, coat in enumerate(used)}
         own = tuple(tuple(place[coat] for coat in stack) for stack in stacks)
+        asked = self.asked
+        leeway = asked.leeway if asked.out_of_reach.any() else None
         found = fit_amounts(
-            [coats[k] for k in used], own, self.box, self.asked.paper, self.asked.targets, rounds=rounds
+            [coats[k] for k in used],
+            own,
+            self.box,
+            asked.paper,
+            asked.targets,
+            leeway=leeway,
+            rounds=rounds,
         )
         return Plan(found.coats, own, found.lab, found.delta_e00)
 

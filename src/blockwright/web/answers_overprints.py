@@ -21,6 +21,18 @@ def _nearer_overprints(asked: Asked) -> list[Answer]:
     return [*answers, *_one_a_colour(asked)]
 
 
+def _beyond_reach(asked: Asked) -> list[Answer]:
+    """Allow what the worst colour, or the mean, misses, or give every colour a block."""
+    answers = []
+    if worst := asked.about.get("worst_delta_e00"):
+        said = words.fmt("answer_worst", value=f"{worst:g}")
+        answers.append(Answer(said, set_value("separation", "worst_delta_e00", f"{worst:g}")))
+    if mean := asked.about.get("limit_delta_e00"):
+        said = words.fmt("answer_mean", value=f"{mean:g}")
+        answers.append(Answer(said, set_value("separation", "limit_delta_e00", f"{mean:g}")))
+    return [*answers, *_one_a_colour(asked)]
+
+
 def _right_count(_: Asked) -> list[Answer]:
     return [Answer(words.TEXTS["answer_fewest"], set_value("separation", "block_count", ""))]
 
@@ -44,6 +56,7 @@ def _take_decision_back(asked: Asked) -> list[Answer]:
 ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "blocks-saved": _one_a_colour,
     "overprints-miss": _nearer_overprints,
+    "overprints-out-of-reach": _beyond_reach,
     "overprints-none": _more_inks,
     "overprints-no-inks": _more_inks,
     "block-count-not-there": _right_count,

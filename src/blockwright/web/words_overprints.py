@@ -52,5 +52,6 @@ TEXTS_OF_OVERPRINTS: Mapping[str, str] = {
     "answer_one_a_colour": "Give every colour a block",
     "answer_fewest": "Take the fewest within the limits",
     "answer_worst": "Let the worst miss by {value}",
+    "answer_mean": "Let the mean miss by {value}",
     "answer_mixes": "Search with recipes too",
 }
