@@ -303,6 +303,16 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"separation.overprint": ()}],
     ),
     (
+        _raw("overprint-ink-contradicts", "Both cannot be.", at=AT, edit="overprint"),
+        FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
+        [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("overprint-ink-contradicts", "Both cannot be.", edit="mix_from", colour="blue"),
+        FEWEST + END.format("inks.mix_from", 'colour = "blue"\npigments = ["bone black"]'),
+        [{"inks.mix_from": ()}],
+    ),
+    (
         _raw("split-misses", "[[separation.split]] points at paper.", at=AT),
         FRESH + END.format("separation.split", "at = [20.0, 30.0]"),
         [{"separation.split": ()}],

@@ -1,11 +1,13 @@
 """What a search of overprints is asked: colours over a paper, how near they are to come, and decisions."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.separation.coats import Coat
+from blockwright.separation.stacks import Stacks
 
 Values = NDArray[np.float64]
 
@@ -39,6 +41,29 @@ class Lies:
     yes: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Only:
+    """A decision of the printmaker's on what prints one colour; colours are counted.
+
+    With ``shelf_number`` it is that mixed ink of the shelf, by itself. Otherwise all that prints it is mixed
+    from ``pigments`` alone, whose places in the paintbox are ``parts``.
+    """
+
+    colour: int
+    shelf_number: int | None = None
+    pigments: tuple[str, ...] = ()
+    parts: tuple[int, ...] = ()
+
+    def allows(self, coat: Coat) -> bool:
+        """Whether a coat may print the colour."""
+        if self.shelf_number is not None:
+            return coat.taken is not None and coat.taken.number == self.shelf_number
+        if coat.taken is not None:
+            known = [part.pigment for part in coat.taken.parts]
+            return bool(known) and set(known) <= set(self.pigments)
+        return set(coat.parts) <= set(self.parts)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
     """The question.
@@ -58,6 +83,7 @@ class Asked:
     worst_delta_e00: float
     most_layers: int
     lies: tuple[Lies, ...] = ()
+    only: tuple[Only, ...] = ()
     reach: Values | None = None
 
     @property
@@ -105,11 +131,32 @@ class Asked:
         mean = float(self.counted @ apart)
         return max(mean / self.mean_limit, float((apart / self.limits).max()))
 
-    def keeps(self, stacks: tuple[tuple[int, ...], ...]) -> bool:
-        """Whether stacks, one a colour, are as the printmaker decided and no two are the same."""
+    def only_of(self, colour: int) -> Only | None:
+        """What is decided to print a colour."""
+        return next((each for each in self.only if each.colour == colour), None)
+
+    def may_print(self, colour: int, stacks: Stacks) -> NDArray[np.bool_] | None:
+        """Which stacks may print a colour, (stacks,); None where nothing is decided."""
+        only = self.only_of(colour)
+        if only is None:
+            return None
+        allowed = np.array([*(only.allows(coat) for coat in stacks.coats), True])  # the last is no coat
+        whole: NDArray[np.bool_] = np.asarray(allowed[stacks.members].all(axis=1))
+        if only.shelf_number is not None:
+            whole &= np.count_nonzero(stacks.members >= 0, axis=1) == 1
+        return whole
+
+    def keeps(self, stacks: Sequence[tuple[int, ...]], coats: Sequence[Coat] = ()) -> bool:
+        """Whether stacks of coats, one a colour, are as the printmaker decided and no two are the same."""
         held = [frozenset(stack) for stack in stacks]
         if len(set(held)) < len(held):
             return False
+        for only in self.only if coats else ():
+            stack = stacks[only.colour]
+            if not all(only.allows(coats[coat]) for coat in stack):
+                return False
+            if only.shelf_number is not None and len(stack) > 1:
+                return False
         return all((held[each.over] >= held[each.under]) == each.yes for each in self.lies)
 
 

@@ -63,8 +63,8 @@ def choices(asked: Asked, stacks: Stacks, *, within: float, most_each: int = 100
     A colour out of reach may be off by as many times more as its own limit is wider.
     """
     places, apart, whole = [], [], True
-    for target, leeway in zip(asked.targets, asked.leeway.tolist(), strict=True):
-        found, off = near_stacks(stacks, target, within * leeway)
+    for colour, (target, leeway) in enumerate(zip(asked.targets, asked.leeway.tolist(), strict=True)):
+        found, off = near_stacks(stacks, target, within * leeway, of=asked.may_print(colour, stacks))
         order = np.lexsort((found, np.round(off, 6)))
         whole = whole and len(order) <= most_each
         order = order[:most_each]

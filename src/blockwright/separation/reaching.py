@@ -62,8 +62,11 @@ def reach_of_one(
         limit_delta_e00=_FAR_DELTA_E00,
         worst_delta_e00=_FAR_DELTA_E00,
         lies=(),
+        only=tuple(replace(each, colour=0) for each in asked.only if each.colour == colour),
         reach=None,
     )
+    own = alone.only_of(0)
+    start, taken = ([c for c in coats if own is None or own.allows(c)] for coats in (start, taken))
     at_once = min((_apart(alone, coat) for coat in start), default=np.inf)
     enough = min(asked.limit_delta_e00, asked.worst_delta_e00)
     return Reach(at_once, 0) if at_once <= enough else _searched(alone, box, start, taken)
@@ -80,10 +83,10 @@ def _searched(alone: Asked, box: Paintbox | None, start: Sequence[Coat], taken: 
     """The nearest stack of all coats that could help one colour, its amounts then fitted."""
     grounds = [alone.paper, *(seen_over(coat, alone.paper) for coat in start)]
     mixed = [coat_for(alone, box, 0, ground) for ground in grounds] if box is not None else []
-    given = distinct([*start, *(coat for coat in mixed if coat is not None), *taken], alone.paper)
+    given = distinct([*start, *(coat for coat in mixed if coat is not None), *taken], alone)
     pool = most_useful(alone, [], given, grounds)
     stacks = every_stack(pool, alone.paper, alone.most_layers)
-    places, apart = near_stacks(stacks, alone.targets[0], np.inf)
+    places, apart = near_stacks(stacks, alone.targets[0], np.inf, of=alone.may_print(0, stacks))
     if not len(places):
         return Reach(_FARTHEST_DELTA_E00, len(pool))
     if box is None:

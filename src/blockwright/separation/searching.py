@@ -19,6 +19,7 @@ from blockwright.separation.fewest import choices, fewest
 from blockwright.separation.pool import (
     coat_for,
     coats_between,
+    decided_coats,
     distinct,
     first_coats,
     most_useful,
@@ -105,7 +106,7 @@ class _Notebook:
     def note(self, plans: Iterable[Plan | None]) -> None:
         """Write plans down where they are among the best of their number."""
         for plan in plans:
-            if plan is not None and self.bench.asked.keeps(plan.stacks):
+            if plan is not None and self.bench.asked.keeps(plan.stacks, plan.coats):
                 of_this = [*self.plans.get(len(plan.coats), []), plan]
                 self.plans[len(plan.coats)] = self.bench.best_of(of_this, keep=_KEPT)
 
@@ -165,13 +166,13 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
         least = fewest_possible(len(asked.targets), asked.most_layers)
         return Found((), None, least, 0, len(start), False, reach=reach)
     far = [coat for each, out in zip(reach, asked.out_of_reach, strict=True) if out for coat in each.coats]
-    book.thin_out([literal, bench.settled([*start, *far]) if far else None])
+    book.thin_out([literal, bench.settled(distinct([*start, *far], asked)) if far else None])
     grounds = _grounds(asked, literal)
-    others = distinct([*far, *taken, *_between(asked, box, grounds)], asked.paper)
+    others = distinct([*far, *taken, *_between(asked, box, grounds)], asked)
     for slack in _SLACK:
         best = book.fewest() or book.nearest()
         pool = most_useful(
-            asked, light_to_dark(distinct([*best.coats, *start], asked.paper), asked.paper), others, grounds
+            asked, light_to_dark(distinct([*best.coats, *start], asked), asked.paper), others, grounds
         )
         book.thin_out([_chosen(bench, pool, slack)])
     _grow(book, box)
@@ -181,9 +182,10 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
 
 def _first(asked: Asked, box: Paintbox | None, taken: Sequence[Coat]) -> list[Coat]:
     """Coats to start from: one for every colour, and those that put one over another as decided."""
+    decided = decided_coats(asked, taken)
     if box is None:
-        return most_useful(asked, [], taken, [asked.paper])
-    coats = first_coats(asked, box)
+        return most_useful(asked, light_to_dark(decided, asked.paper), taken, [asked.paper])
+    coats = [*first_coats(asked, box), *decided]
     for each in asked.lies:
         under = coat_for(asked, box, each.under, asked.paper) if each.yes else None
         over = under and coat_for(asked, box, each.over, seen_over(under, asked.paper))
@@ -199,7 +201,7 @@ def _between(asked: Asked, box: Paintbox | None, grounds: Sequence[Values]) -> l
     """
     if box is None:
         return []
-    first = distinct(coats_between(asked, box, grounds[1:]), asked.paper)
+    first = distinct(coats_between(asked, box, grounds[1:]), asked)
     alone = useful_first(asked, first, grounds)[:_GONE_ON_FROM]
     return [*first, *coats_between(asked, box, [seen_over(coat, asked.paper) for coat in alone])]
 
@@ -254,7 +256,7 @@ def _prove(
     bench, asked = book.bench, book.bench.asked
     for last in (False, True):
         best = book.fewest() or book.nearest()
-        pool = most_useful(asked, best.coats, distinct([*start, *others], asked.paper), grounds)
+        pool = most_useful(asked, best.coats, distinct([*start, *others], asked), grounds)
         stacks = every_stack(pool, asked.paper, asked.most_layers)
         within = asked.worst_delta_e00 + 1e-6
         allowed = choices(asked, stacks, within=within, most_each=_PROOF_EACH)

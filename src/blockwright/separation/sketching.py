@@ -16,7 +16,7 @@ from scipy.optimize import linear_sum_assignment
 from blockwright.colour import delta_e00
 from blockwright.colour.passes import MOST_PASSES
 from blockwright.model.units import Lab
-from blockwright.separation.asked import WITHIN, Lies, Plan
+from blockwright.separation.asked import WITHIN, Lies, Only, Plan
 from blockwright.separation.coats import Coat, Paintbox, shelf_coats
 from blockwright.separation.pool import coat_for
 from blockwright.separation.question import Question, answered
@@ -47,14 +47,15 @@ class KnownPlan:
 class KnownPlans:
     """What a search found, in plain values that can be kept.
 
-    ``question`` is a digest of all that was asked but the colours and what lies over what, which follow.
-    ``fewest`` is the place of the plan with the fewest blocks within the limits; ``reach`` tells how near
-    each colour can be brought, and of how many inks that is known.
+    ``question`` is a digest of all that was asked but the colours, what lies over what and what is decided to
+    print them, which follow. ``fewest`` is the place of the plan with the fewest blocks within the limits;
+    ``reach`` tells how near each colour can be brought, and of how many inks that is known.
     """
 
     question: str
     targets: tuple[Lab, ...]
     lies: tuple[Lies, ...]
+    only: tuple[Only, ...]
     plans: tuple[KnownPlan, ...]
     fewest: int | None
     reach: tuple[tuple[float, int], ...] = ()
@@ -85,6 +86,7 @@ class Sketchbook:
             _digest(question),
             question.targets,
             question.lies,
+            question.only,
             tuple(KnownPlan(tuple(_plainly(coat) for coat in each.coats), each.stacks) for each in plans),
             found.fewest,
             tuple((each.delta_e00, each.tried) for each in found.reach),
@@ -96,7 +98,7 @@ def _plainly(coat: Coat) -> KnownCoat:
 
 
 def _digest(question: Question) -> str:
-    rest = replace(question, targets=(), area=(), lies=())
+    rest = replace(question, targets=(), area=(), lies=(), only=())
     return hashlib.sha256(repr(rest).encode()).hexdigest()
 
 
@@ -112,7 +114,8 @@ def sketch_from(known: KnownPlans, question: Question) -> Found | None:
     now = {old: new for new, old in enumerate(before)}
     lies = {Lies(now.get(each.over, -1), now.get(each.under, -1), each.yes) for each in known.lies}
     plans = [_made(each, question, before) for each in known.plans]
-    if lies != set(question.lies) or not plans or None in plans:
+    only = {replace(each, colour=now.get(each.colour, -1)) for each in known.only}
+    if lies != set(question.lies) or only != set(question.only) or not plans or None in plans:
         return None
     changed = [new for new, old in enumerate(before) if question.targets[new] != known.targets[old]]
     reach = _reach(known, question, before, [coats for coats, _ in (each for each in plans if each)])
@@ -122,7 +125,7 @@ def sketch_from(known: KnownPlans, question: Question) -> Found | None:
     place = known.fewest
     if place is None or not 0 <= place < len(same) or bench.strain(same[place]) > WITHIN:
         same = [*same, *_bettered(bench, question, same, changed)]
-    found = _told(bench, [plan for plan in same if asked.keeps(plan.stacks)])
+    found = _told(bench, [plan for plan in same if asked.keeps(plan.stacks, plan.coats)])
     return found and replace(found, reach=reach)
 
 

@@ -53,6 +53,16 @@ def _take_decision_back(asked: Asked) -> list[Answer]:
     return answers[-1:]
 
 
+def _one_of_both(asked: Asked) -> list[Answer]:
+    """Take out the line that cannot be beside another."""
+    key = str(asked.about.get("edit"))
+    if key == "overprint":
+        return _take_decision_back(asked)
+    entries = getattr(asked.settings.inks, key)
+    named = [k for k, each in enumerate(entries) if each.colour == asked.about.get("colour")]
+    return [take_back("inks", key, k) for k in named[-1:]]
+
+
 ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "blocks-saved": _one_a_colour,
     "overprints-miss": _nearer_overprints,
@@ -62,6 +72,7 @@ ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "block-count-not-there": _right_count,
     "overprint-misses": _take_decision_back,
     "overprint-contradicts": _take_decision_back,
+    "overprint-ink-contradicts": _one_of_both,
     "split-misses": _take_decision_back,
     "split-name-taken": _take_decision_back,
     "solid-after-solid": _one_a_colour,
@@ -72,6 +83,7 @@ WRITTEN_WRONG = {
     "block-count-not-there",
     "overprint-misses",
     "overprint-contradicts",
+    "overprint-ink-contradicts",
     "split-misses",
     "split-name-taken",
 }
