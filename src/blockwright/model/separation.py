@@ -127,6 +127,8 @@ class Impression:
 class CurvePoint:
     """What so many blocks come to: the median by area and the largest difference from the design (CIEDE2000).
 
+    ``blocks`` and ``impressions`` are those of the flat colours, ``all_blocks`` and ``all_impressions`` those
+    of the whole print, with its gradations, key, splits, karazuri and leaf.
     ``reached_max_delta_e00`` is the largest of the colours that the inks at hand can reach. ``edge_mm`` is
     the edge to carve on all of them. ``within`` tells whether the plan keeps within the limits, ``proven``
     whether it is proven, for the inks tried, that fewer cannot.
@@ -134,6 +136,8 @@ class CurvePoint:
 
     blocks: int
     impressions: int
+    all_blocks: int
+    all_impressions: int
     median_delta_e00: float
     max_delta_e00: float
     reached_max_delta_e00: float

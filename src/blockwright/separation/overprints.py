@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.model.units import Lab
 from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox
+from blockwright.separation.counting import Films
 from blockwright.separation.edges import SharedEdges
 from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
@@ -34,6 +35,16 @@ from blockwright.separation.sketching import Sketchbook
 _Edges = Mapping[tuple[int, int], float]
 
 
+@dataclass(frozen=True, slots=True)
+class Overprinted:
+    """The impressions of a plan, what the search found, and for each point of its curve the films."""
+
+    planned: tuple[Planned, ...]
+    overprints: Overprints | None
+    films: tuple[Films, ...]
+    findings: tuple[Finding, ...]
+
+
 def overprinted(
     work: Coloured,
     edges: SharedEdges,
@@ -43,7 +54,7 @@ def overprinted(
     *,
     beside: int = 0,
     book: Sketchbook | None = None,
-) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+) -> Overprinted:
     """The impressions of the fewest blocks that were found, or of as many as the printmaker asks for.
 
     Each is to be printed with the very ink that its overprints were reckoned with. ``beside`` is how many
@@ -58,7 +69,8 @@ def overprinted(
         return _nothing_found(work, settings, findings)
     taken = _taken(found, settings.block_count)
     lengths = colour_edges(work, edges)
-    plan = finished(taken.plan, asked, box, edges_mm=lengths, stacks_stay=found.sketched)
+    chosen = settings.block_count is not None
+    plan = finished(taken.plan, asked, box, edges_mm=lengths, stacks_stay=found.sketched, as_told=chosen)
     book.keep(question, found, taken, plan)
     share = _image_shares(work)
     plan = apart_if_can_be(plan, asked, share)
@@ -76,12 +88,11 @@ def overprinted(
     summary = _summary(work, asked, found, plan, names, lengths)
     solids = solids_in_a_row(plan, share)
     told = remarks_on(work, settings, asked, found, plan, summary, solids, beside=beside)
-    return planned, summary, [*findings, *order_findings, *decided, *told]
+    films = tuple(_films(work, each) for _, each in _curve(found, plan))
+    return Overprinted(planned, summary, films, (*findings, *order_findings, *decided, *told))
 
 
-def _nothing_found(
-    work: Coloured, settings: SeparationTable, findings: list[Finding]
-) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+def _nothing_found(work: Coloured, settings: SeparationTable, findings: list[Finding]) -> Overprinted:
     """One block a colour after all, where not even that can be made from the inks at hand as decided."""
     from blockwright.separation.plan import one_a_colour
 
@@ -93,7 +104,7 @@ def _nothing_found(
     message += "layers (most_layers), or take an overprint back."
     none = Finding("overprints-none", "warn", message)
     planned = one_a_colour(work, order, passes, traps)
-    return planned, None, [*findings, *order_findings, *decided, none]
+    return Overprinted(planned, None, (), (*findings, *order_findings, *decided, none))
 
 
 def _taken(found: Found, blocks: int | None) -> Point:
@@ -173,9 +184,6 @@ def _planned(
     coat = plan.coats[k]
     if box is not None and coat.taken is None and passes != coat.passes:
         coat = box.in_passes(coat, passes)
-    pattern = plan.patterns[k]
-    colours = [work.printed[colour] for colour in pattern]
-    shapes = np.sort(np.concatenate([work.shapes_of(c) for c in colours]))
     lab = _alone(asked, coat)
     return Planned(
         name=name,
@@ -186,7 +194,7 @@ def _planned(
             s=tuple((coat.s / passes).tolist()),
         ),
         passes=passes,
-        shapes=tuple(shapes.tolist()),
+        shapes=_shapes(work, plan.patterns[k]),
         trap_mm=trap_mm,
         srgb_hex=lab_to_hex(lab),
         lab=lab,
@@ -204,11 +212,26 @@ def _set_ink(coat: Coat, box: Paintbox | None) -> SetInk | None:
     return SetInk(parts=parts, paste_share=1.0 - sum(part.share for part in parts))
 
 
+def _curve(found: Found, plan: Plan) -> list[tuple[int, Plan]]:
+    """The plans of the curve by their blocks; ``plan`` is what became of the one that was taken."""
+    plans = {each.plan.blocks: each.plan for each in found.points} | {plan.blocks: plan}
+    return sorted(plans.items())
+
+
+def _films(work: Coloured, plan: Plan) -> Films:
+    """The shapes that each coat of a plan prints."""
+    return tuple(_shapes(work, pattern) for pattern in plan.patterns)
+
+
+def _shapes(work: Coloured, pattern: Sequence[int]) -> tuple[int, ...]:
+    shapes = np.concatenate([work.shapes_of(work.printed[colour]) for colour in pattern])
+    return tuple(np.sort(shapes).tolist())
+
+
 def _summary(
     work: Coloured, asked: Asked, found: Found, plan: Plan, names: Sequence[str], edges_mm: _Edges
 ) -> Overprints:
     fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
-    curve = {each.plan.blocks: each.plan for each in found.points} | {plan.blocks: plan}
     return Overprints(
         colours=len(asked.targets),
         blocks=plan.blocks,
@@ -216,6 +239,8 @@ def _summary(
             CurvePoint(
                 blocks=blocks,
                 impressions=len(each.coats),
+                all_blocks=blocks,
+                all_impressions=len(each.coats),
                 median_delta_e00=_median(work, each),
                 max_delta_e00=float(each.delta_e00.max()),
                 reached_max_delta_e00=float(each.delta_e00[~asked.out_of_reach].max(initial=0.0)),
@@ -223,7 +248,7 @@ def _summary(
                 within=asked.strain(each.delta_e00) <= WITHIN,
                 proven=found.proven and blocks == fewest,
             )
-            for blocks, each in sorted(curve.items())
+            for blocks, each in _curve(found, plan)
         ),
         lies_over=_lies_over(work, plan, names),
         lower_bound=found.lower_bound,

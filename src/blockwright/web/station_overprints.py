@@ -22,6 +22,7 @@ def shown_overprints(found: Look, told: _Told, name: str) -> dict[str, Any]:
     return {
         "curve": _curve(told, settings),
         "drawing": _drawing(told, settings),
+        "worst": _worst(told),
         "own_count": settings.block_count is not None,
         "lies": _lies(told, name, places),
         "beneath": _beneath(told, name),
@@ -32,7 +33,9 @@ def shown_overprints(found: Look, told: _Told, name: str) -> dict[str, Any]:
 
 def _points(told: _Told) -> list[CurvePoint]:
     names = {each.name for each in fields(CurvePoint)}
-    return [CurvePoint(**{k: v for k, v in each.items() if k in names}) for each in told.get("curve", ())]
+    # What an earlier version left behind tells less, until the next run.
+    curve = [each for each in told.get("curve", ()) if names <= set(each)]
+    return [CurvePoint(**{k: v for k, v in each.items() if k in names}) for each in curve]
 
 
 def _curve(told: _Told, settings: SeparationTable) -> list[dict[str, Any]]:
@@ -41,14 +44,22 @@ def _curve(told: _Told, settings: SeparationTable) -> list[dict[str, Any]]:
     return [
         {
             "blocks": point.blocks,
+            "all_blocks": point.all_blocks,
+            "all_impressions": point.all_impressions,
             "median": f"{point.median_delta_e00:.1f}",
-            "worst": f"{point.max_delta_e00:.1f}",
+            "worst": f"{point.reached_max_delta_e00:.1f}",
             "edge": f"{point.edge_mm / 1000.0:.1f}",
             "here": point.blocks == taken and settings.blocks == "fewest",
             "within": point.within,
         }
         for point in _points(told)
     ]
+
+
+def _worst(told: _Told) -> str:
+    """What the table's worst colour is: where some cannot be reached, the worst of the others."""
+    far = (told.get("overprints") or {}).get("out_of_reach")
+    return words.TEXTS["curve_worst_reached" if far else "curve_worst"]
 
 
 def _drawing(told: _Told, settings: SeparationTable) -> Markup | None:
