@@ -278,6 +278,11 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"separation.limit_delta_e00": 1.3}, {"separation.blocks": "one a colour"}],
     ),
     (
+        _raw("overprint-other-light", "Overprints that match by day may differ.", "note", AT),
+        FEWEST,
+        [{"separation.blocks": "one a colour"}],
+    ),
+    (
         _raw("overprints-none", "No overprints give these colours."),
         FEWEST.replace('overprint_inks = "both"', 'overprint_inks = "mixes"'),
         [{"separation.overprint_inks": "both"}, {"separation.blocks": "one a colour"}],

@@ -8,7 +8,7 @@ from blockwright.colour import colour_reflectance, delta_e00, layer_reflectance,
 from blockwright.colour.mixed_optics import mixed_film
 from blockwright.colour.mixtures import as_hex, as_lab, mixture_uncertainty, recipe_reflectance
 from blockwright.colour.nearby import is_mixture, nearest_inks
-from blockwright.colour.recipes import Matches, find_recipes
+from blockwright.colour.recipes import OTHER_LIGHT_DELTA_E00, Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.inks.along_gradation import recipe_along
 from blockwright.model.design import Design
@@ -27,9 +27,6 @@ print and design lie side by side."""
 MISSED_ALONG_DELTA_E00 = 4.0
 """A gradation that its recipe follows worse than this, on average, is pointed out [CP]: nobody compares it
 place by place."""
-
-OTHER_LIGHT_DELTA_E00 = 3.0
-"""A recipe that differs by this much more under lamp or shop light than by day is pointed out [CP]."""
 
 _MATCHED_DELTA_E00 = 0.5
 """A recipe this near (CIEDE2000) is said to match."""

@@ -147,15 +147,32 @@ class CurvePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherLight:
+    """How far a print is from its design under a light other than day's: ``light`` by its standard's name."""
+
+    light: str
+    delta_e00: float
+
+
+@dataclass(frozen=True, slots=True)
 class LiesOver:
     """A colour of the design that several inks give: ``inks`` are impressions by name, the lowest first.
 
     ``over`` is the colour that all but its last ink give by themselves, None when they give none.
+    ``delta_e00`` is how far it is from the design by day (CIEDE2000); ``other_lights`` tell how far it may be
+    under others, none where the inks' spectra are not known.
     """
 
     colour: str
     inks: tuple[str, ...]
     over: str | None
+    delta_e00: float = 0.0
+    other_lights: tuple[OtherLight, ...] = ()
+
+    @property
+    def worst_light(self) -> OtherLight | None:
+        """The light under which it is farthest from the design."""
+        return max(self.other_lights, key=lambda each: each.delta_e00, default=None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from blockwright.colour import (
 from blockwright.model.design import PaletteColour
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
-from blockwright.model.separation import CurvePoint, Ink, LiesOver, OutOfReach, Overprints, SetInk
+from blockwright.model.separation import CurvePoint, Ink, OutOfReach, Overprints, SetInk
 from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.model.units import Lab
 from blockwright.separation.asked import WITHIN, Asked, Plan
@@ -25,6 +25,7 @@ from blockwright.separation.coats import Coat, Paintbox
 from blockwright.separation.counting import Films
 from blockwright.separation.edges import SharedEdges
 from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
+from blockwright.separation.lying import lies_over, other_light_remarks
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
 from blockwright.separation.plan import Coloured, Planned
 from blockwright.separation.question import ask
@@ -85,11 +86,13 @@ def overprinted(
     planned = tuple(
         _planned(work, asked, plan, k, names[k], box, passes[k], traps[k]) for k in range(len(plan.coats))
     )
-    summary = _summary(work, asked, found, plan, names, lengths)
+    ideal = box is not None and box.ideal
+    summary = _summary(work, asked, found, plan, names, lengths, ideal=ideal)
     solids = solids_in_a_row(plan, share)
     told = remarks_on(work, settings, asked, found, plan, summary, solids, beside=beside)
     films = tuple(_films(work, each) for _, each in _curve(found, plan))
-    return Overprinted(planned, summary, films, (*findings, *order_findings, *decided, *told))
+    lights = other_light_remarks(work, summary.lies_over)
+    return Overprinted(planned, summary, films, (*findings, *order_findings, *decided, *told, *lights))
 
 
 def _nothing_found(work: Coloured, settings: SeparationTable, findings: list[Finding]) -> Overprinted:
@@ -229,7 +232,14 @@ def _shapes(work: Coloured, pattern: Sequence[int]) -> tuple[int, ...]:
 
 
 def _summary(
-    work: Coloured, asked: Asked, found: Found, plan: Plan, names: Sequence[str], edges_mm: _Edges
+    work: Coloured,
+    asked: Asked,
+    found: Found,
+    plan: Plan,
+    names: Sequence[str],
+    edges_mm: _Edges,
+    *,
+    ideal: bool,
 ) -> Overprints:
     fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
     return Overprints(
@@ -250,7 +260,7 @@ def _summary(
             )
             for blocks, each in _curve(found, plan)
         ),
-        lies_over=_lies_over(work, plan, names),
+        lies_over=lies_over(work, asked, plan, names, ideal=ideal),
         lower_bound=found.lower_bound,
         tried_bound=found.tried_bound,
         tried=found.tried,
@@ -283,18 +293,3 @@ def _median(work: Coloured, plan: Plan) -> float:
         return 0.0
     of_shapes = apart[work.colour[flat]]
     return float(np.quantile(of_shapes, 0.5, weights=work.area_mm2[flat], method="inverted_cdf"))
-
-
-def _lies_over(work: Coloured, plan: Plan, names: Sequence[str]) -> tuple[LiesOver, ...]:
-    """Every colour that more than one coat gives, and the colour that it lies over."""
-    palette = work.design.palette
-    known = {stack: palette[work.printed[colour]].name for colour, stack in enumerate(plan.stacks)}
-    return tuple(
-        LiesOver(
-            colour=palette[work.printed[colour]].name,
-            inks=tuple(names[coat] for coat in stack),
-            over=known.get(stack[:-1]),
-        )
-        for colour, stack in enumerate(plan.stacks)
-        if len(stack) > 1
-    )

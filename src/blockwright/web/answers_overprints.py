@@ -67,6 +67,7 @@ ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "blocks-saved": _one_a_colour,
     "overprints-miss": _nearer_overprints,
     "overprints-out-of-reach": _beyond_reach,
+    "overprint-other-light": _one_a_colour,
     "overprints-none": _more_inks,
     "overprints-no-inks": _more_inks,
     "block-count-not-there": _right_count,

@@ -90,14 +90,27 @@ def _lies(told: _Told, name: str, places: Mapping[str, str]) -> list[dict[str, A
         colour, under = words.opening(each["colour"]), each["over"]
         if under is None:
             inks = words.listed(list(each["inks"]))
-            said.append({"said": words.fmt("lies_over_more", colour=colour, inks=inks), "fields": None})
+            more = words.fmt("lies_over_more", colour=colour, inks=inks)
+            said.append({"said": f"{more} {_how_near(each)}".strip(), "fields": None})
             continue
         fields_: dict[str, str] | None = None
         if each["colour"] in places and under in places:
             at, over = places[each["colour"]], places[under]
             fields_ = {"act": "add-overprint", "at": at, "over": over, "lies": ""}
-        said.append({"said": words.fmt("lies_over_one", colour=colour, under=under), "fields": fields_})
+        one = words.fmt("lies_over_one", colour=colour, under=under)
+        said.append({"said": f"{one} {_how_near(each)}".strip(), "fields": fields_})
     return said
+
+
+def _how_near(each: Mapping[str, Any]) -> str:
+    """How far an overprint is from the design by day and under other lights, as a sentence."""
+    if "delta_e00" not in each:
+        return ""  # an earlier version told less
+    by_light = {light["light"]: f"{light['delta_e00']:.1f}" for light in each["other_lights"]}
+    day = f"{each['delta_e00']:.1f}"
+    if not by_light:
+        return words.fmt("lies_near", day=day)
+    return words.fmt("lies_near_lights", day=day, lamp=by_light["A"], shop=by_light["FL11"])
 
 
 def _beneath(told: _Told, name: str) -> str | None:

@@ -34,6 +34,9 @@ TEXTS_OF_OVERPRINTS: Mapping[str, str] = {
     "curve_fewest": "Take the fewest within the limits",
     "lies_over_one": "{colour} lies over {under}, which saves a block.",
     "lies_over_more": "{colour} is given by {inks} over one another, which saves a block.",
+    "lies_near": "It is {day} from the design (CIEDE2000).",
+    "lies_near_lights": "It is {day} from the design by day (CIEDE2000), and may be {lamp} under lamp light "
+    "and {shop} under shop light.",
     "beneath_others": "It also lies beneath {names}.",
     "lies_forbid": "Not over it",
     "force_lead": "Print",
