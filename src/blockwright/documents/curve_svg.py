@@ -1,6 +1,7 @@
 """The curve of blocks against colour error as a drawing: what each number of blocks costs."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from blockwright.model.separation import CurvePoint, Overprints
@@ -16,6 +17,44 @@ BLOCKS_AXIS = "blocks of the whole print"
 """What the curve's axis counts: those of the flat colours and of all that is printed beside them."""
 
 _FONT = 'font-family="serif" font-size="12"'
+
+
+@dataclass(frozen=True, slots=True)
+class CurveAxes:
+    """The axes of a curve: blocks of the whole print from ``low`` to ``high``, CIEDE2000 from 0 to ``most``.
+
+    ``step`` is that of the marks for CIEDE2000.
+    """
+
+    low: int
+    high: int
+    most: float
+    step: int
+
+    @classmethod
+    def of(cls, curve: Sequence[CurvePoint], limit_delta_e00: float) -> "CurveAxes":
+        """The axes that hold a curve and its limit."""
+        most = 1.15 * max(limit_delta_e00, *(p.reached_max_delta_e00 for p in curve))
+        step = next((each for each in (1, 2, 5, 10, 20, 50) if most / each <= 6), 100)
+        return cls(min(p.all_blocks for p in curve), max(p.all_blocks for p in curve), most, step)
+
+    def across(self, blocks: float) -> float:
+        """Where a number of blocks lies, 0 to 1."""
+        return (blocks - self.low + 0.5) / (self.high - self.low + 1)
+
+    def up(self, delta_e00: float) -> float:
+        """How high a difference lies, 0 to 1."""
+        return delta_e00 / self.most
+
+    @property
+    def blocks(self) -> range:
+        """The numbers of blocks that are marked."""
+        return range(self.low, self.high + 1, 1 + (self.high - self.low) // 11)
+
+    @property
+    def differences(self) -> range:
+        """The differences that are marked."""
+        return range(0, int(self.most) + 1, self.step)
 
 
 def write_curve(into: Path, *, found: Overprints, limit_delta_e00: float) -> None:
@@ -35,22 +74,20 @@ def curve_svg(curve: Sequence[CurvePoint], *, taken: int, limit_delta_e00: float
     >>> curve_svg([point], taken=4, limit_delta_e00=3.0).startswith("<svg")
     True
     """
-    low, high = min(p.all_blocks for p in curve), max(p.all_blocks for p in curve)
-    most = 1.15 * max(limit_delta_e00, *(p.reached_max_delta_e00 for p in curve))
-    step = next(each for each in (1, 2, 5, 10, 20, 50) if most / each <= 6)
+    axes = CurveAxes.of(curve, limit_delta_e00)
 
     def x(blocks: float) -> float:
-        return _LEFT + (blocks - low + 0.5) / (high - low + 1) * (_WIDTH - _LEFT - _RIGHT)
+        return _LEFT + axes.across(blocks) * (_WIDTH - _LEFT - _RIGHT)
 
     def y(delta_e00: float) -> float:
-        return _HEIGHT - _BOTTOM - delta_e00 / most * (_HEIGHT - _TOP - _BOTTOM)
+        return _HEIGHT - _BOTTOM - axes.up(delta_e00) * (_HEIGHT - _TOP - _BOTTOM)
 
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH:g} {_HEIGHT:g}" role="img" '
         f'aria-label="{_told(curve, taken)}">',
         f'<rect width="{_WIDTH:g}" height="{_HEIGHT:g}" fill="{_PAPER}"/>',
         _line(_LEFT, y(0), _WIDTH - _RIGHT, y(0), _QUIET),
-        *(_mark(_LEFT - 8, y(value) + 4, f"{value}", "end") for value in range(0, int(most) + 1, step)),
+        *(_mark(_LEFT - 8, y(value) + 4, f"{value}", "end") for value in axes.differences),
         _line(_LEFT, y(limit_delta_e00), _WIDTH - _RIGHT, y(limit_delta_e00), _SEAL, dashed=True),
         _mark(_WIDTH - _RIGHT, y(limit_delta_e00) - 5, f"limit {limit_delta_e00:g}", "end", _SEAL),
         _path([(x(p.all_blocks), y(p.median_delta_e00)) for p in curve], _QUIET, dashed=True),
@@ -63,8 +100,7 @@ def curve_svg(curve: Sequence[CurvePoint], *, taken: int, limit_delta_e00: float
         if point.blocks == taken:
             ring = f'r="8" fill="none" stroke="{_SEAL}" stroke-width="1.5"'
             lines.append(f'<circle cx="{at_x:.1f}" cy="{at_y:.1f}" {ring}/>')
-    every = 1 + (high - low) // 11
-    lines += [_mark(x(n), _HEIGHT - _BOTTOM + 17, f"{n}", "middle") for n in range(low, high + 1, every)]
+    lines += [_mark(x(n), _HEIGHT - _BOTTOM + 17, f"{n}", "middle") for n in axes.blocks]
     lines += [
         _mark((_LEFT + _WIDTH - _RIGHT) / 2, _HEIGHT - 8, BLOCKS_AXIS, "middle", _QUIET),
         _mark(_LEFT + 6, _TOP - 6, f"CIEDE2000: {worst_said(curve)}; dotted: median", "start", _QUIET),
