@@ -75,7 +75,7 @@ def test_the_curve_is_a_paragraph_a_plot_and_a_table(tmp_path: Path, paper: str)
     curve, over = pages(tmp_path, overprints(), paper)
     assert curve.startswith("Blocks against colour error 12 blocks, 14 impressions")
     assert "8 blocks print the 14 flat colours, the worst colour within 2.2 of the design" in curve
-    assert "4 more blocks are carved for gradations" in curve
+    assert "4 more blocks are carved for line work." in curve
     assert "Proven: of the 35 inks tried, as they are mixed, no fewer can; and fewer than 4 cannot" in curve
     assert "blocks of the whole print" in curve
     assert "limit 3" in curve

@@ -9,7 +9,7 @@ from blockwright.documents.packet_content import Packet, counted
 from blockwright.documents.packet_frame import BODY, CAPTION, NOTE, Frame, Page, dealt, text_height
 from blockwright.documents.sheet import HAIRLINE, Pen, Sheet
 from blockwright.documents.type import ACCENT, INK, SECONDARY, Rich, Span, Style, broken, strong
-from blockwright.model.separation import CurvePoint, LiesOver, Overprints
+from blockwright.model.separation import CurvePoint, LiesOver, Overprints, Separation
 
 _PLOT_HEIGHT_MM, _PLOT_LEFT_MM, _PLOT_FOOT_MM, _PLOT_TOP_MM = 74.0, 9.0, 13.0, 7.0
 
@@ -57,13 +57,16 @@ def _draw_curve(packet: Packet, found: Overprints, frame: Frame, sheet: Sheet) -
     taken = next((p for p in found.curve if p.blocks == found.blocks), found.curve[0])
     aside = f"{counted(taken.all_blocks, 'block')}, {counted(taken.all_impressions, 'impression')}"
     top = frame.heading(sheet, "Blocks against colour error", aside)
-    top = sheet.write(_paragraph(found, taken), BODY, frame.left, top - 2.0, frame.measure) + 3.0
+    top = (
+        sheet.write(_paragraph(packet.separation, found, taken), BODY, frame.left, top - 2.0, frame.measure)
+        + 3.0
+    )
     limit = packet.settings.separation.worst_delta_e00
     _draw_plot(found, limit, sheet, (frame.left, top, frame.measure, _PLOT_HEIGHT_MM))
     _draw_table(found, taken, sheet, frame, top + _PLOT_HEIGHT_MM + 5.0)
 
 
-def _paragraph(found: Overprints, taken: CurvePoint) -> Rich:
+def _paragraph(separation: Separation, found: Overprints, taken: CurvePoint) -> Rich:
     """What was taken, what that costs in colour, and how surely fewer cannot."""
     flat = counted(found.colours, "flat colour")
     beside = taken.all_blocks - taken.blocks
@@ -74,13 +77,26 @@ def _paragraph(found: Overprints, taken: CurvePoint) -> Rich:
         f"{taken.median_delta_e00:.1f}.",
     ]
     if beside:
-        said.append(f" {counted(beside, 'more block')} {'is' if beside == 1 else 'are'} carved for ")
-        said.append("gradations, line work, karazuri and what is split off.")
+        said.append(f" {counted(beside, 'more block')} {'is' if beside == 1 else 'are'} carved")
+        said.append(f" for {words}." if (words := _beside(separation)) else ".")
     for each in found.out_of_reach:
         said.append(f" Out of reach of the inks at hand is {each.colour}: {each.delta_e00:.1f} off, and ")
         said.append(f"no nearer than {each.best_delta_e00:.1f} with any of them.")
     said.append(" " + _bounds(found, taken))
     return tuple(said)
+
+
+def _beside(separation: Separation) -> str:
+    """What has blocks beside those of the flat colours, in words."""
+    each = separation.impressions
+    there = {
+        "gradations": any(one.gradation is not None for one in each),
+        "line work": any(one.kind == "key" for one in each),
+        "karazuri": any(one.kind == "karazuri" for one in each),
+        "what is split off": any(one.split_from is not None for one in each),
+    }
+    names = [name for name, is_there in there.items() if is_there]
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
 def _bounds(found: Overprints, taken: CurvePoint) -> str:
