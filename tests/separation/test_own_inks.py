@@ -1,11 +1,14 @@
 """Inks that the printmaker decides for a colour steer the search of overprints."""
 
+from dataclasses import replace
+from itertools import combinations, product
 from typing import Any
 
 import numpy as np
 import pytest
 import shapely
-from bench.known_inks import Known, known
+from bench.known_inks import PAPER as PAPER_SPECTRUM
+from bench.known_inks import Known, asked_for, known, seen, some_inks
 from drawn import PAPER, design_of, strips
 
 from blockwright.colour import delta_e00
@@ -17,9 +20,13 @@ from blockwright.model.inks import MixedInk, Optics, Part, Shelf
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import InksTable, Overprint, SeparationTable
 from blockwright.separation import Sketchbook, separate
+from blockwright.separation.asked import Asked, Only
+from blockwright.separation.coats import Coat, light_to_dark, shelf_coats
+from blockwright.separation.fewest import choices, fewest
 from blockwright.separation.order import by_lightness
 from blockwright.separation.plan import Coloured
 from blockwright.separation.question import ask
+from blockwright.separation.stacks import every_stack
 
 COLOURS, INKS = 5, 3
 TRUTH: Known = known(3, inks=INKS, colours=COLOURS)
@@ -219,3 +226,55 @@ def test_a_sketch_keeps_to_the_ink_that_is_taken() -> None:
     assert [each.shapes for each in sketched.impressions] == [each.shapes for each in whole.impressions]
     looks = np.array([each.lab for each in sketched.impressions])
     assert float(delta_e00(looks, np.array([each.lab for each in whole.impressions])).max()) < 1.0
+
+
+def _every_plan(asked: Asked, coats: list[Coat], within: float) -> int | None:
+    """The fewest coats of all choices of them that print every colour as decided, each plan looked at."""
+
+    def prints(colour: int, stack: tuple[int, ...]) -> bool:
+        own = [coats[coat] for coat in stack]
+        for only in asked.only:
+            if only.colour != colour:
+                continue
+            if only.shelf_number is not None:
+                if len(own) != 1 or own[0].taken is None or own[0].taken.number != only.shelf_number:
+                    return False
+            elif any(coat.taken is not None or not set(coat.parts) <= set(only.parts) for coat in own):
+                return False
+        return float(delta_e00(seen(coats, stack), asked.targets[colour])) <= within
+
+    for size in range(1, len(coats) + 1):
+        for chosen in combinations(range(len(coats)), size):
+            stacks = [s for n in range(1, asked.most_layers + 1) for s in combinations(chosen, n)]
+            near = [[s for s in stacks if prints(c, s)] for c in range(len(asked.targets))]
+            for plan in product(*near):
+                if len(set(plan)) == len(plan) and len({coat for s in plan for coat in s}) == size:
+                    return size
+    return None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_solver_equals_every_plan_there_is_with_inks_decided(seed: int) -> None:
+    """Outside truth: all plans of every choice of 6 inks, two of them pots."""
+    truth = known(seed, inks=3, colours=4, layers=2)
+    mixed = [*truth.coats, *some_inks(np.random.default_rng(seed + 50), 1)]
+    pots = [
+        MixedInk(n, f"pot {n}", (), 0.5, Optics(tuple(c.k.tolist()), tuple(c.s.tolist())), "measured")
+        for n, c in enumerate(truth.coats[:2], start=1)
+    ]
+    coats = light_to_dark([*mixed, *shelf_coats(pots, (1,))], PAPER_SPECTRUM)
+    alone = next(c for c, stack in enumerate(truth.stacks) if len(stack) == 1)
+    other = next(c for c in range(4) if c != alone)
+    parts = tuple(sorted({p for coat in truth.stacks[other] for p in truth.coats[coat].parts}))
+    only = (Only(alone, shelf_number=1 + seed % 2), Only(other, pigments=("named",), parts=parts))
+    asked = replace(asked_for(truth.labs, limit=12.0, layers=2), only=only)
+    stacks = every_stack(coats, PAPER_SPECTRUM, 2)
+    solved = fewest(asked, stacks, len(coats), choices(asked, stacks, within=12.0))
+    expected = _every_plan(asked, coats, 12.0)
+    if solved.stacks is None:
+        assert solved.impossible
+        assert expected is None
+        return
+    assert solved.proven
+    assert len({coat for stack in solved.stacks for coat in stack}) == expected
+    assert asked.keeps(solved.stacks, coats)
