@@ -41,10 +41,11 @@ def _warm(colours: int) -> list[str]:
     return [lab_to_hex(seen(coats, stack)) for stack in stacks][:colours]
 
 
-def flats() -> Separation:
+def flats(**decisions: object) -> Separation:
     hexes = [*_warm(5), GREEN]
     design = design_of(strips(*[12.0] * 7), list(range(7)), [*hexes, PAPER_HEX])
-    settings = SeparationTable(blocks="fewest", paper_within_delta_e00=1.0)
+    table = {"blocks": "fewest", "paper_within_delta_e00": 1.0, **decisions}
+    settings = SeparationTable.model_validate(table)
     return separate(design, settings, inks=InksTable(), shelf=Shelf(WARM))
 
 
@@ -164,3 +165,15 @@ def test_the_finding_names_the_colour_and_the_best_that_there_is() -> None:
     assert taken.reached_max_delta_e00 <= 3.0 < taken.max_delta_e00
     assert "the worst that can be reached within" in saved.message
     assert far.best_delta_e00 <= far.delta_e00 == pytest.approx(separation.max_delta_e00, abs=0.05)
+
+
+def test_too_few_blocks_are_told_by_the_colours_that_can_be_reached() -> None:
+    found = flats().overprints
+    assert found is not None
+    least = found.curve[0]
+    assert not least.within
+    told = {each.code: each for each in flats(block_count=least.blocks).findings}
+    missed = told["overprints-miss"]
+    assert "without what is out of reach" in missed.message
+    assert dict(missed.about)["worst_delta_e00"] == pytest.approx(least.reached_max_delta_e00, abs=0.11)
+    assert "but not all keep it with so few blocks" in told["overprints-out-of-reach"].message

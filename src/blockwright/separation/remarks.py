@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from blockwright.model.findings import Finding
 from blockwright.model.separation import LiesOver, OutOfReach, Overprints
 from blockwright.model.settings import SeparationTable
@@ -89,7 +91,7 @@ def _out_of_reach(work: Coloured, asked: Asked, plan: Plan, summary: Overprints)
     message += f"; and {more} more" if more > 0 else ""
     message += f" (CIEDE2000; allowed {asked.worst_delta_e00:g}). "
     layers = "1 layer" if asked.most_layers == 1 else f"up to {asked.most_layers} layers"
-    message += f"Every choice of those inks in {layers} was looked at. "
+    message += f"Every choice of those inks in {layers} was looked at, and the nearest were fitted. "
     rest = plan.delta_e00[~asked.out_of_reach]
     if len(rest):
         kept = bool((rest <= asked.worst_delta_e00 * WITHIN).all())
@@ -150,9 +152,12 @@ def _no_such_count(asked_for: int, summary: Overprints) -> Finding:
 
 def _missed(work: Coloured, asked: Asked, plan: Plan, settings: SeparationTable) -> Finding | None:
     """What to say when the plan that was taken does not keep within the limits."""
-    mean, worst = float(asked.area @ plan.delta_e00), float(plan.delta_e00.max())
     if asked.strain(plan.delta_e00) <= WITHIN:
         return None
+    far = asked.out_of_reach
+    told = ~far if far.any() and not far.all() else np.ones(len(far), dtype=np.bool_)
+    mean = float(np.average(plan.delta_e00[told], weights=asked.area[told]))
+    worst = float(plan.delta_e00[told].max())
     off = sorted(
         (colour for colour in range(len(plan.stacks)) if plan.delta_e00[colour] > asked.limits[colour]),
         key=lambda colour: -plan.delta_e00[colour],
@@ -166,7 +171,7 @@ def _missed(work: Coloured, asked: Asked, plan: Plan, settings: SeparationTable)
         f" {'misses' if settings.block_count is None else 'miss'} the design by {mean:.1f} in the mean "
     )
     message += f"and {worst:.1f} at worst (CIEDE2000; allowed {asked.limit_delta_e00:g} and "
-    message += f"{asked.worst_delta_e00:g})"
+    message += f"{asked.worst_delta_e00:g}{'; without what is out of reach' if not told.all() else ''})"
     if off:
         named = [f"{palette[work.printed[c]].name} by {plan.delta_e00[c]:.1f}" for c in off[:_MOST_NAMED]]
         more = len(off) - _MOST_NAMED
