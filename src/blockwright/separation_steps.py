@@ -22,7 +22,7 @@ from blockwright.telling import tell_gradations, tell_separation
 if TYPE_CHECKING:
     from blockwright.separation import KnownPlans
 
-_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
+_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments", "take", "mix_from"}
 """Settings of the inks that a search of overprints depends on."""
 
 PLANS = "plans.json"

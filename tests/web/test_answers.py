@@ -268,6 +268,21 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"separation.block_count": None}, {"separation.blocks": "one a colour"}],
     ),
     (
+        _raw("overprints-out-of-reach", "Out of reach of the inks at hand: slate.", worst_delta_e00=9.3),
+        FEWEST,
+        [{"separation.worst_delta_e00": 9.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-out-of-reach", "The mean is out of reach.", limit_delta_e00=1.3),
+        FEWEST,
+        [{"separation.limit_delta_e00": 1.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprint-other-light", "Overprints that match by day may differ.", "note", AT),
+        FEWEST,
+        [{"separation.blocks": "one a colour"}],
+    ),
+    (
         _raw("overprints-none", "No overprints give these colours."),
         FEWEST.replace('overprint_inks = "both"', 'overprint_inks = "mixes"'),
         [{"separation.overprint_inks": "both"}, {"separation.blocks": "one a colour"}],
@@ -291,6 +306,16 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         _raw("overprint-contradicts", "It cannot be.", at=AT),
         FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
         [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("overprint-ink-contradicts", "Both cannot be.", at=AT, edit="overprint"),
+        FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
+        [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("overprint-ink-contradicts", "Both cannot be.", edit="mix_from", colour="blue"),
+        FEWEST + END.format("inks.mix_from", 'colour = "blue"\npigments = ["bone black"]'),
+        [{"inks.mix_from": ()}],
     ),
     (
         _raw("split-misses", "[[separation.split]] points at paper.", at=AT),

@@ -6,6 +6,7 @@ from blockwright.documents.ink_cards import card_pages
 from blockwright.documents.packet_cautions import caution_pages, setting_pages
 from blockwright.documents.packet_content import Packet
 from blockwright.documents.packet_cover import cover_pages
+from blockwright.documents.packet_curve import curve_pages
 from blockwright.documents.packet_faces import face_pages
 from blockwright.documents.packet_frame import Frame, Page
 from blockwright.documents.packet_gradations import gradation_pages
@@ -23,14 +24,16 @@ def write_packet(path: Path, packet: Packet) -> int:
     """Write the packet and return the number of its pages.
 
     It is A4, or Letter when the transfer sheets are set to Letter: cover, what to look at, printing order,
-    an inking guide for each gradation, how the boards are sawn, a page for each face and each metal of leaf,
-    a card for each ink, registration, cautions, settings. Raises FolderError when the file cannot be written.
+    what each number of blocks costs and what lies over what (where overprints were searched), an inking guide
+    for each gradation, how the boards are sawn, a page for each face and each metal of leaf, a card for each
+    ink, registration, cautions, settings. Raises FolderError when the file cannot be written.
     """
     width, height = SHEETS_MM["Letter" if packet.settings.cutting.paper == "Letter" else "A4"]
     frame = Frame(width, height)
     pages: list[Page] = [
         *cover_pages(packet, frame),
         *order_pages(packet, frame),
+        *curve_pages(packet, frame),
         *gradation_pages(packet, frame),
         *sawing_pages(packet, frame),
         *face_pages(packet, frame),

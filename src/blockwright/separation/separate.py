@@ -18,6 +18,7 @@ from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Impression, KeyLine, Separation
 from blockwright.model.settings import InksTable, SeparationTable
+from blockwright.separation.counting import counted_whole
 from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.finishes import choose_finishes, finishing_impressions, without_names
@@ -244,12 +245,16 @@ def separate(
         closes=closes,
     )
     inked = _impressions(work, planned, areas)
-    impressions = (*inked, *run_over(finishing_impressions(work, finishes, inked), work, gilt, edges))
+    finishing = run_over(finishing_impressions(work, finishes, inked), work, gilt, edges)
+    impressions = (*inked, *finishing)
     layings = lay_leaves(impressions, finishes, settings, sheets=sheets)
     matched = np.setdiff1d(np.arange(len(work.regions)), finishes.unmatched)
     differences = _differences(work, planned, covers)[matched]
     median, worst = _median_and_worst(differences, work.area_mm2[matched])
     bare = np.setdiff1d(np.flatnonzero(~covers.any(axis=0)), list(finishes.leaf))
+    overprints = plan.overprints
+    if overprints is not None:
+        overprints = counted_whole(overprints, plan.films, inked, finishing)
     return Separation(
         impressions=impressions,
         paper_shapes=tuple(bare.tolist()),
@@ -273,7 +278,7 @@ def separate(
             *report_leaf(work, gilt, edges, impressions, settings=settings),
         ),
         key=_key_line(work, impressions, key, settings.widest_line_mm),
-        overprints=plan.overprints,
+        overprints=overprints,
         layings=layings,
         unmatched=finishes.unmatched,
     )
