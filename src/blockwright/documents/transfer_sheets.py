@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from blockwright.documents.face_plate import draw_labels, mark_corner, named_marks
+from blockwright.documents.face_plate import draw_labels, image_edge, mark_corner, named_marks
 from blockwright.documents.ink_labels import InkSaid
 from blockwright.documents.paper import PaperName
 from blockwright.documents.sheet import Pen, Placement, Sheet
@@ -246,14 +246,15 @@ def _draw_waste(sheet: Sheet, cut: FaceCut, placement: Placement, seen: Region) 
 
 def _draw_edges(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Region) -> None:
     blocks, border = drawing.blocks, drawing.cut.border
-    image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
+    image = image_edge(blocks, drawing.face)
     edges = [(image, IMAGE_EDGE), (blocks.sheet, SHEET_EDGE)]
     if border is None:
         edges.append((blocks.block, BLOCK_EDGE))
     else:
         edges += [(blocks.block, Pen(0.15, "#444444", (1.0, 1.0))), (border, OUTLINE)]
     for area, pen in edges:
-        sheet.drawing(_clipped(shapely.boundary(area), seen), placement, pen=pen)
+        lines = shapely.boundary(area) if isinstance(area, shapely.Polygon) else area
+        sheet.drawing(_clipped(lines, seen), placement, pen=pen)
 
 
 def _draw_kento(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Region) -> None:
