@@ -356,6 +356,10 @@ def file_name(face: str) -> str:
     return face.replace(" ", "-")
 
 
+REGISTRATION_FILES = ("registration-board.pdf", "registration-board.svg")
+"""The files that the cutting stage makes for the registration board, where there are part blocks."""
+
+
 def bench_files(face: str) -> tuple[str, ...]:
     """The files that the cutting stage makes for a face."""
     name = file_name(face)

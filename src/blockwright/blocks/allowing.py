@@ -296,7 +296,7 @@ def _corner_errors(
 def _farthest_apart(
     impressions: Sequence[ImpressionMovement], extents: Mapping[str, Extent], image: Extent, *, left: bool
 ) -> Apart | None:
-    """The two impressions that lie farthest apart, at a corner of what both may print; of equals the first."""
+    """The two impressions that lie farthest apart at a corner of what both may print; of equals the first."""
     found: Apart | None = None
     for one, other in combinations(impressions, 2):
         both = extents[one.face], extents[other.face]

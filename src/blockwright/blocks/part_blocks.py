@@ -5,11 +5,12 @@ All in face coordinates, mirrored, mm: the sheet is laid face down on part block
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry import box
 
+from blockwright.blocks.kento import BAND_MM
 from blockwright.model.blocks import Face, Kento
 from blockwright.model.registration import RegistrationBoard, Seat
 from blockwright.model.settings import BlocksTable
@@ -30,40 +31,55 @@ CORNER_FREE_MM = 5.0
 Bounds = tuple[float, float, float, float]
 
 
-def place_pads(kento: Kento, settings: BlocksTable) -> tuple[Region, Region]:
-    """Return the pads of kagi and hikitsuke (mm): their recesses, and wood for the walls round them.
+@dataclass(frozen=True, slots=True)
+class Pads:
+    """The wood that carries the marks on a registration board: an L for the kagi, a strip for the hikitsuke.
 
-    Behind the walls, where the sheet ends, there is the rim of a full block, elsewhere what a wall needs.
+    ``boxes`` are upright rectangles that make them up, each with its mark's name.
+    """
+
+    kagi: Region
+    hikitsuke: Region
+    boxes: tuple[tuple[str, Region], ...]
+
+
+def place_pads(kento: Kento, settings: BlocksTable) -> Pads:
+    """Return the pads (mm): the recesses of the marks, and wood for the walls round them, in whole mm.
+
+    Behind the walls, where the sheet ends, there is the rim of a full block, at the ends what a wall needs.
+    Nothing stands inside the kagi's arms, where the image may be.
 
     >>> from blockwright.blocks.kento import set_kento
-    >>> kagi, _ = place_pads(set_kento(box(-15, -15, 375, 255), BlocksTable()), BlocksTable())
-    >>> kagi.bounds
-    (355.0, 235.0, 383.0, 263.0)
+    >>> pads = place_pads(set_kento(box(-15, -15, 375, 255), BlocksTable()), BlocksTable())
+    >>> pads.kagi.bounds, pads.kagi.area
+    ((352.0, 232.0, 383.0, 263.0), 736.0)
     """
     out = max(settings.rim_mm, PAD_WALL_MM)
-    on_right, on_bottom = settings.kagi_corner.endswith("right"), settings.kagi_corner.startswith("lower")
-    # What each side of the kagi's pad gains: left, top, right, bottom.
-    gains = [0.0 if on_right else out, 0.0 if on_bottom else out, out * on_right, out * on_bottom]
-    kagi = _grown(kento.kagi_recess.bounds, gains)
-    start, end = kento.hikitsuke_wall
-    level = start[1] == end[1]
-    beside = [PAD_WALL_MM, 0.0, PAD_WALL_MM, 0.0] if level else [0.0, PAD_WALL_MM, 0.0, PAD_WALL_MM]
-    behind = [0.0, gains[1], 0.0, gains[3]] if level else [gains[0], 0.0, gains[2], 0.0]
-    hikitsuke = _grown(
-        kento.hikitsuke_recess.bounds, [one + other for one, other in zip(beside, behind, strict=True)]
-    )
-    return kagi, hikitsuke
+    (x, y), band = kento.kagi, min(BAND_MM, settings.arm_mm)
+    in_x = 1.0 if kento.kagi_wall[0][0] > x else -1.0
+    in_y = 1.0 if kento.kagi_wall[2][1] > y else -1.0
+    arm = settings.arm_mm + PAD_WALL_MM
+    level = _whole_box(x - in_x * out, y - in_y * out, x + in_x * arm, y + in_y * band)
+    upright = _whole_box(x - in_x * out, y - in_y * out, x + in_x * band, y + in_y * arm)
+    (ax, ay), (bx, by) = kento.hikitsuke_wall
+    if ay == by:
+        low, high = min(ax, bx) - PAD_WALL_MM, max(ax, bx) + PAD_WALL_MM
+        strip = _whole_box(low, ay - in_y * out, high, ay + in_y * BAND_MM)
+    else:
+        low, high = min(ay, by) - PAD_WALL_MM, max(ay, by) + PAD_WALL_MM
+        strip = _whole_box(ax - in_x * out, low, ax + in_x * BAND_MM, high)
+    kagi: Region = shapely.union(level, upright)
+    return Pads(kagi, strip, (("kagi", level), ("kagi", upright), ("hikitsuke", strip)))
 
 
-def _grown(bounds: Bounds, gains: Sequence[float]) -> Region:
-    """A rectangle grown on each side, to whole millimetres."""
-    left, top, right, bottom = bounds
-    low = (math.floor(edge - gain) for edge, gain in ((left, gains[0]), (top, gains[1])))
-    high = (math.ceil(edge + gain) for edge, gain in ((right, gains[2]), (bottom, gains[3])))
+def _whole_box(x0: float, y0: float, x1: float, y1: float) -> Region:
+    """A rectangle grown to whole millimetres."""
+    low = math.floor(min(x0, x1)), math.floor(min(y0, y1))
+    high = math.ceil(max(x0, x1)), math.ceil(max(y0, y1))
     return box(*(float(edge) for edge in (*low, *high)))
 
 
-def part_rectangle(areas: Sequence[Area], *, pads: Sequence[Region], settings: BlocksTable) -> Region | None:
+def part_rectangle(areas: Sequence[Area], *, pads: Pads | None, settings: BlocksTable) -> Region | None:
     """Return the part block that areas (mm) need, or None where it would lie in the way of the marks.
 
     It is their bounding rectangle and ``part_border_mm`` all round, in whole millimetres, less where a mark's
@@ -72,7 +88,7 @@ def part_rectangle(areas: Sequence[Area], *, pads: Sequence[Region], settings: B
 
     >>> from shapely.geometry import MultiPolygon
     >>> seal = MultiPolygon([box(20.2, 30, 44.9, 60)])
-    >>> part_rectangle([seal], pads=(), settings=BlocksTable(part_border_mm=5)).bounds
+    >>> part_rectangle([seal], pads=None, settings=BlocksTable(part_border_mm=5)).bounds
     (15.0, 25.0, 50.0, 65.0)
     """
     printed = shapely.total_bounds(list(areas)).tolist()
@@ -86,12 +102,13 @@ def part_rectangle(areas: Sequence[Area], *, pads: Sequence[Region], settings: B
         math.ceil(printed[3] + border),
     ]
     bounds: list[float] | None = [float(side) for side in sides]
-    for pad in pads:
+    boxes = [each for _, each in pads.boxes] if pads else []
+    for pad in boxes:
         bounds = _clear_of(bounds, printed, pad.bounds) if bounds else None
     if bounds is None:
         return None
     for side in _seat_sides(settings):
-        bounds = _reach_pad(bounds, side, pads)
+        bounds = _reach_pad(bounds, side, boxes)
     return box(*bounds)
 
 
@@ -172,12 +189,12 @@ def lay_on_board(
     seats = [
         _seat(board, face.name, face.part, pads, settings) for board, face in faces if face.part is not None
     ]
-    everything = [block, *pads, *(stop for seat in seats for stop in seat.stops)]
+    everything = [block, pads.kagi, pads.hikitsuke, *(stop for seat in seats for stop in seat.stops)]
     outline = box(*shapely.total_bounds(everything).tolist())
     return RegistrationBoard(
         outline=outline,
-        kagi_pad=pads[0],
-        hikitsuke_pad=pads[1],
+        kagi_pad=pads.kagi,
+        hikitsuke_pad=pads.hikitsuke,
         seats=tuple(replace(seat, in_the_way=_in_the_way(seat, seats)) for seat in seats),
         sawn=settings.registration_board == "saw",
     )
@@ -191,17 +208,17 @@ def _in_the_way(seat: Seat, seats: Sequence[Seat]) -> tuple[str, ...]:
     )
 
 
-def _seat(board: str, face: str, block: Region, pads: tuple[Region, Region], settings: BlocksTable) -> Seat:
+def _seat(board: str, face: str, block: Region, pads: Pads, settings: BlocksTable) -> Seat:
     bounds = block.bounds
     across, down = _seat_sides(settings)
     corner: PointMm = (bounds[across], bounds[down])
     stops: list[Region] = []
     against: list[str] = []
     for side in (across, down):
-        free = _free_along(bounds, side, pads)
+        free = _free_along(bounds, side, [each for _, each in pads.boxes])
         if free is None:
             strip = _beside(bounds, side, STOP_MM[0])
-            against.append("kagi" if _meet(strip, pads[0].bounds) else "hikitsuke")
+            against.append(next(name for name, each in pads.boxes if _meet(strip, each.bounds)))
             continue
         stops.append(_stop(bounds, side, free, corner))
     return Seat(

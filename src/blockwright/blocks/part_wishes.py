@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from blockwright.blocks.part_blocks import part_rectangle
+from blockwright.blocks.part_blocks import Pads, part_rectangle
 from blockwright.blocks.wishes import Wishes
 from blockwright.model.findings import Finding
 from blockwright.model.separation import Impression
@@ -55,7 +55,7 @@ def read_part_wishes(
     wishes: Wishes,
     *,
     block: Region,
-    pads: Sequence[Region],
+    pads: Pads,
     settings: BlocksTable,
 ) -> PartWishes:
     """Find the groups that part blocks can serve. ``areas`` lie on the face, mirrored, mm.

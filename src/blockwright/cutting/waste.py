@@ -35,18 +35,14 @@ _FACES_KEPT = 128
 def stand_marks(blocks: BlockSet, marks: Sequence[Kento] | None = None) -> Area:
     """Return the marks with the pad of standing wood round them, outside the image, on the block.
 
-    ``marks`` are those of a face, two pairs where the block is also laid down turned and none on a part block;
-    None stands for those that all faces have. The pad keeps off the image, where standing wood would take ink; the recesses are always
-    part of it.
+    ``marks`` are those of a face, two pairs where the block is also laid down turned and none on a part
+    block; None stands for those that all full faces have. The pad keeps off the image, where standing wood
+    would take ink; the recesses are always part of it.
     """
     if marks is None:
         marks = (blocks.kento,)
     recesses = shapely.union_all(
-        [
-            recess
-            for kento in marks
-            for recess in (kento.kagi_recess, kento.hikitsuke_recess)
-        ]
+        [recess for kento in marks for recess in (kento.kagi_recess, kento.hikitsuke_recess)]
     )
     image = image_on_face(blocks, turned=len(marks) > 1)
     pad = shapely.difference(shapely.buffer(recesses, PAD_MM, join_style="mitre"), image)

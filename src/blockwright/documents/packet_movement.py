@@ -19,9 +19,8 @@ def movement_words(packet: Packet, face: Face) -> list[Rich]:
     grown, scaled = _grown(wood), _scaled(packet, drawn)
     if not grown and not scaled:
         return []
-    said = (
-        f"over the image this block {grown} by the time it is printed" if grown else "the wood stays as it is"
-    )
+    over = "the image" if face.part is None else "its part of the image"
+    said = f"over {over} this block {grown} by the time it is printed" if grown else "the wood stays as it is"
     so = (
         f"; it is drawn {scaled} for wood and sheet, from the kagi."
         if scaled

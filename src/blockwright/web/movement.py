@@ -192,7 +192,5 @@ def _apart_said(moved: Told) -> str:
             corner = _corner(apart["corner"])
             if not apart["of_image"]:
                 corner = words.fmt("moves_corner_common", corner=corner)
-            return words.fmt(
-                said, one=one, other=other, mm=words.mm(apart["apart_mm"]), corner=corner
-            )
+            return words.fmt(said, one=one, other=other, mm=words.mm(apart["apart_mm"]), corner=corner)
     return words.TEXTS["moves_together"]
