@@ -88,7 +88,12 @@ def lay_out_blocks(
         *check_printing_on_block(
             block, sheet, [face for face in upright if face.part is None], settings, width_mm=width_mm
         ),
-        *check_parts(boards, settings, width_mm=width_mm),
+        *check_parts(
+            boards,
+            {each.number: each.name for each in separation.impressions},
+            settings,
+            width_mm=width_mm,
+        ),
         *wood.findings,
         *allotment.findings,
         *check_movement(boards, movement, settings),

@@ -1,12 +1,12 @@
 """What a careful colleague says of part blocks: too small to hold, or cut too near what they print."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from blockwright.blocks.mirror import mirror_point
 from blockwright.model.blocks import Board, Face
 from blockwright.model.findings import Facts, Finding
 from blockwright.model.settings import BlocksTable
-from blockwright.model.units import Region
+from blockwright.model.units import PointMm, Region
 
 LEAST_SIDE_MM = 40.0
 """A block with a shorter side is hard to hold while it is carved, mm [CP]."""
@@ -17,22 +17,28 @@ LEAST_EDGE_MM = 4.0
 _ROUNDING_MM = 1e-6
 
 
-def check_parts(boards: Sequence[Board], settings: BlocksTable, *, width_mm: float) -> list[Finding]:
-    """Note part blocks that are small to hold, and warn of those that print too near their edges."""
+def check_parts(
+    boards: Sequence[Board], names: Mapping[int, str], settings: BlocksTable, *, width_mm: float
+) -> list[Finding]:
+    """Note part blocks that are small to hold, and warn of those that print too near their edges.
+
+    ``names`` are those of the impressions, by number.
+    """
     findings = []
     for board in boards:
         for face in board.faces:
             if face.part is None:
                 continue
+            colour: Facts = (("colour", names.get(face.impressions[0], "")),)
             if min(board.width_mm, board.height_mm) < LEAST_SIDE_MM:
-                findings.append(_small(board, face.part, settings, width_mm=width_mm))
+                findings.append(_small(board, face.part, colour, settings, width_mm=width_mm))
             edge_mm, at = _nearest_edge(face)
             if edge_mm < LEAST_EDGE_MM - _ROUNDING_MM:
-                findings.append(_near_edge(board, edge_mm, at, settings, width_mm=width_mm))
+                findings.append(_near_edge(board, edge_mm, at, colour, settings, width_mm=width_mm))
     return findings
 
 
-def _small(board: Board, part: Region, settings: BlocksTable, *, width_mm: float) -> Finding:
+def _small(board: Board, part: Region, colour: Facts, settings: BlocksTable, *, width_mm: float) -> Finding:
     least_mm = min(board.width_mm, board.height_mm)
     border = settings.part_border_mm + (LEAST_SIDE_MM - least_mm) / 2
     would: Facts = (("part_border_mm", border),) if border <= 100 else ()
@@ -43,12 +49,18 @@ def _small(board: Board, part: Region, settings: BlocksTable, *, width_mm: float
         f"hold while it is carved; {LEAST_SIDE_MM:g} mm each way would do. Carve it before it is sawn off, "
         f"or leave more wood: a part_border_mm of {border:g}.",
         at=mirror_point((part.centroid.x, part.centroid.y), width_mm=width_mm),
-        about=would,
+        about=(*would, *colour),
     )
 
 
 def _near_edge(
-    board: Board, edge_mm: float, at: tuple[float, float], settings: BlocksTable, *, width_mm: float
+    board: Board,
+    edge_mm: float,
+    at: PointMm,
+    colour: Facts,
+    settings: BlocksTable,
+    *,
+    width_mm: float,
 ) -> Finding:
     wider = settings.part_border_mm < LEAST_EDGE_MM
     would: Facts = (("part_border_mm", LEAST_EDGE_MM),) if wider else ()
@@ -63,11 +75,11 @@ def _near_edge(
         message=f"Part block {board.name} prints {max(0.0, edge_mm):.1f} mm from its edge, where wood breaks "
         f"off and the baren tips; {do}.",
         at=mirror_point(at, width_mm=width_mm),
-        about=would,
+        about=(*would, *colour),
     )
 
 
-def _nearest_edge(face: Face) -> tuple[float, tuple[float, float]]:
+def _nearest_edge(face: Face) -> tuple[float, PointMm]:
     """How near what prints comes to the block's edge, mm, negative past it, and where."""
     assert face.part is not None, "only part blocks are asked"
     left, top, right, bottom = face.part.bounds

@@ -190,7 +190,7 @@ def _apart_said(moved: Told) -> str:
                 f"{n} ({face})" for n, face in zip(apart["impressions"], apart["faces"], strict=True)
             )
             corner = _corner(apart["corner"])
-            if not apart["of_image"]:
+            if not apart.get("of_image", True):
                 corner = words.fmt("moves_corner_common", corner=corner)
             return words.fmt(said, one=one, other=other, mm=words.mm(apart["apart_mm"]), corner=corner)
     return words.TEXTS["moves_together"]
