@@ -67,10 +67,10 @@ def find_fronts(sizes: Sequence[Size], counts: Counts, boards: Sequence[Size], *
             continue
         if total == 1:
             kind = wanted.index(1)
-            candidates = [Held(*sizes[kind], kind=kind)]
+            least: tuple[Held, ...] = (Held(*sizes[kind], kind=kind),) if _fits(*sizes[kind], boards) else ()
         else:
-            candidates = list(_joined(wanted, fronts, boards, kerf))
-        if least := _least([each for each in candidates if _fits(each.width, each.height, boards)]):
+            least = _joined(wanted, fronts, boards, kerf)
+        if least:
             fronts[wanted] = least
     return fronts
 
@@ -79,29 +79,55 @@ def _fits(width: int, height: int, boards: Sequence[Size]) -> bool:
     return any(width <= board[0] and height <= board[1] for board in boards)
 
 
-def _joined(wanted: Counts, fronts: Fronts, boards: Sequence[Size], kerf: int) -> Iterator[Held]:
-    """Every two rectangles that together hold the pieces, joined both ways."""
+_Joined = tuple[int, int, "Held", "Held", bool]
+"""Width, height, the two rectangles, and whether they lie side by side."""
+
+
+def _joined(wanted: Counts, fronts: Fronts, boards: Sequence[Size], kerf: int) -> tuple[Held, ...]:
+    """The least of all rectangles that hold the pieces in two parts, joined both ways."""
+    candidates: list[_Joined] = []
     for part in product(*(range(count + 1) for count in wanted)):
         rest = tuple(count - taken for count, taken in zip(wanted, part, strict=True))
         if part > rest or part not in fronts or rest not in fronts:
             continue
-        for one in fronts[part]:
-            for other in fronts[rest]:
-                width, height = one.width + kerf + other.width, max(one.height, other.height)
-                if _fits(width, height, boards):
-                    yield Held(width, height, first=one, second=other)
-                width, height = max(one.width, other.width), one.height + kerf + other.height
-                if _fits(width, height, boards):
-                    yield Held(width, height, first=one, second=other, beside=False)
+        candidates += _beside(fronts[part], fronts[rest], kerf)
+        candidates += _below(fronts[part], fronts[rest], kerf)
+    return tuple(
+        Held(width, height, first=one, second=other, beside=beside)
+        for width, height, one, other, beside in _least(candidates)
+        if _fits(width, height, boards)
+    )
 
 
-def _least(candidates: Sequence[Held]) -> tuple[Held, ...]:
+def _beside(ones: Sequence[Held], others: Sequence[Held], kerf: int) -> Iterator[_Joined]:
+    """Two rectangles side by side, for every height that is worth it.
+
+    Both come the narrowest, and so the highest, first; only a lower one in the place of the higher of the two
+    makes the whole lower.
+    """
+    i = j = 0
+    while i < len(ones) and j < len(others):
+        one, other = ones[i], others[j]
+        yield one.width + kerf + other.width, max(one.height, other.height), one, other, True
+        i, j = i + (one.height >= other.height), j + (other.height >= one.height)
+
+
+def _below(ones: Sequence[Held], others: Sequence[Held], kerf: int) -> Iterator[_Joined]:
+    """Two rectangles one above the other, for every width that is worth it."""
+    i, j = len(ones) - 1, len(others) - 1
+    while i >= 0 and j >= 0:
+        one, other = ones[i], others[j]
+        yield max(one.width, other.width), one.height + kerf + other.height, one, other, False
+        i, j = i - (one.width >= other.width), j - (other.width >= one.width)
+
+
+def _least(candidates: Sequence[_Joined]) -> Iterator[_Joined]:
     """Those that no other beats in both width and height, by width."""
-    kept: list[Held] = []
-    for each in sorted(candidates, key=lambda held: (held.width, held.height)):
-        if not kept or each.height < kept[-1].height:
-            kept.append(each)
-    return tuple(kept)
+    lowest: int | None = None
+    for each in sorted(candidates, key=lambda joined: joined[:2]):
+        if lowest is None or each[1] < lowest:
+            lowest = each[1]
+            yield each
 
 
 def pieces_in(held: Held, x: int = 0, y: int = 0) -> Iterator[Corner]:

@@ -10,8 +10,8 @@ from blockwright.blocks.sawing import LEAST_OFFCUT_MM
 from blockwright.model.blocks import Grain, Piece, SawnBoard
 from blockwright.model.settings import Stock
 
-SPLIT_LIMIT = 60_000
-"""Ways to part pieces in two beyond which small ones are joined beforehand: a second or two."""
+SPLIT_LIMIT = 300_000
+"""Ways to part pieces in two beyond which small ones are joined beforehand: a second or so."""
 
 EFFORT = 4.0
 """The solver's own measure of time, a few seconds at most; the same on every machine."""

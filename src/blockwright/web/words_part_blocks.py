@@ -13,7 +13,7 @@ TEXTS_OF_PART_BLOCKS: Mapping[str, str] = {
     "parts_border_end": "of wood round what it prints;",
     "parts_spared_lead": "it is made where it spares at least",
     "parts_spared_end": "of a full face.",
-    "parts_board_lead": "The registration board (soto-kento), which carries the marks for them, is",
+    "parts_board_lead": "The registration board, which carries the marks for them, is",
     "parts_board_saw": "sawn from these boards",
     "parts_board_there": "there already",
     "parts_none": "There is none in this print now.",
