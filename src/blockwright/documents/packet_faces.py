@@ -150,7 +150,10 @@ def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
             )
         ]
     if cut is not None:
-        sentences += _stencil_words(packet, cut) if cut.method == "stencil" else _hand_words(packet, cut)
+        stencil = cut.method == "stencil"
+        said = _stencil_words(packet, cut) if stencil else _hand_words(packet, cut)
+        # A part block has no marks that are left to the hand.
+        sentences += said[:1] if stencil and face.part is not None else said
     if face.part is not None:
         return [*sentences, *_part_words(packet, face)]
     kagi, hikitsuke = mark_places(packet.blocks.as_on(face))

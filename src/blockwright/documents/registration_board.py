@@ -46,6 +46,9 @@ STOP_WIDTH_MM, LEAST_NAMED_MM = 10.0, 3.0
 """A stop, and how wide it must be on paper to be named, mm."""
 
 _MARK = Style("italic", 10.0, 12.0, INK)
+LETTER_MM, LETTER_SHARE = 7.0, 0.05
+"""Height of a block's letter at true size, mm, and at least as a part of the width where it is fitted."""
+
 _SMALL = Style("regular", 8.0, 9.6, INK)
 _MARGIN_MM = 1.0
 
@@ -164,6 +167,7 @@ def registration_svg(blocks: BlockSet, *, millimetres: bool = True) -> str:
     x0, y0, x1, y1 = shapely.union(board.outline, blocks.sheet).bounds
     width, height = x1 - x0 + 2 * _MARGIN_MM, y1 - y0 + 2 * _MARGIN_MM
     unit = "mm" if millimetres else ""
+    letter_mm = LETTER_MM if millimetres else max(LETTER_MM, width * LETTER_SHARE)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{_n(width)}{unit}" '
@@ -172,7 +176,7 @@ def registration_svg(blocks: BlockSet, *, millimetres: bool = True) -> str:
         "<title>registration board</title>",
         "<desc>As the printer sees it on the table: mirrored. One unit is one millimetre; 0 0 is the board's "
         "lower left corner.</desc>",
-        *_layers(blocks, board, (left, bottom)),
+        *_layers(blocks, board, (left, bottom), letter_mm=letter_mm),
         "</svg>",
         "",
     ]
@@ -187,8 +191,10 @@ def write_registration_svg(path: Path, blocks: BlockSet) -> None:
         raise FolderError(f"{path.name} cannot be written: {problem.strerror}.") from problem
 
 
-def _layers(blocks: BlockSet, board: RegistrationBoard, origin: PointMm) -> Iterator[str]:
-    kento = blocks.kento
+def _layers(
+    blocks: BlockSet, board: RegistrationBoard, origin: PointMm, *, letter_mm: float
+) -> Iterator[str]:
+    kento, line = blocks.kento, letter_mm / LETTER_MM
     yield from _group("board", f'fill="{BOARD}" stroke="{INK}" stroke-width="0.5"', [board.outline], origin)
     pads = [board.kagi_pad, board.hikitsuke_pad]
     yield from _group("pads", f'fill="{PAD}" stroke="{INK}" stroke-width="0.25"', pads, origin)
@@ -202,17 +208,20 @@ def _layers(blocks: BlockSet, board: RegistrationBoard, origin: PointMm) -> Iter
     for number, seat in enumerate(board.seats):
         pen = SEAT_EDGES[number % len(SEAT_EDGES)]
         dashes = f' stroke-dasharray="{" ".join(map(_n, pen.dash_mm))}"' if pen.dash_mm else ""
-        style = f'fill="none" stroke="{pen.colour}" stroke-width="0.5"{dashes}'
+        style = f'fill="none" stroke="{pen.colour}" stroke-width="{_n(0.5 * line)}"{dashes}'
         yield from _group(f"part-block-{seat.board}", style, [seat.block], origin)
     yield "</g>"
-    yield f'<g id="names" fill="{INK}" font-family="sans-serif" font-size="7" text-anchor="middle">'
-    for seat in board.seats:
+    size = f'font-size="{_n(letter_mm)}"'
+    yield f'<g id="names" font-family="sans-serif" {size} text-anchor="middle">'
+    for number, seat in enumerate(board.seats):
         # In the corner opposite the stops, as on paper.
         left, top, right, foot = seat.block.bounds
         middle = np.array((seat.block.centroid.x, seat.block.centroid.y))
         far = np.array((left + right, top + foot)) - np.array(seat.corner)
-        x, y = far + np.sign(middle - far) * 6.0 - np.array(origin)
-        yield f'<text x="{_n(float(x))}" y="{_n(float(y) + 2.4)}">{escape(seat.board)}</text>'
+        x, y = far + np.sign(middle - far) * 0.85 * letter_mm - np.array(origin)
+        colour = SEAT_EDGES[number % len(SEAT_EDGES)].colour
+        at = f'x="{_n(float(x))}" y="{_n(float(y) + 0.35 * letter_mm)}"'
+        yield f'<text {at} fill="{colour}">{escape(seat.board)}</text>'
     yield "</g>"
 
 

@@ -113,7 +113,7 @@ def write_transfer_sheet(
         face=f"{face.name} · {carried(face, impression_names)} · {cut.method}, {kind}",
         side=_SIDE[kind],
         how=_how_to_use(cut, kind, mirrored=face.mirrored),
-        legend=_STENCIL_LEGEND if cut.method == "stencil" else _HAND_LEGEND,
+        legend=_legend(face, cut),
     )
     sheet = Sheet(
         path,
@@ -167,6 +167,12 @@ _STENCIL_LEGEND = (
     ("kento", "kento"),
     ("sheet", "edge of the sheet"),
 )
+
+
+def _legend(face: Face, cut: FaceCut) -> tuple[tuple[str, str], ...]:
+    """Samples of what the sheet shows: a part block has no marks, and the sheet's edge lies off it."""
+    legend = _STENCIL_LEGEND if cut.method == "stencil" else _HAND_LEGEND
+    return legend if face.part is None else tuple(e for e in legend if e[0] not in ("kento", "sheet"))
 
 
 _SIDE = {"face down": "THIS SIDE TO THE WOOD", "face up": "THIS SIDE UP"}
