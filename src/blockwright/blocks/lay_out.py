@@ -19,7 +19,7 @@ from blockwright.blocks.mirror import from_the_back, mirror_area, turn_area, tur
 from blockwright.blocks.movement_checks import check_movement
 from blockwright.blocks.part_blocks import lay_on_board
 from blockwright.blocks.part_checks import check_parts
-from blockwright.blocks.part_stock import Pieced, check_saving, cut_pieces
+from blockwright.blocks.part_stock import Pieced, check_least_wood, check_saving, cut_pieces
 from blockwright.blocks.sawing import saw_board
 from blockwright.blocks.stock import StockChoice, choose_stock
 from blockwright.model.blocks import BlockSet, Board, Face, FaceSide, SawnBoard
@@ -72,6 +72,7 @@ def lay_out_blocks(
             wood,
             findings=(
                 *wood.findings,
+                *check_least_wood(least=allotment.least_part_wood),
                 *check_saving(wood.sawn, _boards_for(alone, settings), block=block, settings=settings),
             ),
         )

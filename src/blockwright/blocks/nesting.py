@@ -88,7 +88,8 @@ def _joined(wanted: Counts, fronts: Fronts, boards: Sequence[Size], kerf: int) -
     candidates: list[_Joined] = []
     for part in product(*(range(count + 1) for count in wanted)):
         rest = tuple(count - taken for count, taken in zip(wanted, part, strict=True))
-        if part > rest or part not in fronts or rest not in fronts:
+        # Each parting once, with what comes first among the kinds at the corner.
+        if part < rest or part not in fronts or rest not in fronts:
             continue
         candidates += _beside(fronts[part], fronts[rest], kerf)
         candidates += _below(fronts[part], fronts[rest], kerf)

@@ -73,6 +73,8 @@ def cut_pieces(
         for name, wide, high, faces in (*full, *small)
     )
     findings = _check(nested, pieces, settings)
+    if nested and not nested.missing and not nested.proven:
+        findings.append(_not_proven(nested))
     if nested and nested.sawn and runs != first and main:
         findings.append(grain_across(main))
     return Pieced(boards, nested.sawn if nested else (), tuple(findings))
@@ -111,6 +113,29 @@ def check_saving(
             f"{otherwise / 100:.0f} cm2: they spare no wood.{because}",
         )
     ]
+
+
+def check_least_wood(*, least: bool) -> list[Finding]:
+    """Note where it was not seen that part blocks need no less wood."""
+    if least:
+        return []
+    return [
+        Finding(
+            code="part-wood-not-proven",
+            severity="note",
+            message="The part blocks take the least wood that was found; the search ended before it was "
+            "clear whether less would do.",
+        )
+    ]
+
+
+def _not_proven(nested: Nested) -> Finding:
+    return Finding(
+        code="part-wood-not-proven",
+        severity="note",
+        message=f"{nested.area_mm2 / 100:.0f} cm2 of boards are sawn up for blocks of so many sizes; that "
+        f"{nested.at_least_mm2 / 100:.0f} cm2 are needed is proven, and between the two it is not known.",
+    )
 
 
 def _size(region: Region) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from blockwright.blocks.sawing import LEAST_OFFCUT_MM
 from blockwright.model.blocks import Grain, Piece, SawnBoard
 from blockwright.model.settings import Stock
 
-SPLIT_LIMIT = 300_000
+SPLIT_LIMIT = 100_000
 """Ways to part pieces in two beyond which small ones are joined beforehand: a second or so."""
 
 EFFORT = 4.0
@@ -146,7 +146,9 @@ def _nest(pieces: Sequence[Wanted], kinds: Sequence[Stock], kerf_mm: float, runs
     area = sum(round(board.width_mm * board.height_mm) for board in sawn)
     at_least = choice.at_least_mm2
     if len(lots) < whole:
-        at_least = _bound(lots, kinds, boards, kerf)
+        there = {piece.name for board in sawn for piece in board.blocks}
+        wood = sum(piece.width_mm * piece.height_mm for piece in pieces if piece.name in there)
+        at_least = max(int(wood), _bound(lots, kinds, boards, kerf))
     return Nested(
         kinds=tuple(kinds),
         runs=runs,
