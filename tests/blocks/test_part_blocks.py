@@ -284,6 +284,24 @@ def test_what_is_not_proven_of_the_wood_is_said() -> None:
     assert taken >= sum(piece.width_mm * piece.height_mm for board in blocks.sawn for piece in board.blocks)
 
 
+def test_scaled_drawings_of_part_and_full_block_meet() -> None:
+    """The seal's outer corner is the image's: drawn for what moves, both lie at one place of the face."""
+    stock = ({"name": "plank", "wood": "cherry", "width_mm": 450, "height_mm": 300, "thickness_mm": 20},)
+    blocks = lay_out(
+        KEY,
+        MultiPolygon([box(330, 0, 360, 30)]),
+        part_blocks=True,
+        stock=stock,
+        compensate=True,
+        carving_moisture_percent=8.0,
+        printing_moisture_percent=10.0,
+    )
+    full, part = blocks.faces
+    assert part.part is not None
+    assert full.printing.bounds[:2] != (0.0, 0.0)
+    assert part.printing.bounds[:2] == pytest.approx(full.printing.bounds[:2])
+
+
 def test_grain_runs_one_way_on_all_blocks_of_the_print() -> None:
     """An upright part block has the grain across its longer side where the full ones have it along theirs."""
     blocks = lay_out(KEY, MultiPolygon([box(40, 40, 70, 160)]), part_blocks=True)

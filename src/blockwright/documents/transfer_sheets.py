@@ -294,12 +294,16 @@ def _draw_rim_words(
 ) -> None:
     """Write face, top and side on the block's upper rim, where they stay when the strips are cut off."""
     edge = float(drawing.blocks.block.bounds[1])
-    rim = next(
-        (room for room in (float(drawing.blocks.sheet.bounds[1]) - edge, -edge) if room >= LEAST_RIM_MM), None
-    )
-    if rim is None:
-        return
+    if drawing.face.part is None:
+        rooms = [float(drawing.blocks.sheet.bounds[1]) - edge, -edge]
+    else:
+        rooms = [float(drawing.cut.printing.bounds[1]) - edge]
+    rim = next((room for room in rooms if room >= LEAST_RIM_MM), None)
     words = f"{drawing.cut.face} · top · {_SIDE[drawing.kind].lower()}"
+    if width_mm(words, _RIM) + 10.0 > tile.x1 - tile.x0:
+        words = f"{drawing.cut.face} · top"
+    if rim is None or width_mm(words, _RIM) + 10.0 > tile.x1 - tile.x0:
+        return
     x = plan.left_mm + (tile.x1 - tile.x0) / 2
     baseline = placement.ay * (edge + rim / 2) + placement.by + 0.9
     sheet.label(words, _RIM, x, baseline, align="centre")
