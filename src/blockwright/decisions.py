@@ -25,7 +25,7 @@ _MOST_BYTES = 2_000_000
 _MOST_SHOWN = 60
 """Characters of a bad value or line that a message repeats: it must stay one line."""
 
-_MOST_NAMES = 12
+_MOST_NAMES = 10
 """Allowed names that a message lists; of more, those most like the one that is not known."""
 
 _EXAMPLES = {

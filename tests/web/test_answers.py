@@ -434,6 +434,41 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"blocks.apart": ()}, {"blocks.masked": ()}],
     ),
     (
+        _raw("part-contradicts", "On a part block and on a full one.", "stop", colour="reed"),
+        FRESH.replace("on_part_block = []", 'on_part_block = ["reed"]').replace(
+            "on_full_block = []", 'on_full_block = ["Reed"]'
+        ),
+        [
+            {"blocks.on_part_block": (), "blocks.on_full_block": ("reed",)},
+            {"blocks.on_part_block": (), "blocks.on_full_block": ()},
+        ],
+    ),
+    (
+        _raw("part-not-possible", "It presses the back.", colour="reed"),
+        FRESH.replace("on_part_block = []", 'on_part_block = ["reed", "sand"]'),
+        [{"blocks.on_part_block": ("sand",)}],
+    ),
+    (
+        _raw("part-block-small", "It is only 30 x 38 mm.", "note", part_border_mm=15.0, colour="reed"),
+        FRESH,
+        [{"blocks.part_border_mm": 15.0}, {"blocks.on_full_block": ("reed",)}],
+    ),
+    (
+        _raw("part-near-edge", "It prints 3 mm from its edge.", part_border_mm=4.0, colour="reed"),
+        FRESH.replace("part_border_mm = 10.0", "part_border_mm = 3.0"),
+        [{"blocks.part_border_mm": 4.0}, {"blocks.on_full_block": ("reed",)}],
+    ),
+    (
+        _raw("part-blocks-spare-none", "They spare no wood.", "note"),
+        FRESH.replace("part_blocks = false", "part_blocks = true"),
+        [{"blocks.registration_board": "on hand"}, {"blocks.part_blocks": False}],
+    ),
+    (
+        _raw("registration-board-short", "The boards do not give it.", board="cherry plank", count=2),
+        FRESH.replace("part_blocks = false", "part_blocks = true"),
+        [{"blocks.registration_board": "on hand"}, {"blocks.part_blocks": False}],
+    ),
+    (
         _raw(
             "margin-at-marks",
             "The left margin, where the marks stand, is 25 mm.",
@@ -596,6 +631,7 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "no-board-big-enough",
         "boards-short",
         "sharing-contradicts",
+        "part-contradicts",
         "karazuri-and-leaf",
     }
 
