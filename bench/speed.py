@@ -16,6 +16,7 @@ from bench.child import ROOT
 from bench.figures import Section, rows_table, verdict
 from bench.gradations import gradation_section
 from bench.inks import ink_section
+from bench.leaf import leaf_section
 from bench.overprints import overprint_section
 from bench.recipes import recipe_section
 from bench.sheets import sheet_section
@@ -38,6 +39,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "recipes": lambda _workshop: recipe_section(),
     "overprints": lambda _workshop: overprint_section(),
     "sheets": lambda _workshop: sheet_section(),
+    "leaf": lambda workshop: leaf_section(quick=workshop.quick),
     "gradations": lambda _workshop: gradation_section(),
 }
 """Sections by name, in the order of the page. The job comes first, for it alone can start with nothing

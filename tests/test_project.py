@@ -91,6 +91,8 @@ FIGURES: dict[str, dict[str, Any]] = {
         "proven_fewest": bool,
         "stock_boards": WHOLE,
         "shared_faces": WHOLE,
+        "full_faces": WHOLE,
+        "part_blocks": WHOLE,
     },
     "cutting": {"router_min": NUMBER, "lower_bound_min": NUMBER, "gouge_mm2": NUMBER},
     "proof": {"median_delta_e00": NUMBER, "p95_delta_e00": NUMBER, "register_risk_percent": NUMBER},
@@ -148,6 +150,7 @@ UNITS = ("_mm", "_mm2", "_min", "_s", "_g", "_ml", "_percent", "_delta_e00", "_p
 COUNTS = {
     *("colours", "shapes", "impressions", "blocks_needed", "boards", "faces", "faces_lower_bound"),
     *("coverage_valid", "proven_fewest", "stock_boards", "shared_faces"),
+    *("full_faces", "part_blocks"),
 }
 
 

@@ -105,7 +105,10 @@ def _figure_lines(figures: dict[str, dict[str, Any]]) -> Iterator[str]:
         ]
         yield f"{count(inks['inks'], 'ink')}: {', '.join(filter(None, mixed)) or 'none'}."
     if blocks := figures.get("blocks"):
-        yield f"{count(blocks['faces'], 'face')} on {count(blocks['boards'], 'board')}."
+        parts = blocks["part_blocks"]
+        full = f"{count(blocks['full_faces'], 'face')} on {count(blocks['boards'] - parts, 'board')}"
+        on_parts = f"{count(parts, 'part block')} on a registration board"
+        yield f"{' and '.join([full] * bool(blocks['full_faces'] or not parts) + [on_parts] * bool(parts))}."
     if cutting := figures.get("cutting"):
         yield f"About {_duration(cutting['hand_min'])} of carving, at the rates in print.toml."
     if proof := figures.get("proof"):

@@ -25,7 +25,7 @@ _MOST_BYTES = 2_000_000
 _MOST_SHOWN = 60
 """Characters of a bad value or line that a message repeats: it must stay one line."""
 
-_MOST_NAMES = 12
+_MOST_NAMES = 10
 """Allowed names that a message lists; of more, those most like the one that is not known."""
 
 _EXAMPLES = {
@@ -70,7 +70,8 @@ times = 2
 colour = "wet ochre"
 mm = 0.7
 
-For the edge at a place, with everywhere = true for all edges of the same two colours:
+For the edge at a place, with everywhere = true for all edges of the same two colours; less than 0 at
+the edge of leaf makes the leaf run over its neighbour:
 
 [[separation.edge_trap]]
 at = [120.5, 88.2]

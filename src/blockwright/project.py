@@ -307,7 +307,7 @@ def _plain_name(folder: Path) -> str:
 
 def create_demo(folder: Path, *, say: Say = quiet_say) -> Settings:
     """Make the demo print: our own picture, painted now, with its colours named. Raises FolderError."""
-    from blockwright.demo import colour_names, run_names, tide_mill, write_picture
+    from blockwright.demo import KARAZURI, LEAF, colour_names, run_names, tide_mill, write_picture
 
     require_free(folder)
     scene = tide_mill()
@@ -317,7 +317,9 @@ def create_demo(folder: Path, *, say: Say = quiet_say) -> Settings:
     settings = usual.model_copy(
         update={
             "design": usual.design.model_copy(update={"name": names}),
-            "separation": usual.separation.model_copy(update={"blocks": "fewest"}),
+            "separation": usual.separation.model_copy(
+                update={"blocks": "fewest", "karazuri": KARAZURI, "leaf": LEAF}
+            ),
         }
     )
     say("painting the demo picture ...")

@@ -15,13 +15,14 @@ from blockwright.model.design import Design
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import Settings
+from blockwright.model.units import Region
 from blockwright.steps import PICTURE_DPI, PICTURES, points_in, version_of
 from blockwright.telling import tell_gradations, tell_separation
 
 if TYPE_CHECKING:
     from blockwright.separation import KnownPlans
 
-_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments"}
+_SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments", "take", "mix_from"}
 """Settings of the inks that a search of overprints depends on."""
 
 PLANS = "plans.json"
@@ -77,6 +78,7 @@ def _step(
 
     def documents(separation: Separation) -> list[Document]:
         image = replace(design.value, palette=(), shapes=(), findings=())
+        leaves = separation.leaves
         return [
             *_curve(separation, key, settings.separation.worst_delta_e00),
             *(
@@ -89,8 +91,14 @@ def _step(
                         (each.ink and (each.ink.k, each.ink.s, each.passes), each.kind, each.side),
                         (each.srgb_hex, each.area.wkb_hex),
                         None if each.gradation is None else asdict(each.gradation),
+                        [leaf.wkb_hex for leaf in leaves.get(each.number, ())],
                     ),
-                    partial(_draw_alone, image=image, impression=replace(each, shapes=())),
+                    partial(
+                        _draw_alone,
+                        image=image,
+                        impression=replace(each, shapes=()),
+                        leaves=leaves.get(each.number, ()),
+                    ),
                     points_in(each.area),
                 )
                 for each in separation.impressions
@@ -129,9 +137,9 @@ def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Doc
     return [Document((CURVE,), key, draw, 0)]
 
 
-def _draw_alone(into: Path, *, image: Design, impression: Impression) -> None:
+def _draw_alone(into: Path, *, image: Design, impression: Impression, leaves: Sequence[Region]) -> None:
     from blockwright.documents.png import write_png
     from blockwright.proof import impression_alone
 
-    picture = impression_alone(image, impression, dpi=PICTURE_DPI)
+    picture = impression_alone(image, impression, dpi=PICTURE_DPI, leaves=leaves)
     write_png(into / f"impression-{impression.number:02d}.png", picture, dpi=PICTURE_DPI)

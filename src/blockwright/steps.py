@@ -17,11 +17,13 @@ from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.inks import Optics, PrintInk, PrintInks
+from blockwright.model.movement import NO_MOVEMENT
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Separation
 from blockwright.model.settings import CuttingTable, Settings
 from blockwright.model.units import MM_PER_INCH
 from blockwright.telling import (
+    REGISTRATION_FILES,
     bench_files,
     file_name,
     tell_blocks,
@@ -242,6 +244,10 @@ def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings:
                 drawn.append(Document((name,), key, draw, points))
             draw = partial(_draw_lines, names=(dxf, svg), blocks=one, cut=face_cut)
             drawn.append(Document((dxf, svg), lines, draw, points))
+        if blocks.value.registration is not None:
+            board = replace(blocks.value, boards=(), sawn=(), findings=(), movement=NO_MOVEMENT)
+            draw = partial(_draw_registration, blocks=board, table=table, title=title)
+            drawn.append(Document(REGISTRATION_FILES, key, draw, 0))
         return drawn
 
     key = make_key(
@@ -280,6 +286,21 @@ def _draw_transfer(
         title=title,
         impression_names=names,
     )
+
+
+def _draw_registration(into: Path, *, blocks: BlockSet, table: CuttingTable, title: str) -> None:
+    from blockwright.documents.registration_board import write_registration_pdf, write_registration_svg
+
+    pdf, svg = REGISTRATION_FILES
+    write_registration_pdf(
+        into / pdf,
+        blocks,
+        paper=table.paper,
+        roll_mm=table.roll_mm,
+        overlap_mm=table.overlap_mm,
+        title=title,
+    )
+    write_registration_svg(into / svg, blocks)
 
 
 def _draw_lines(into: Path, *, names: tuple[str, str], blocks: BlockSet, cut: FaceCut) -> None:

@@ -15,6 +15,7 @@ from blockwright.model.gradation_words import gradation_sentence
 from blockwright.model.inks import PASTE, MixedInk, PrintInk, PrintInks, Recipe
 from blockwright.model.leaf import Laying
 from blockwright.model.proof import Proof
+from blockwright.model.registration import RegistrationBoard
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.shelf import ShelfPigment
 
@@ -247,7 +248,8 @@ def tell_blocks(blocks: BlockSet) -> Told:
 
     ``why`` says how it comes that a face can carry several impressions; for those in ``turned`` the block is
     laid down turned by half, to the marks in ``turned_kento``. ``stock_boards`` tells what each board that is
-    sawn up gives, from one of its corners.
+    sawn up gives, from one of its corners. ``part_block`` is the rectangle of a part block on the face, and
+    ``registration_board`` what holds it; its own marks are those of all faces.
     """
     moved = blocks.movement
     return {
@@ -270,8 +272,11 @@ def tell_blocks(blocks: BlockSet) -> Told:
             "largest_mutual_before_mm": moved.apart_before.apart_mm if moved.apart_before else 0.0,
             "largest_mutual_mm": moved.apart_left.apart_mm if moved.apart_left else 0.0,
             "stock_boards": len(blocks.sawn),
+            "full_faces": len(blocks.full_faces),
+            "part_blocks": len(blocks.part_faces),
             "shared_faces": sum(len(face.impressions) > 1 for face in blocks.faces),
         },
+        "registration_board": _registration(blocks.registration),
         "movement": asdict(moved),
         "findings": findings_told(blocks.findings),
         "boards": [
@@ -306,8 +311,10 @@ def tell_blocks(blocks: BlockSet) -> Told:
 
 
 def _face(face: Face, blocks: BlockSet) -> Told:
+    # A part block lies to the marks of the registration board.
     straight, *turned = (
-        {"kagi": list(kento.kagi), "hikitsuke": list(kento.hikitsuke)} for kento in blocks.marks_of(face)
+        {"kagi": list(kento.kagi), "hikitsuke": list(kento.hikitsuke)}
+        for kento in blocks.marks_of(face) or (blocks.kento,)
     )
     return {
         "name": face.name,
@@ -317,12 +324,40 @@ def _face(face: Face, blocks: BlockSet) -> Told:
         "why": face.why or None,
         "turned": list(face.turned),
         "turned_kento": turned[0] if turned else None,
+        "part_block": None if face.part is None else list(face.part.bounds),
+    }
+
+
+def _registration(board: RegistrationBoard | None) -> Told | None:
+    """The registration board: places of the seats in mm from its lower left corner, right and up."""
+    if board is None:
+        return None
+    left, top, right, bottom = board.outline.bounds
+    return {
+        "width_mm": right - left,
+        "height_mm": bottom - top,
+        "sawn": board.sawn,
+        "seats": [
+            {
+                "board": seat.board,
+                "face": seat.face,
+                "lower_left": list(board.place((seat.block.bounds[0], seat.block.bounds[3]))),
+                "corner": list(board.place(seat.corner)),
+                "against": list(seat.against),
+                "in_the_way": list(seat.in_the_way),
+            }
+            for seat in board.seats
+        ],
     }
 
 
 def file_name(face: str) -> str:
     """A face's name as a file name."""
     return face.replace(" ", "-")
+
+
+REGISTRATION_FILES = ("registration-board.pdf", "registration-board.svg")
+"""The files that the cutting stage makes for the registration board, where there are part blocks."""
 
 
 def bench_files(face: str) -> tuple[str, ...]:

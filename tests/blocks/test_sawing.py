@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from blockwright.blocks.lay_out import letter_board
+from blockwright.blocks.lettering import letter_board
 from blockwright.blocks.sawing import LEAST_OFFCUT_MM, grid_on_board, saw_board
 from blockwright.blocks.stock import grain_on_block
 from blockwright.model.blocks import Piece, SawnBoard

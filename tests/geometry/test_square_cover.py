@@ -1,6 +1,7 @@
 """Squares that cover areas: exact outlines (shapely); as few as HiGHS (scipy's milp) finds."""
 
 import time
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -11,14 +12,9 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from blockwright.geometry.square_cover import (
-    Cells,
-    Cover,
-    cover_with_squares,
-    fewest_places,
-    held_safely,
-    holds,
-)
+from blockwright.geometry.square_cells import Cells, all_places, held_by, holders, holds
+from blockwright.geometry.square_cover import Cover, cover_with_squares, held_safely
+from blockwright.geometry.square_search import fewest_places
 from blockwright.model.errors import SettingsError
 
 
@@ -101,8 +97,7 @@ def test_random_shapes_are_held_safely(seed: int, discs: int, side_mm: float) ->
 
 def by_milp(cells: Cells) -> int:
     """All squares and all cells at once, solved by HiGHS (scipy 1.17)."""
-    rows, columns = cells.places
-    places = np.indices((rows, columns)).reshape(2, -1).T
+    places = all_places(cells)
     points = np.argwhere(cells.filled)
     holding = holds(cells, places, points).T.astype(float)
     found = milp(
@@ -137,6 +132,73 @@ def test_a_shape_like_the_sun_over_the_sea_is_proven_in_time() -> None:
     cover = covered(multi(sun, *streaks), 80.0, 3.0)
     assert cover.proven
     assert time.perf_counter() - began < 5.0
+
+
+def few_cells(random: np.random.Generator, side: int, half_lap: int) -> Cells:
+    """Some cells, scattered or in bars, so few that every choice of squares can be looked at."""
+    filled = random.random((int(random.integers(3, 7)), int(random.integers(3, 7)))) < 0.3
+    row, column = random.integers(0, filled.shape[0]), random.integers(0, filled.shape[1])
+    filled[row, :] |= bool(random.integers(0, 2))
+    filled[row, column] = True
+    return Cells(filled, side, half_lap)
+
+
+def by_looking_at_all(cells: Cells) -> int:
+    """The fewest squares, by trying all sets of one, of two, and so on."""
+    holding = np.unique(holds(cells, all_places(cells), np.argwhere(cells.filled)), axis=0)
+    for number in range(1, len(holding) + 1):
+        if any(
+            holding[list(chosen)].any(axis=0).all() for chosen in combinations(range(len(holding)), number)
+        ):
+            return number
+    raise AssertionError
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_set_of_fewer_squares_holds_a_small_area(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    side, half_lap = [(2, 0), (3, 0), (3, 1), (4, 1)][seed % 4]
+    cells = few_cells(random, side, half_lap)
+    places, bound = fewest_places(cells)
+    assert held_by(cells, places)[cells.filled].all()
+    assert len(places) == bound == by_looking_at_all(cells)
+
+
+def test_the_squares_that_hold_a_cell_are_those_of_the_whole_table() -> None:
+    random = np.random.default_rng(3)
+    cells = Cells(random.random((14, 19)) < 0.6, 6, 1)
+    points = np.argwhere(cells.filled)
+    table = holds(cells, all_places(cells), points)
+    for found, column in zip(holders(cells, points), table.T, strict=True):
+        assert found.tolist() == np.flatnonzero(column).tolist()
+
+
+def page_of_discs(number: int, seed: int) -> MultiPolygon:
+    """Discs of 4 to 20 mm all over a page of 390 x 265 mm."""
+    random = np.random.default_rng(seed)
+    radius = random.uniform(2.0, 10.0, number)
+    x, y = random.uniform(radius, 390.0 - radius), random.uniform(radius, 265.0 - radius)
+    return multi(*shapely.buffer(shapely.points(x, y), radius).tolist())
+
+
+@pytest.mark.parametrize(("number", "seed", "leaves"), [(30, 2, 11), (60, 2, 15), (120, 5, 18)])
+def test_a_page_of_scattered_discs_is_proven(number: int, seed: int, leaves: int) -> None:
+    """Counted steps, not seconds, end the search: what is proven here is proven everywhere."""
+    cover = covered(page_of_discs(number, seed), 80.0, 3.0)
+    assert cover.proven
+    assert len(cover.squares) == leaves
+
+
+def test_a_search_that_comes_to_its_limit_states_the_gap(monkeypatch: pytest.MonkeyPatch) -> None:
+    area = page_of_discs(120, 1)
+    monkeypatch.setattr("blockwright.geometry.square_search.SEARCH_LIMIT", 0.02)
+    cover = covered(area, 80.0, 3.0)
+    assert cover.fewest_known < len(cover.squares)
+    assert not cover.proven
+    monkeypatch.undo()
+    longer = covered(area, 80.0, 3.0)
+    assert longer.proven
+    assert cover.fewest_known <= len(longer.squares) <= len(cover.squares)
 
 
 def test_a_lap_of_half_a_leaf_is_refused() -> None:

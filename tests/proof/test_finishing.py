@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from shapely import affinity
 
 from blockwright.colour import hex_to_lab
 from blockwright.geometry.prepared import Window
@@ -13,6 +14,8 @@ from blockwright.model.finishes import Karazuri, LeafOn
 from blockwright.model.separation import Separation
 from blockwright.model.settings import ProofTable, SeparationTable
 from blockwright.proof import impression_alone, progress_pictures, prove
+from blockwright.proof.finishing import SHADE
+from blockwright.proof.gilt import gild
 from blockwright.proof.windows import index_design, index_print, paint_after, paint_alone, paint_under
 from blockwright.separation import separate
 from spectral_inks import as_wanted
@@ -43,15 +46,51 @@ def pictures(found: Design, separation: Separation) -> dict[int, np.ndarray]:
     return dict(progress_pictures(found, separation, as_wanted(separation), dpi=DPI))
 
 
-def test_leaf_is_its_flat_colour_and_comes_last() -> None:
+def test_leaf_has_the_metals_colour_and_comes_last() -> None:
     found, separation = finished(**GILT)
     after = pictures(found, separation)
     assert sorted(after) == [0, 1, 2]
-    assert after[2][75, 125].tolist() == [0xD3, 0xA9, 0x3C]
-    assert (after[2][:, :100] == after[1][:, :100]).all()
-    alone = impression_alone(found, separation.impressions[-1], dpi=DPI)
-    assert alone[75, 125].tolist() == [0xD3, 0xA9, 0x3C]
-    assert (alone[:, :100] == after[0][:, :100]).all()
+    metal = np.array([0xD3, 0xA9, 0x3C])
+    for picture, beside in (
+        (after[2], after[1]),
+        (impression_alone(found, separation.impressions[-1], dpi=DPI, leaves=separation.leaves[2]), after[0]),
+    ):
+        gilt = picture[:, 101:149].reshape(-1, 3).astype(float)
+        assert np.abs(gilt.mean(axis=0) - metal).max() < 40, "the sheen is of the metal"
+        assert gilt.std() > 3, "it is not flat"
+        assert (picture[:, :100] == beside[:, :100]).all()
+
+
+def laid_over(leaves: tuple[shapely.Polygon, ...]) -> np.ndarray:
+    """Gold on 60 x 40 mm at five pixels to the mm."""
+    picture = np.zeros((200, 300, 3), dtype=np.uint8)
+    share = np.ones((200, 300), dtype=np.float32)
+    gild(picture, share, srgb_hex="#d3a93c", leaves=leaves, origin_mm=(0.0, 0.0), pixels_per_mm=5.0)
+    mean: np.ndarray = picture.astype(float).mean(axis=2)
+    return mean
+
+
+def test_seams_and_laps_are_seen_where_one_leaf_lies_over_another() -> None:
+    first, second = shapely.box(0, 0, 40, 40), shapely.box(36, 0, 76, 40)
+    alone, both = laid_over((first,)), laid_over((first, second))
+    assert (both[:, :175] == alone[:, :175]).all(), "the upper leaf does nothing beyond its edge"
+    seam = both[5:-5, 179:182].min(axis=1)
+    assert (seam < both[5:-5, 172:176].mean(axis=1) - 5).all(), "its edge is a dark line"
+    lap, single = both[5:-5, 184:198], laid_over((shapely.box(0, 0, 4, 4), second))[5:-5, 184:198]
+    assert (lap > single + 3).all(), "two leaves are lighter than one"
+
+
+def test_turned_leaves_have_turned_seams(monkeypatch: pytest.MonkeyPatch) -> None:
+    square = affinity.rotate(shapely.box(15, 5, 45, 35), 30.0)
+    under = shapely.box(-20, -20, 100, 100)
+    with_seams = laid_over((under, square))
+    monkeypatch.setattr("blockwright.proof.gilt.SEAM", 0.0)
+    darker = with_seams - laid_over((under, square))
+    rows, columns = np.nonzero(darker < -12)
+    assert len(rows) > 200
+    for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
+        place = shapely.Point((column + 0.5) / 5.0, (row + 0.5) / 5.0)
+        assert square.exterior.distance(place) < 0.4
 
 
 def test_karazuri_shades_its_edges_as_by_a_light_from_the_upper_left() -> None:
@@ -67,7 +106,7 @@ def test_karazuri_shades_its_edges_as_by_a_light_from_the_upper_left() -> None:
     # Away from the edges nothing is shaded, and nowhere much.
     assert not change[20:30].any()
     assert not change[70:80].any()
-    assert np.abs(sunk - before).max() <= 18
+    assert np.abs(sunk - before).max() <= SHADE
 
 
 @pytest.mark.parametrize("table", [GILT, PRESSED, {**GILT, **PRESSED}])
@@ -81,7 +120,8 @@ def test_windows_show_what_the_whole_pictures_show(table: dict[str, object]) -> 
             window = Window(left / 10.0, top / 10.0, 64, 64, 10.0)
             assert (paint_after(index, number, window) == picture[top : top + 64, left : left + 64]).all()
     for each in separation.impressions:
-        alone = impression_alone(found, each, dpi=DPI)
+        leaves = separation.leaves.get(each.number, ())
+        alone = impression_alone(found, each, dpi=DPI, leaves=leaves)
         window = Window(3.0, 2.0, 64, 64, 10.0)
         assert (paint_alone(index, each.number, window) == alone[20:84, 30:94]).all()
         if each.ink is None:

@@ -15,7 +15,7 @@ from blockwright.model.design import Design, Run
 from blockwright.model.finishes import Karazuri, LeafOn
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Separation
-from blockwright.model.settings import EdgeTrapAt, InksTable, Overprint, SeparationTable
+from blockwright.model.settings import InksTable, Overprint, SeparationTable
 from blockwright.separation import separate
 
 SHELF = Shelf(tuple(sorted(starter_pigments(), key=lambda each: each.name)))
@@ -149,7 +149,8 @@ def test_the_key_goes_on_beside_leaf_and_is_found_without_what_leaf_covers() -> 
     key = separation.impressions[separation.key.impression - 1]
     # Nothing is darker than the key but leaf, under which its lines run by their trap.
     assert shapely.intersection(key.area, lined().shapes[2].region).area == pytest.approx(20.0, abs=0.1)
-    assert {each.runs_under for each in separation.edges}.isdisjoint({separation.key.impression})
+    (under,) = (each for each in separation.edges if each.runs_under == separation.key.impression)
+    assert under.reason == "leaf"
     # The other colours close up to the middle of its lines as before.
     assert "line" in {each.reason for each in separation.edges}
 
@@ -165,13 +166,3 @@ def test_leaf_over_part_of_the_key_is_not_closed_up_to() -> None:
         shapely.covers(each.area, lined().shapes[k].region) for each in separation.inked for k in each.shapes
     )
     assert shapely.intersection(key.area, leafed).area == pytest.approx(0.0, abs=1e-9)
-
-
-def test_a_trap_decided_for_the_edge_of_leaf_is_told_to_do_nothing() -> None:
-    left, top, right, bottom = flats().shapes[2].region.bounds
-    settings = SeparationTable(
-        leaf=(LeafOn(colour="colour 2", metal="gold"),),
-        edge_trap=(EdgeTrapAt(at=(right, (top + bottom) / 2.0), mm=0.1),),
-    )
-    assert right - left > 10.0
-    assert codes(separate(flats(), settings)) == ["edge-trap-misses"]

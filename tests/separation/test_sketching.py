@@ -126,10 +126,23 @@ def test_a_colour_that_goes_far_is_still_near_in_the_sketch(searches: list[int],
 
 def test_a_sketch_may_miss_the_limits_and_says_so(searches: list[int]) -> None:
     _, plans = searched()
-    sketched = separated(flats(*HEXES[:-1], "#00ff20"), Sketchbook(plans))
+    sketched = separated(flats(*HEXES[:-1], "#20a040"), Sketchbook(plans), block_count=2)
     assert searches == []
     (said,) = [each for each in sketched.findings if each.code == "overprints-miss"]
     assert "the whole run searches anew" in said.message
+
+
+def test_a_sketch_knows_a_colour_that_cannot_be_reached(searches: list[int]) -> None:
+    book = Sketchbook(searched()[1])
+    sketched = separated(flats(*HEXES[:-1], "#00ff20"), book)
+    assert searches == []
+    (said,) = [each for each in sketched.findings if each.code == "overprints-out-of-reach"]
+    found = sketched.overprints
+    assert found is not None
+    (far,) = found.out_of_reach
+    assert said.message.startswith(f"Out of reach of the inks at hand: {far.colour}")
+    taken = next(each for each in found.curve if each.blocks == found.blocks)
+    assert taken.reached_max_delta_e00 <= 3.0 < far.best_delta_e00
 
 
 def test_another_number_of_colours_is_searched_anew(searches: list[int]) -> None:

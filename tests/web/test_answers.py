@@ -268,6 +268,21 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"separation.block_count": None}, {"separation.blocks": "one a colour"}],
     ),
     (
+        _raw("overprints-out-of-reach", "Out of reach of the inks at hand: slate.", worst_delta_e00=9.3),
+        FEWEST,
+        [{"separation.worst_delta_e00": 9.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprints-out-of-reach", "The mean is out of reach.", limit_delta_e00=1.3),
+        FEWEST,
+        [{"separation.limit_delta_e00": 1.3}, {"separation.blocks": "one a colour"}],
+    ),
+    (
+        _raw("overprint-other-light", "Overprints that match by day may differ.", "note", AT),
+        FEWEST,
+        [{"separation.blocks": "one a colour"}],
+    ),
+    (
         _raw("overprints-none", "No overprints give these colours."),
         FEWEST.replace('overprint_inks = "both"', 'overprint_inks = "mixes"'),
         [{"separation.overprint_inks": "both"}, {"separation.blocks": "one a colour"}],
@@ -291,6 +306,16 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         _raw("overprint-contradicts", "It cannot be.", at=AT),
         FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
         [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("overprint-ink-contradicts", "Both cannot be.", at=AT, edit="overprint"),
+        FEWEST + END.format("separation.overprint", "at = [20.0, 30.0]\nover = [1.0, 2.0]"),
+        [{"separation.overprint": ()}],
+    ),
+    (
+        _raw("overprint-ink-contradicts", "Both cannot be.", edit="mix_from", colour="blue"),
+        FEWEST + END.format("inks.mix_from", 'colour = "blue"\npigments = ["bone black"]'),
+        [{"inks.mix_from": ()}],
     ),
     (
         _raw("split-misses", "[[separation.split]] points at paper.", at=AT),
@@ -407,6 +432,41 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         FRESH.replace("masked = []", 'masked = ["gone"]')
         + END.format("blocks.apart", 'inks = ["reed", "gone"]'),
         [{"blocks.apart": ()}, {"blocks.masked": ()}],
+    ),
+    (
+        _raw("part-contradicts", "On a part block and on a full one.", "stop", colour="reed"),
+        FRESH.replace("on_part_block = []", 'on_part_block = ["reed"]').replace(
+            "on_full_block = []", 'on_full_block = ["Reed"]'
+        ),
+        [
+            {"blocks.on_part_block": (), "blocks.on_full_block": ("reed",)},
+            {"blocks.on_part_block": (), "blocks.on_full_block": ()},
+        ],
+    ),
+    (
+        _raw("part-not-possible", "It presses the back.", colour="reed"),
+        FRESH.replace("on_part_block = []", 'on_part_block = ["reed", "sand"]'),
+        [{"blocks.on_part_block": ("sand",)}],
+    ),
+    (
+        _raw("part-block-small", "It is only 30 x 38 mm.", "note", part_border_mm=15.0, colour="reed"),
+        FRESH,
+        [{"blocks.part_border_mm": 15.0}, {"blocks.on_full_block": ("reed",)}],
+    ),
+    (
+        _raw("part-near-edge", "It prints 3 mm from its edge.", part_border_mm=4.0, colour="reed"),
+        FRESH.replace("part_border_mm = 10.0", "part_border_mm = 3.0"),
+        [{"blocks.part_border_mm": 4.0}, {"blocks.on_full_block": ("reed",)}],
+    ),
+    (
+        _raw("part-blocks-spare-none", "They spare no wood.", "note"),
+        FRESH.replace("part_blocks = false", "part_blocks = true"),
+        [{"blocks.registration_board": "on hand"}, {"blocks.part_blocks": False}],
+    ),
+    (
+        _raw("registration-board-short", "The boards do not give it.", board="cherry plank", count=2),
+        FRESH.replace("part_blocks = false", "part_blocks = true"),
+        [{"blocks.registration_board": "on hand"}, {"blocks.part_blocks": False}],
     ),
     (
         _raw(
@@ -571,6 +631,7 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "no-board-big-enough",
         "boards-short",
         "sharing-contradicts",
+        "part-contradicts",
         "karazuri-and-leaf",
     }
 

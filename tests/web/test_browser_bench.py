@@ -111,6 +111,27 @@ def test_inks_are_kept_together_and_apart_and_that_is_undone(
     expect(page.locator("#wishes li")).to_have_count(1)
 
 
+def test_a_small_area_is_put_on_a_part_block_and_its_board_is_shown(
+    visit: Visit, url: str, made_print: Path
+) -> None:
+    page = visit.open(url + "/blocks")
+    name = page.locator("#share-with input[name=colour]").get_attribute("value") or ""
+    page.locator("#on-parts summary").click()
+    page.get_by_role("button", name=words.fmt("part_on_part", name=name), exact=True).click()
+    until(page, lambda: read_decisions(made_print).blocks.on_part_block == (name,), "on a part block")
+    settled(page, made_print)
+    picture = page.locator("#registration-board")
+    expect(picture).to_be_visible()
+    picture.scroll_into_view_if_needed()
+    expect(picture).to_have_js_property("complete", True)
+    assert picture.evaluate("picture => picture.naturalWidth") > 100
+    expect(page.locator("#part-wishes")).to_contain_text(words.fmt("wish_on_part_block", names=name))
+    page.locator(".rack li", has_text=" part").last.locator("a").click()
+    expect(page.locator("#seat")).to_contain_text("lies on the registration board")
+    page.locator("#part-wishes").get_by_role("button", name=words.take_back, exact=True).click()
+    until(page, lambda: read_decisions(made_print).blocks.on_part_block == (), "taken back")
+
+
 def test_a_face_is_seen_by_the_carver_and_as_it_prints(visit: Visit, url: str) -> None:
     page = visit.open(url + "/blocks")
     page.locator("#place-B-front").click()

@@ -83,6 +83,23 @@ def test_the_edges_with_most_to_lose_come_first_each_with_why() -> None:
     assert "3.55\u00a0mm²" in about
 
 
+def test_edges_of_leaf_tell_who_hides_whom() -> None:
+    gold = {"number": 4, "name": "gold leaf", "ink": None, "hex": "#d3a93c"}
+    edges = [
+        edge(1, 4, 2.0, reason="leaf", trap_mm=0.5, reach_mm=0.5),
+        edge(2, 4, 1.0, reason="leaf over", trap_mm=0.4, reach_mm=0.4),
+    ]
+    under, over = said({"impressions": [*NAMES, gold], "edges": edges})["edges"]["rows"]
+    assert (under["under"], under["over"], under["own"]) == ("Sand", "gold leaf", False)
+    assert under["why"] == "along 120\u00a0mm, where leaf hides it"
+    assert over["why"] == "along 120\u00a0mm, where the leaf runs over by hand"
+    # As it stands in print.toml, so that typing the same again changes nothing.
+    assert float(over["trap"].replace("\u2212", "-")) == -0.4
+    assert over["own"]
+    act = read_act([("act", "set-edge-trap"), ("at", "20,30"), ("mm", "-0.4")])
+    assert act.told() == "let leaf run over the edge at 20, 30 by 0.4 mm"
+
+
 def test_a_report_from_before_has_neither() -> None:
     stages = {name: StageLook(name, "fresh") for name in STAGES}
     look = Look(Path("print"), parse(FRESH), None, "hash", stages)
@@ -114,7 +131,7 @@ def test_the_trap_of_an_edge_is_set_changed_and_taken_back() -> None:
 
 
 @pytest.mark.parametrize(
-    ("mm", "sentence"), [("wide", "must be a number"), ("40", "0 to 10 mm"), ("-1", "0 to 10 mm")]
+    ("mm", "sentence"), [("wide", "must be a number"), ("40", "-10 to 10 mm"), ("-11", "-10 to 10 mm")]
 )
 def test_a_trap_that_is_none_is_refused_with_a_sentence(mm: str, sentence: str) -> None:
     with pytest.raises(SettingsError, match=sentence):

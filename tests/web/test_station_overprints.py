@@ -63,6 +63,14 @@ def test_the_curve_is_a_table_to_choose_from(fewest: Opened) -> None:
     page = fewest.page()
     assert re.findall(r'id="take-(\d+)" aria-pressed="(\w+)"', page) == [("2", "true"), ("3", "false")]
     assert words.curve_caption in page
+    # The tiny print has a key, which the search does not count.
+    for point in told["curve"]:
+        extra = told["figures"]["blocks_needed"] - told["overprints"]["blocks"]
+        assert point["all_blocks"] == point["blocks"] + extra
+        row = page[page.index(f'id="take-{point["blocks"]}"') :].partition("</tr>")[0]
+        numbers = re.findall(r'<td class="number">(\d+)<span class="beside"> [(](\d+)[)]</span></td>', row)
+        assert numbers == [(str(point["all_blocks"]), str(point["all_impressions"]))]
+    assert words.curve_all_why in page
     assert fewest.decide(act="set-value", table="separation", key="block_count", value="3") == 204
     assert read_decisions(fewest.folder).separation.block_count == 3
     make(fewest.folder, upto="separation")

@@ -215,7 +215,8 @@ def test_what_blocks_decides_is_written(tiny: Opened) -> None:
     text = tiny.get("blocks").text
     fields = re.findall(r'id="set-blocks-(\w+)"', text)
     settings = read_decisions(tiny.folder).blocks
-    assert set(fields) == set(type(settings).model_fields) - {"stock", "together", "apart", "masked"}
+    lists = {"stock", "together", "apart", "masked", "on_part_block", "on_full_block"}
+    assert set(fields) == set(type(settings).model_fields) - lists
     tiny.decide(act="set-value", table="blocks", key="kagi_corner", value="upper left")
     tiny.decide(act="set-value", table="blocks", key="both_faces", value="false")
     now = read_decisions(tiny.folder).blocks

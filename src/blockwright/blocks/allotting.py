@@ -12,6 +12,9 @@ from blockwright.blocks.colouring import Conflicts, Faces, fewest_faces
 from blockwright.blocks.evening import even_out
 from blockwright.blocks.fewer import fewer_faces
 from blockwright.blocks.mirror import turn_area
+from blockwright.blocks.part_blocks import place_pads
+from blockwright.blocks.part_wishes import PartWishes, read_part_wishes
+from blockwright.blocks.parting import Parted, part_faces
 from blockwright.blocks.sharing import find_conflicts, largest_clique, same_area
 from blockwright.blocks.wishes import Wishes, read_wishes
 from blockwright.model.blocks import FacePart, Kento
@@ -29,19 +32,35 @@ BETWEEN_MARKS_MM = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What a face carries, in printing order, and in a sentence why it can; the sentence is empty for one."""
+    """What a face carries, in printing order, and in a sentence why it can; the sentence is empty for one.
+
+    ``on_part`` is the rectangle of its part block, None where it stands on a full one.
+    """
 
     parts: tuple[FacePart, ...]
     why: str = ""
+    on_part: Region | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Allotment:
-    """The faces in the order of their first impressions, how few are proven to be needed, and findings."""
+    """The faces in the order of their first impressions, how few are proven to be needed, and findings.
+
+    Those on part blocks come last, and are not counted in ``at_least``; ``least_part_wood`` tells whether
+    they are proven to take the least wood beside the full ones, ``full_faces_without_parts`` how many full
+    faces there would be if there were none.
+    """
 
     faces: tuple[Shared, ...]
     at_least: int
     findings: tuple[Finding, ...]
+    least_part_wood: bool = True
+    full_faces_without_parts: int = 0
+
+    @property
+    def full(self) -> tuple[Shared, ...]:
+        """The full faces."""
+        return tuple(each for each in self.faces if each.on_part is None)
 
 
 def allot_faces(
@@ -59,7 +78,9 @@ def allot_faces(
     face when their areas keep ``sharing_distance_mm``, or are the same. Where ``half_turn`` is set a block
     may be laid down turned for some impressions of a face, if the marks of both ways have room beside each
     other and beside all that the face prints. Without ``share_faces`` only what is wanted together shares.
-    What presses the sheet's back shares no face with what presses its front, and none that is turned.
+    What presses the sheet's back shares no face with what presses its front, and none that is turned. With
+    ``part_blocks``, or where it is wanted, small areas stand on part blocks, so that there are fewer full
+    faces, and no more wood than must be in part blocks.
     """
     wishes = read_wishes(impressions, settings)
     turned = [turn_area(area, block) for area in areas]
@@ -82,20 +103,48 @@ def allot_faces(
     alike, against, mixable = _by_side(impressions, alike, against, mixable)
     conflicts = _of_groups(Conflicts(tuple(alike), tuple(against), mixable), wishes)
     members = [sum(1 << i for i in group) for group in wishes.groups]
-    findings = list(wishes.findings)
-    if settings.share_faces:
-        few = fewer_faces(fewest_faces(conflicts), conflicts)
-        faces = even_out(few, conflicts, members)
-        findings += _check_proven(len(faces), few.at_least)
-    else:
-        few = Faces((), len(largest_clique(conflicts.straight)))
-        faces = tuple((1 << k, 0) for k in range(len(members)))
-        findings += _check_sharing(len(faces), few.at_least, settings.sharing_distance_mm)
+    on_parts = read_part_wishes(
+        impressions, areas, wishes, block=block, pads=place_pads(kento, settings), settings=settings
+    )
+    findings = [*wishes.findings, *on_parts.findings]
+    dealt = _deal(conflicts, members, on_parts, settings, findings)
     shared = []
-    for straight, half_turned in faces:
+    for straight, half_turned in dealt.faces.faces:
         parts = _parts(impressions, wishes, (straight, half_turned), (areas, turned))
         shared.append(Shared(parts, _why(parts, impressions, settings, wishes, findings)))
-    return Allotment(tuple(shared), few.at_least, tuple(findings))
+    for mask in dealt.parts:
+        parts = _parts(impressions, wishes, (mask, 0), (areas, turned))
+        why = [on_parts.why(mask), _why(parts, impressions, settings, wishes, findings)]
+        shared.append(Shared(parts, " ".join(filter(None, why)), on_parts.rectangle(mask)))
+    alone = len(dealt.faces.faces)
+    if dealt.parts:
+        without = fewer_faces(fewest_faces(conflicts), conflicts) if settings.share_faces else None
+        alone = len(without.faces) if without else len(members)
+    return Allotment(tuple(shared), dealt.faces.at_least, tuple(findings), dealt.least_wood, alone)
+
+
+def _deal(
+    conflicts: Conflicts,
+    members: Sequence[int],
+    on_parts: PartWishes,
+    settings: BlocksTable,
+    findings: list[Finding],
+) -> Parted:
+    """The groups of every full face and of every part block; what is not proven is a finding."""
+    if not settings.share_faces:
+        parts = tuple(1 << k for k in range(len(members)) if on_parts.may >> k & 1)
+        faces = tuple((1 << k, 0) for k in range(len(members)) if not on_parts.may >> k & 1)
+        fewest = len(largest_clique(conflicts.straight)) if not parts else len(faces)
+        if not parts:
+            findings += _check_sharing(len(faces), fewest, settings.sharing_distance_mm)
+        return Parted(Faces(faces, fewest), parts, True)
+    if on_parts.may:
+        dealt = part_faces(conflicts, may=on_parts.may, must=on_parts.must, wood_of=on_parts.wood_mm2)
+    else:
+        dealt = Parted(fewer_faces(fewest_faces(conflicts), conflicts), (), True)
+    faces = even_out(dealt.faces, conflicts, members)
+    findings += _check_proven(len(faces), dealt.faces.at_least)
+    return Parted(Faces(faces, dealt.faces.at_least), dealt.parts, dealt.least_wood)
 
 
 def _by_side(

@@ -5,9 +5,13 @@ it should whatever moves. A point p of the drawing prints, on the dry sheet, at
 kagi + (1 + wood) / (1 + sheet) k (p - kagi), axis by axis: ``wood`` is what the block has grown since it was
 carved, ``sheet`` how much larger the sheet is damp than dry, and k what the drawing was scaled by. With
 k = (1 + sheet) / (1 + wood) the dry print is as designed.
+
+A part block grows from the corner that its stops hold, and these are carried by the registration board,
+which is of the same wood with the grain the same way: kagi + (1 + wood) (corner - kagi) + (1 + wood)
+(p - corner) is the same place. So for it, too, all is reckoned from the kagi, and looked at where it prints.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import dist
@@ -43,6 +47,20 @@ _PLACES = 6
 _HUNDRED = 100.0
 
 
+Extent = tuple[float, float, float, float]
+"""Left, top, right and lower edge on the print, mm."""
+
+
+def _corners(extent: Extent) -> tuple[tuple[Corner, PointMm], ...]:
+    left, top, right, bottom = extent
+    return (
+        ("upper left", (left, top)),
+        ("upper right", (right, top)),
+        ("lower left", (left, bottom)),
+        ("lower right", (right, bottom)),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where the image and its kagi lie: sizes in mm, the block's rectangle and the kagi on the face."""
@@ -57,14 +75,16 @@ class Place:
         """The kagi as the print is seen."""
         return mirror_point(self.kagi, width_mm=self.width_mm)
 
-    @property
-    def corners(self) -> tuple[tuple[Corner, PointMm], ...]:
-        """The image's corners as the print is seen."""
+    def extent(self, face: Face) -> Extent:
+        """What a face may print, as the print is seen: the image, or of a part block what lies under it."""
+        if face.part is None:
+            return (0.0, 0.0, self.width_mm, self.height_mm)
+        left, top, right, bottom = face.part.bounds
         return (
-            ("upper left", (0.0, 0.0)),
-            ("upper right", (self.width_mm, 0.0)),
-            ("lower left", (0.0, self.height_mm)),
-            ("lower right", (self.width_mm, self.height_mm)),
+            max(0.0, self.width_mm - right),
+            max(0.0, top),
+            min(self.width_mm, self.width_mm - left),
+            min(self.height_mm, bottom),
         )
 
 
@@ -82,13 +102,15 @@ def predict_movement(
         for board in boards
     )
     paper = _paper_percent(settings)
+    image = (0.0, 0.0, place.width_mm, place.height_mm)
+    extents = {face.name: place.extent(face) for board in boards for face in board.faces}
     impressions = tuple(
         each
         for board, wood in zip(boards, moved, strict=True)
         for face in board.faces
         for each in _move_face(
             [kinds[number] for number in face.impressions if number in kinds],
-            face.name,
+            face,
             wood,
             paper=paper,
             compensate=settings.compensate,
@@ -105,8 +127,8 @@ def predict_movement(
         compensated=settings.compensate,
         boards=moved,
         impressions=impressions,
-        apart_before=_farthest_apart(impressions, place, left=False),
-        apart_left=_farthest_apart(impressions, place, left=True),
+        apart_before=_farthest_apart(impressions, extents, image, left=False),
+        apart_left=_farthest_apart(impressions, extents, image, left=True),
     )
 
 
@@ -184,10 +206,9 @@ def stock_of(board: Board, settings: BlocksTable) -> Stock | None:
     return next(iter([*named, *alike]), None)
 
 
-def _side_across(board: Board, block: Region) -> Side:
+def _side_across(board: Board) -> Side:
     """The image's side that crosses the grain, which runs along the block's longer side or across it."""
-    left, top, right, bottom = block.bounds
-    wide = right - left >= bottom - top
+    wide = board.width_mm >= board.height_mm
     return "height" if wide == (board.grain == "along") else "width"
 
 
@@ -196,7 +217,8 @@ def _move_board(
 ) -> BoardMovement:
     stock = stock_of(board, settings)
     moves = coefficients_of(stock, settings) if stock else Coefficients(0.0, 0.0, "")
-    across = _side_across(board, place.block)
+    across = _side_across(board)
+    left, top, right, bottom = place.extent(board.faces[0])
     width, height = (moves.across, moves.along) if across == "width" else (moves.along, moves.across)
 
     def grown(size: float, coefficient: float) -> float:
@@ -211,8 +233,8 @@ def _move_board(
         across=across,
         width_percent=grown(_HUNDRED, width),
         height_percent=grown(_HUNDRED, height),
-        width_mm=_told(grown(place.width_mm, width)),
-        height_mm=_told(grown(place.height_mm, height)),
+        width_mm=_told(grown(right - left, width)),
+        height_mm=_told(grown(bottom - top, height)),
     )
 
 
@@ -227,7 +249,7 @@ def _ratio(grown_percent: float, by_percent: float) -> float:
 
 def _move_face(
     impressions: Sequence[Impression],
-    face: str,
+    face: Face,
     wood: BoardMovement,
     *,
     paper: tuple[float, float],
@@ -247,19 +269,19 @@ def _move_face(
     return [
         ImpressionMovement(
             number=impression.number,
-            face=face,
+            face=face.name,
             board=wood.board,
             damp=on_damp,
             scale_width=scale[0],
             scale_height=scale[1],
-            corners=_corner_errors(place, prints(on_damp), scale),
+            corners=_corner_errors(place, place.extent(face), prints(on_damp), scale),
         )
         for impression, on_damp in zip(impressions, damp, strict=True)
     ]
 
 
 def _corner_errors(
-    place: Place, prints: tuple[float, float], scale: tuple[float, float]
+    place: Place, extent: Extent, prints: tuple[float, float], scale: tuple[float, float]
 ) -> tuple[CornerError, ...]:
     """How far each corner lies off: ``prints`` is what a length of the drawing is multiplied by, each way."""
     kagi = place.kagi_on_print
@@ -268,26 +290,56 @@ def _corner_errors(
         return _told((factors[0] - 1.0) * (at[0] - kagi[0])), _told((factors[1] - 1.0) * (at[1] - kagi[1]))
 
     left = prints[0] * scale[0], prints[1] * scale[1]
-    return tuple(CornerError(corner, off(at, prints), off(at, left)) for corner, at in place.corners)
+    return tuple(CornerError(corner, off(at, prints), off(at, left)) for corner, at in _corners(extent))
 
 
-def _farthest_apart(impressions: Sequence[ImpressionMovement], place: Place, *, left: bool) -> Apart | None:
-    """The two impressions that lie farthest apart at a corner; of equals the first in the boards' order."""
-    places = dict(place.corners)
+def _farthest_apart(
+    impressions: Sequence[ImpressionMovement], extents: Mapping[str, Extent], image: Extent, *, left: bool
+) -> Apart | None:
+    """The two impressions that lie farthest apart at a corner of what both may print; of equals the first."""
     found: Apart | None = None
     for one, other in combinations(impressions, 2):
-        for first, second in zip(one.corners, other.corners, strict=True):
-            pair = (first.left_mm, second.left_mm) if left else (first.before_mm, second.before_mm)
-            apart = _told(dist(*pair))
+        both = extents[one.face], extents[other.face]
+        common = _common(*both)
+        for corner, at in _corners(common) if common else ():
+            apart = _told(
+                dist(
+                    *(
+                        _error_at(each, extent, at, left=left)
+                        for each, extent in zip((one, other), both, strict=True)
+                    )
+                )
+            )
             if apart > (found.apart_mm if found else 0.0):
                 found = Apart(
                     impressions=(one.number, other.number),
                     faces=(one.face, other.face),
-                    corner=first.corner,
-                    at=places[first.corner],
+                    corner=corner,
+                    at=at,
                     apart_mm=apart,
+                    of_image=common == image,
                 )
     return found
+
+
+def _common(one: Extent, other: Extent) -> Extent | None:
+    left, top = max(one[0], other[0]), max(one[1], other[1])
+    right, bottom = min(one[2], other[2]), min(one[3], other[3])
+    return (left, top, right, bottom) if left < right and top < bottom else None
+
+
+def _error_at(moved: ImpressionMovement, extent: Extent, at: PointMm, *, left: bool) -> PointMm:
+    """The error at a place: it runs evenly from one corner of what is printed to the next, each way."""
+    first, last = moved.corners[0], moved.corners[-1]
+    start, end = (first.left_mm, last.left_mm) if left else (first.before_mm, last.before_mm)
+    parts = [
+        (at[axis] - extent[axis]) / long if (long := extent[axis + 2] - extent[axis]) > 0 else 0.0
+        for axis in (0, 1)
+    ]
+    return (
+        (1 - parts[0]) * start[0] + parts[0] * end[0],
+        (1 - parts[1]) * start[1] + parts[1] * end[1],
+    )
 
 
 def _told(length_mm: float) -> float:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from blockwright.blocks.allotting import Shared, allot_faces
+from blockwright.blocks.allotting import Allotment, Shared, allot_faces
 from blockwright.blocks.allowing import Place, predict_movement, scale_faces
 from blockwright.blocks.carried import all_that_prints
 from blockwright.blocks.checks import (
@@ -14,8 +14,12 @@ from blockwright.blocks.checks import (
     check_printing_on_block,
 )
 from blockwright.blocks.kento import place_block, place_sheet, set_kento, turn_kento
+from blockwright.blocks.lettering import letter_board
 from blockwright.blocks.mirror import from_the_back, mirror_area, turn_area, turn_over
 from blockwright.blocks.movement_checks import check_movement
+from blockwright.blocks.part_blocks import lay_on_board
+from blockwright.blocks.part_checks import check_parts
+from blockwright.blocks.part_stock import Pieced, check_least_wood, check_saving, cut_pieces
 from blockwright.blocks.sawing import saw_board
 from blockwright.blocks.stock import StockChoice, choose_stock
 from blockwright.model.blocks import BlockSet, Board, Face, FaceSide, SawnBoard
@@ -34,7 +38,8 @@ def lay_out_blocks(
     and so on. The result is in face coordinates; the places of its findings are in the print's,
     right-reading. A separation without impressions gives no boards, and leaf takes none. Karazuri from the
     back gets a face that is not mirrored, with marks for a sheet that lies face up. With ``compensate`` each
-    drawing is scaled about the kagi for what wood and sheet will do.
+    drawing is scaled about the kagi for what wood and sheet will do. Part blocks, where there are any, are
+    the last boards, and a registration board holds them.
 
     When no board is big enough the blocks are laid out all the same, so that they can be drawn: their
     boards have the stock "", with the wood and thickness of the largest board known (the wood "" and 0 mm
@@ -54,22 +59,26 @@ def lay_out_blocks(
         turned_kento=turned_kento,
         settings=settings,
     )
-    faces = _carve_faces(allotment.faces, both_faces=settings.both_faces)
-    paired = _pair(faces)
-    left, top, right, bottom = block.bounds
-    choice = choose_stock(
-        settings.stock,
-        width_mm=right - left,
-        height_mm=bottom - top,
-        boards_needed=len(paired),
-        kerf_mm=settings.kerf_mm,
-        grain=settings.grain,
-    )
-    sawn = _saw(choice, len(paired), kerf_mm=settings.kerf_mm)
-    boards = _name_boards(paired, choice, sawn, width_mm=right - left, height_mm=bottom - top)
+    paired = _pair(_carve_faces(allotment.full, both_faces=settings.both_faces))
+    parts = _carve_parts(allotment, first=len(paired))
+    registration = lay_on_board(parts, block=block, kento=kento, settings=settings) if parts else None
+    if registration is None:
+        wood = _from_stock(paired, block, settings)
+    else:
+        only = [face for _, face in parts]
+        wood = cut_pieces(paired, only, registration, block=block, settings=settings)
+        alone = allotment.full_faces_without_parts
+        wood = replace(
+            wood,
+            findings=(
+                *wood.findings,
+                *check_least_wood(least=allotment.least_part_wood),
+                *check_saving(wood.sawn, _boards_for(alone, settings), block=block, settings=settings),
+            ),
+        )
     place = Place(width_mm, height_mm, block, kento.kagi)
-    movement = predict_movement(boards, separation, settings, place=place)
-    boards = scale_faces(boards, movement, kagi=kento.kagi, turned_kagi=turned_kento.kagi)
+    movement = predict_movement(wood.boards, separation, settings, place=place)
+    boards = scale_faces(wood.boards, movement, kagi=kento.kagi, turned_kagi=turned_kento.kagi)
     faces = tuple(face for board in boards for face in board.faces)
     upright = [_upright(face, block) for face in faces]
     findings = [
@@ -77,8 +86,16 @@ def lay_out_blocks(
         *check_marks_fit(sheet, settings),
         *check_marks_on_wood(block, sheet, kento, settings, width_mm=width_mm),
         *check_marks_clear(sheet, kento, upright, settings, width_mm=width_mm),
-        *check_printing_on_block(block, sheet, upright, settings, width_mm=width_mm),
-        *choice.findings,
+        *check_printing_on_block(
+            block, sheet, [face for face in upright if face.part is None], settings, width_mm=width_mm
+        ),
+        *check_parts(
+            boards,
+            {each.number: each.name for each in separation.impressions},
+            settings,
+            width_mm=width_mm,
+        ),
+        *wood.findings,
         *allotment.findings,
         *check_movement(boards, movement, settings),
     ]
@@ -91,27 +108,14 @@ def lay_out_blocks(
         kento=kento,
         boards=_turn_over(boards, from_back, width_mm=width_mm),
         faces_lower_bound=allotment.at_least,
-        proven_fewest=allotment.at_least == len(faces),
+        proven_fewest=allotment.at_least == len(allotment.full),
         findings=tuple(findings),
         turned_kento=turned_kento if any(face.turned for face in faces) else None,
-        sawn=sawn,
+        sawn=wood.sawn,
         movement=movement,
+        registration=registration,
     )
     return replace(blocks, from_the_back=from_the_back(blocks)) if from_back else blocks
-
-
-def letter_board(index: int) -> str:
-    """Name the board at a place in the order, counted from 0: A to Z, then AA, AB and so on.
-
-    >>> [letter_board(index) for index in (0, 25, 26, 52)]
-    ['A', 'Z', 'AA', 'BA']
-    """
-    letters = ""
-    index += 1
-    while index:
-        index, letter = divmod(index - 1, 26)
-        letters = chr(ord("A") + letter) + letters
-    return letters
 
 
 def _carve_faces(shared: Sequence[Shared], *, both_faces: bool) -> tuple[Face, ...]:
@@ -130,6 +134,46 @@ def _carve_faces(shared: Sequence[Shared], *, both_faces: bool) -> tuple[Face, .
             )
         )
     return tuple(faces)
+
+
+def _carve_parts(allotment: Allotment, *, first: int) -> list[tuple[str, Face]]:
+    """The faces of the part blocks with the names of these, which follow those of the full ones."""
+    found = []
+    on_parts = [each for each in allotment.faces if each.on_part is not None]
+    for index, carried in enumerate(on_parts, start=first):
+        board = letter_board(index)
+        face = Face(
+            name=f"{board} part",
+            side="front",
+            impressions=tuple(part.impression for part in carried.parts),
+            printing=all_that_prints(carried.parts),
+            parts=carried.parts if len(carried.parts) > 1 else (),
+            why=carried.why,
+            part=carried.on_part,
+        )
+        found.append((board, face))
+    return found
+
+
+def _boards_for(faces: int, settings: BlocksTable) -> int:
+    return -(-faces // (2 if settings.both_faces else 1))
+
+
+def _from_stock(paired: Sequence[tuple[Face, ...]], block: Region, settings: BlocksTable) -> Pieced:
+    """The boards where all blocks are of one size."""
+    left, top, right, bottom = block.bounds
+    width_mm, height_mm = right - left, bottom - top
+    choice = choose_stock(
+        settings.stock,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        boards_needed=len(paired),
+        kerf_mm=settings.kerf_mm,
+        grain=settings.grain,
+    )
+    sawn = _saw(choice, len(paired), kerf_mm=settings.kerf_mm)
+    boards = _name_boards(paired, choice, sawn, width_mm=width_mm, height_mm=height_mm)
+    return Pieced(boards, sawn, choice.findings)
 
 
 def _upright(face: Face, block: Region) -> Face:

@@ -34,11 +34,17 @@ def _check_register(movement: Movement, settings: BlocksTable) -> list[Finding]:
             code="impressions-apart",
             severity="warn" if apart.apart_mm > alarm_mm else "note",
             message=f"{_named(apart)} come to lie {apart.apart_mm:.2f} mm apart at the "
-            f"image's {apart.corner} corner, more than {limit_mm:g} mm, {_because(apart, movement)}; "
+            f"{_corner(apart)}, more than {limit_mm:g} mm, {_because(apart, movement)}; "
             f"{_remedy(movement)}.",
             at=apart.at,
         )
     ]
+
+
+def _corner(apart: Apart) -> str:
+    if apart.of_image:
+        return f"image's {apart.corner} corner"
+    return f"{apart.corner} corner of what both may print"
 
 
 def _named(apart: Apart) -> str:

@@ -76,7 +76,7 @@ def choose_stock(
     if not grains:
         largest = by_size[-1] if by_size else None
         along = any(grain_on_block(kind, **size) for kind in by_size)
-        finding = _none_big_enough(largest, width_mm, height_mm, only_across=along)
+        finding = none_big_enough(largest, width_mm, height_mm, only_across=along)
         return StockChoice(largest, False, "along", (finding,))
     options = [
         _option(alike, runs, size, boards_needed, kerf_mm) for (_, _, runs), alike in _alike(grains).items()
@@ -93,7 +93,7 @@ def choose_stock(
         0
     ]
     if best.grain == "across":
-        findings.append(_grain_across(main))
+        findings.append(grain_across(main))
     return StockChoice(main, True, best.grain, tuple(findings), best.taken, best.grids)
 
 
@@ -169,9 +169,10 @@ def least_wood(kinds: Sequence[tuple[int, int, int | None]], needed: int) -> tup
     return tuple(-boards for boards in ways[missing][3]), missing
 
 
-def _none_big_enough(
+def none_big_enough(
     largest: Stock | None, width_mm: float, height_mm: float, *, only_across: bool
 ) -> Finding:
+    """The finding that no board holds a block of a size (mm), or none with the grain as it is wanted."""
     block = f"The blocks are {width_mm:.0f} x {height_mm:.0f} mm"
     if only_across:
         known = "no board holds one with the grain along its longer side"
@@ -190,7 +191,8 @@ def _none_big_enough(
     )
 
 
-def _grain_across(taken: Stock) -> Finding:
+def grain_across(taken: Stock) -> Finding:
+    """The finding that the grain crosses the longer side of the blocks."""
     return Finding(
         code="grain-across",
         severity="note",

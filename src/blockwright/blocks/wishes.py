@@ -15,13 +15,16 @@ class Wishes:
     """The wishes that can be met, in indices of the impressions.
 
     ``groups`` are the impressions that go to one face together, every impression in one of them and most by
-    themselves; ``apart`` pairs of impressions; ``masked`` a bit mask.
+    themselves; ``apart`` pairs of impressions; ``masked`` a bit mask, as are those wanted on part blocks
+    (``on_part``) and those that must have a full one (``on_full``).
     """
 
     groups: tuple[tuple[int, ...], ...]
     apart: tuple[tuple[int, int], ...]
     masked: int
     findings: tuple[Finding, ...] = ()
+    on_part: int = 0
+    on_full: int = 0
 
 
 def read_wishes(impressions: Sequence[Impression], settings: BlocksTable) -> Wishes:
@@ -47,17 +50,18 @@ def read_wishes(impressions: Sequence[Impression], settings: BlocksTable) -> Wis
                     home = [home[i] if each == home[j] else each for each in home]
                 else:
                     findings.append(refused)
-    masked = 0
-    for name in settings.masked:
-        found = _find(impressions, name)
-        if not found:
-            findings.append(_unknown(impressions, name, "[blocks] masked"))
-        masked |= sum(1 << i for i in found)
+    masked, on_part, on_full = (
+        _find_all(impressions, getattr(settings, key), key, findings)
+        for key in ("masked", "on_part_block", "on_full_block")
+    )
+    if both := on_part & on_full:
+        findings += [_both_wanted(each) for i, each in enumerate(impressions) if both >> i & 1]
     groups = tuple(
         tuple(i for i, each in enumerate(home) if each == first)
         for first in sorted(set(home), key=home.index)
     )
-    return Wishes(groups, tuple(sorted(apart)), masked, tuple(dict.fromkeys(findings)))
+    told = tuple(dict.fromkeys(findings))
+    return Wishes(groups, tuple(sorted(apart)), masked, told, on_part & ~on_full, on_full)
 
 
 def _find(impressions: Sequence[Impression], name: str) -> tuple[int, ...]:
@@ -65,6 +69,19 @@ def _find(impressions: Sequence[Impression], name: str) -> tuple[int, ...]:
     return tuple(
         i for i, each in enumerate(impressions) if wanted in (each.name.casefold(), each.srgb_hex.lower())
     )
+
+
+def _find_all(
+    impressions: Sequence[Impression], names: Sequence[str], key: str, findings: list[Finding]
+) -> int:
+    """The impressions of all these colours as a bit mask; of what is not printed there is a finding."""
+    mask = 0
+    for name in names:
+        found = _find(impressions, name)
+        if not found:
+            findings.append(_unknown(impressions, name, f"[blocks] {key}"))
+        mask |= sum(1 << i for i in found)
+    return mask
 
 
 def _find_group(
@@ -105,6 +122,16 @@ def _contradiction(one: Impression, other: Impression, *, through: bool) -> Find
         message=f"print.toml wants {one.name} and {other.name} on one face by [[blocks.together]]{how} "
         "and keeps them apart by [[blocks.apart]]; take one of the two out.",
         about=(("colour", one.name), ("other", other.name)),
+    )
+
+
+def _both_wanted(impression: Impression) -> Finding:
+    return Finding(
+        code="part-contradicts",
+        severity="stop",
+        message=f"print.toml wants {impression.name} on a part block by on_part_block and on a full one by "
+        "on_full_block, both in [blocks]; take it out of one of the two.",
+        about=(("colour", impression.name),),
     )
 
 

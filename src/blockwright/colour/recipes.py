@@ -47,6 +47,9 @@ ALIKE_DELTA_E00 = 0.02
 OTHER_LIGHTS: tuple[Light, ...] = ("A", "FL11")
 """Lamp light, and the narrow-band light of shops and offices, under which a match may fall apart."""
 
+OTHER_LIGHT_DELTA_E00 = 3.0
+"""What differs by this much more under lamp or shop light than by day is pointed out [CP]."""
+
 RECIPES_TOLD = 5
 
 _FIRST_STEPS, _LAST_STEPS = 14, 60

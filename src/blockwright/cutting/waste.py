@@ -32,33 +32,31 @@ _FACES_KEPT = 128
 """Faces whose waste a process remembers, for what the next edit leaves alone: some prints' worth."""
 
 
-def stand_marks(blocks: BlockSet, marks: Sequence[Kento] = ()) -> Area:
+def stand_marks(blocks: BlockSet, marks: Sequence[Kento] | None = None) -> Area:
     """Return the marks with the pad of standing wood round them, outside the image, on the block.
 
-    ``marks`` are those of a face, two pairs where the block is also laid down turned; without any, those that
-    all faces have. The pad keeps off the image, where standing wood would take ink; the recesses are always
-    part of it.
+    ``marks`` are those of a face, two pairs where the block is also laid down turned and none on a part
+    block; None stands for those that all full faces have. The pad keeps off the image, where standing wood
+    would take ink; the recesses are always part of it.
     """
+    if marks is None:
+        marks = (blocks.kento,)
     recesses = shapely.union_all(
-        [
-            recess
-            for kento in marks or (blocks.kento,)
-            for recess in (kento.kagi_recess, kento.hikitsuke_recess)
-        ]
+        [recess for kento in marks for recess in (kento.kagi_recess, kento.hikitsuke_recess)]
     )
     image = image_on_face(blocks, turned=len(marks) > 1)
     pad = shapely.difference(shapely.buffer(recesses, PAD_MM, join_style="mitre"), image)
     return as_area(shapely.intersection(shapely.union(pad, recesses), blocks.block))
 
 
-def find_waste(blocks: BlockSet, printing: Area, marks: Sequence[Kento] = ()) -> Area:
+def find_waste(blocks: BlockSet, printing: Area, marks: Sequence[Kento] | None = None) -> Area:
     """Return what lies under the sheet, on the block, and neither prints nor stands for the marks.
 
     ``marks`` are as for :func:`stand_marks`; where the block is also laid down turned, the sheet lies on it
     in both ways.
     """
     sheet = blocks.sheet
-    if len(marks) > 1:
+    if marks is not None and len(marks) > 1:
         sheet = shapely.union(sheet, _turned(sheet, blocks))
     under_sheet = shapely.intersection(sheet, blocks.block)
     return as_area(shapely.difference(shapely.difference(under_sheet, stand_marks(blocks, marks)), printing))

@@ -236,7 +236,7 @@ class SetKey:
 class SetEdgeTrap:
     """Set the trap of the edge at a place (mm), or with ``everywhere`` of all edges of its two colours.
 
-    None lets the edge have the trap that is worked out for it.
+    None lets the edge have the trap that is worked out for it; less than 0 lets leaf run over.
     """
 
     at: Place
@@ -245,10 +245,10 @@ class SetEdgeTrap:
 
     def told(self) -> str:
         """What was decided, for the history."""
-        how_far = "the usual" if self.mm is None else f"{told_short(self.mm)} mm"
-        return (
-            f"trap the {'edges of the colours' if self.everywhere else 'edge'} at {_mm(self.at)} by {how_far}"
-        )
+        where = f"the {'edges of the colours' if self.everywhere else 'edge'} at {_mm(self.at)}"
+        if self.mm is not None and self.mm < 0.0:
+            return f"let leaf run over {where} by {told_short(-self.mm)} mm"
+        return f"trap {where} by {'the usual' if self.mm is None else f'{told_short(self.mm)} mm'}"
 
 
 @dataclass(frozen=True)
@@ -333,15 +333,20 @@ class SetFaceMethod:
         )
 
 
+SharingHow = Literal["together", "apart", "free", "masked", "unmasked", "on-part", "on-full", "on-either"]
+"""How colours share faces, are inked, and on what block they are carved."""
+
+
 @dataclass(frozen=True)
 class SetSharing:
     """Say how colours share faces: "together" on one, "apart", or "free" as is best for the whole print.
 
-    "masked" has each of them inked through a mask, and "unmasked" no longer.
+    "masked" has each of them inked through a mask, and "unmasked" no longer. "on-part" and "on-full" have
+    each of them carved on a part block or on a full one, and "on-either" as is best.
     """
 
     colours: tuple[str, ...]
-    how: Literal["together", "apart", "free", "masked", "unmasked"]
+    how: SharingHow
 
     def told(self) -> str:
         """What was decided, for the history."""
@@ -352,6 +357,9 @@ class SetSharing:
             "free": f"let {names} share a face or not",
             "masked": f"ink {names} through a mask",
             "unmasked": f"ink {names} without a mask",
+            "on-part": f"carve {names} on a part block",
+            "on-full": f"carve {names} on a full block",
+            "on-either": f"let {names} stand on a part block or a full one",
         }[self.how]
 
 

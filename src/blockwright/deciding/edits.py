@@ -187,12 +187,20 @@ def _key_and_edges(plain: Plain, act: SetKey | SetEdgeTrap) -> Iterator[Edit]:
 
 
 def _sharing(plain: Plain, colours: tuple[str, ...], how: str) -> Iterator[Edit]:
-    """Keep colours together or apart, which takes back what was said of just these, or set their mask."""
+    """Keep colours together or apart, which takes back what was said of just these; or set mask or block."""
     blocks = plain.get("blocks", {})
     named = {name.strip().casefold() for name in colours}
     if how in {"masked", "unmasked"}:
         others = [name for name in blocks.get("masked", []) if name.strip().casefold() not in named]
         yield Edit("put", "blocks", "masked", others + (list(colours) if how == "masked" else []))
+        return
+    if how in {"on-part", "on-full", "on-either"}:
+        for key, wanted in (("on_part_block", "on-part"), ("on_full_block", "on-full")):
+            before = list(blocks.get(key, []))
+            others = [name for name in before if name.strip().casefold() not in named]
+            now = others + (list(colours) if how == wanted else [])
+            if now != before:
+                yield Edit("put", "blocks", key, now)
         return
     for key in ("together", "apart"):
         entries = list(blocks.get(key, []))

@@ -18,6 +18,7 @@ from blockwright.documents.face_plate import (
     drawn_bounds,
     drawn_on_page,
     face_placement,
+    image_edge,
     mark_corner,
     named_marks,
 )
@@ -118,8 +119,8 @@ def _geometry(
     for part, tint in tints(face, inks, tint_hex):
         _fill(large, page, shapely.get_parts(part.printing), _rgb(tint))
     _stroke(large, page, shapely.get_rings(shapely.get_parts(face.printing)), INK, max(1, pen // 2))
-    image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
-    _stroke(large, page, shapely.get_rings(image), "#8a7c63", 1)
+    edge = image_edge(blocks, face)
+    _stroke(large, page, shapely.get_parts(edge if face.part else shapely.boundary(edge)), "#8a7c63", 1)
     _dash(large, page, blocks.sheet, INK, pen)
     for kento in blocks.marks_of(face):
         _fill(large, page, np.array([kento.kagi_recess, kento.hikitsuke_recess]), _rgb(RECESS))

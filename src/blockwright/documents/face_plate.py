@@ -64,8 +64,18 @@ def mark_corner(blocks: BlockSet, recess: Any, placement: Placement) -> tuple[fl
     return x0 if rightward else x1, y1 if below else y0, rightward, below
 
 
+def image_edge(blocks: BlockSet, face: Face | None) -> Any:
+    """The image's edge, as far as it lies on the block."""
+    image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
+    if face is None or face.part is None:
+        return image
+    return shapely.clip_by_rect(shapely.boundary(image), *blocks.block.bounds)
+
+
 def named_marks(blocks: BlockSet, face: Face | None) -> list[tuple[str, Any]]:
     """The names of the marks on a face with their recesses; with ``face`` None those that all faces have."""
+    if face is not None and face.part is not None:
+        return []
     marks = []
     for kento, turned in zip((blocks.kento, blocks.turned_kento), ("", ", turned"), strict=True):
         if kento is not None and (not turned or (face is not None and face.turned)):
@@ -99,8 +109,7 @@ def draw_face(
     for part, tint in tints(face, inks or {}, tint_hex) if face is not None else ():
         shown = shapely.simplify(part.printing, FINEST_MM / scale)
         sheet.drawing(shown, placement, pen=Pen(0.06, INK), fill=tint)
-    image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
-    sheet.drawing(image, placement, pen=Pen(0.08, "#7a705f"))
+    sheet.drawing(image_edge(blocks, face), placement, pen=Pen(0.08, "#7a705f"))
     sheet.drawing(blocks.sheet, placement, pen=Pen(0.15, INK, (2.0, 1.4)))
     _draw_kento(sheet, blocks, face, placement, named=named)
     if face is not None:

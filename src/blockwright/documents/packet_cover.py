@@ -50,13 +50,16 @@ def _figures(packet: Packet) -> list[Rich]:
     size = f"{mm_words(design.width_mm)} × {mm_words(design.height_mm)} mm"
     paper = f"{mm_words(x1 - x0)} × {mm_words(y1 - y0)} mm"
     impressions = counted(len(packet.separation.impressions), "impression")
-    faces, boards = counted(len(blocks.faces), "face"), counted(len(blocks.boards), "board")
+    full, part = len(blocks.full_faces), len(blocks.part_faces)
+    boards = f"{counted(full, 'face')} of {counted(len(blocks.boards) - part, 'board')}"
+    on_parts = f"{counted(part, 'part block')} on a registration board"
+    carved = " and ".join([*([boards] if full or not part else []), *([on_parts] if part else [])])
     sentences: list[Rich] = [
         ("The image is ", strong(size), f" on a sheet of {paper}."),
         (
             f"{counted(len(design.palette), 'colour')} in {counted(len(design.shapes), 'shape')}; ",
             strong(impressions),
-            f" from {faces} of {boards}.",
+            f" from {carved}.",
         ),
         (
             "Predicted for the inks of this packet, not measured: by area the print comes within ",

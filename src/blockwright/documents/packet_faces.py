@@ -22,6 +22,7 @@ from blockwright.documents.packet_content import (
 )
 from blockwright.documents.packet_frame import BODY, NOTE, Frame, Page
 from blockwright.documents.packet_movement import movement_words
+from blockwright.documents.packet_soto_kento import seat_words
 from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import Rich, broken, strong
 from blockwright.model.blocks import BlockSet, Face
@@ -149,7 +150,12 @@ def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
             )
         ]
     if cut is not None:
-        sentences += _stencil_words(packet, cut) if cut.method == "stencil" else _hand_words(packet, cut)
+        stencil = cut.method == "stencil"
+        said = _stencil_words(packet, cut) if stencil else _hand_words(packet, cut)
+        # A part block has no marks that are left to the hand.
+        sentences += said[:1] if stencil and face.part is not None else said
+    if face.part is not None:
+        return [*sentences, *_part_words(packet, face)]
     kagi, hikitsuke = mark_places(packet.blocks.as_on(face))
     sentences.append(
         (
@@ -160,6 +166,16 @@ def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
         )
     )
     return sentences
+
+
+def _part_words(packet: Packet, face: Face) -> list[Rich]:
+    """Where a part block lies, as it has no marks of its own."""
+    board = packet.blocks.registration
+    seat = board.seat(face.name) if board else None
+    if seat is None:
+        return []
+    why = [face.why] if len(face.impressions) == 1 else []
+    return [*why, (strong("No marks: "), f"it lies on the registration board, {seat_words(packet, seat)}.")]
 
 
 def _hand_words(packet: Packet, cut: FaceCut) -> list[Rich]:

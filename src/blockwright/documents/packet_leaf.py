@@ -23,6 +23,8 @@ _PALE = 0.55
 _LEAST_POINTS, _MOST_POINTS = 7.0, 22.0
 _TEXT_SHARE = 0.22
 _POINTS_PER_MM = 72.0 / 25.4
+_CLEAR_MM = 0.8
+"""From a leaf's edge, or the next one's, to its number, mm on the page."""
 
 
 def leaf_pages(packet: Packet, frame: Frame) -> list[Page]:
@@ -85,11 +87,25 @@ def _draw_plan(
     style = Style("semibold", size, size, INK)
     for number, leaf in enumerate(laying.leaves, start=1):
         sheet.drawing(shapely.boundary(leaf), placement, pen=_LEAF)
-        x, y = placement.point((leaf.centroid.x, leaf.centroid.y))
         half = sheet.text_width(str(number), style) / 2 + 1.0
         height = size / _POINTS_PER_MM
+        x, y = _number_place(leaf, laying, placement, (half, 0.62 * height))
         sheet.box(x - half, y - 0.62 * height, 2 * half, 1.24 * height, fill="#ffffff")
         sheet.label(str(number), style, x, y + 0.35 * height, align="centre")
+
+
+def _number_place(
+    leaf: Region, laying: Laying, placement: Placement, half: tuple[float, float]
+) -> tuple[float, float]:
+    """Where a leaf's number stands on the page: past the lap in its corner, where it hides least ground.
+
+    Turned leaves have it in the middle.
+    """
+    if laying.turn_deg:
+        return placement.point((leaf.centroid.x, leaf.centroid.y))
+    left, top, _, _ = leaf.bounds
+    x, y = placement.point((left + laying.lap_mm, top + laying.lap_mm))
+    return x + half[0] + _CLEAR_MM, y + half[1] + _CLEAR_MM
 
 
 def _sentences(laying: Laying) -> list[Rich]:

@@ -1,9 +1,12 @@
 """What the packet says of wood and paper that move: a line on a face's page, and one among the checks."""
 
+from shapely.geometry import box
+
 from blockwright.documents.packet_content import Packet
 from blockwright.documents.type import Rich, strong
 from blockwright.model.blocks import Face
 from blockwright.model.movement import BoardMovement, ImpressionMovement
+from blockwright.model.registration import common_rectangle
 
 SHOWN_MM = 0.005
 """Less than this, mm, is told as nothing: no rule shows it."""
@@ -16,12 +19,11 @@ def movement_words(packet: Packet, face: Face) -> list[Rich]:
     wood = moved.board(drawn.board) if drawn else None
     if drawn is None or wood is None:
         return []
-    grown, scaled = _grown(wood), _scaled(packet, drawn)
+    grown, scaled = _grown(wood), _scaled(packet, face, drawn)
     if not grown and not scaled:
         return []
-    said = (
-        f"over the image this block {grown} by the time it is printed" if grown else "the wood stays as it is"
-    )
+    over = "the image" if face.part is None else "its part of the image"
+    said = f"over {over} this block {grown} by the time it is printed" if grown else "the wood stays as it is"
     so = (
         f"; it is drawn {scaled} for wood and sheet, from the kagi."
         if scaled
@@ -60,12 +62,14 @@ def _grown(wood: BoardMovement) -> str:
     )
 
 
-def _scaled(packet: Packet, drawn: ImpressionMovement) -> str:
+def _scaled(packet: Packet, face: Face, drawn: ImpressionMovement) -> str:
     """How the drawing differs from the design, in words; empty when it does not."""
     blocks = packet.blocks
+    image = box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
+    left, top, right, foot = (common_rectangle(image, face.part) if face.part else image).bounds
     ways = (
-        ((drawn.scale_width - 1.0) * blocks.image_width_mm, "wider", "narrower"),
-        ((drawn.scale_height - 1.0) * blocks.image_height_mm, "taller", "shorter"),
+        ((drawn.scale_width - 1.0) * (right - left), "wider", "narrower"),
+        ((drawn.scale_height - 1.0) * (foot - top), "taller", "shorter"),
     )
     return " and ".join(
         f"{abs(mm):.2f} mm {more if mm > 0 else less}" for mm, more, less in ways if abs(mm) >= SHOWN_MM

@@ -1,5 +1,6 @@
 """The packet's pages on registration: where the marks stand, the marks at true size, and a check list."""
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -18,6 +19,7 @@ from blockwright.documents.packet_frame import BODY, CAPTION, Frame, Page, text_
 from blockwright.documents.packet_movement import moisture_check
 from blockwright.documents.sheet import HAIRLINE, Pen, Placement, Sheet
 from blockwright.documents.type import INK, Rich, strong
+from blockwright.model.blocks import BlockSet
 from blockwright.model.units import Region
 
 SIZE_ROOM_MM = 14.0
@@ -35,8 +37,9 @@ def registration_pages(packet: Packet, frame: Frame) -> list[Page]:
 
 
 def _draw_marks(packet: Packet, frame: Frame, sheet: Sheet) -> None:
-    blocks, settings = packet.blocks, packet.settings.blocks
-    y = frame.heading(sheet, "Registration", "as the carver sees every face")
+    blocks, settings = _as_carried(packet), packet.settings.blocks
+    seen = "as the carver sees every face" if blocks is packet.blocks else "on the registration board"
+    y = frame.heading(sheet, "Registration", seen)
     x0, y0, x1, y1 = blocks.sheet.bounds
     kagi, hikitsuke = mark_places(blocks)
     sentences: list[Rich] = [
@@ -61,7 +64,7 @@ def _draw_marks(packet: Packet, frame: Frame, sheet: Sheet) -> None:
     )
     placement, _ = face_placement(blocks, inner, as_seen="carver")
     draw_face(sheet, blocks, None, placement, tint_hex=WOOD)
-    _draw_measures(packet, sheet, placement)
+    _draw_measures(blocks, sheet, placement)
     top = drawn_on_page(blocks, placement)[3] + SIZE_ROOM_MM + 4.0
     for name, recess, left in (
         ("Kagi", blocks.kento.kagi_recess, frame.left),
@@ -72,9 +75,16 @@ def _draw_marks(packet: Packet, frame: Frame, sheet: Sheet) -> None:
         sheet.write(words, CAPTION, left, top + DETAIL_MM[1] + 1.0, DETAIL_MM[0])
 
 
-def _draw_measures(packet: Packet, sheet: Sheet, placement: Placement) -> None:
+def _as_carried(packet: Packet) -> BlockSet:
+    """The blocks; where all are part blocks, with the registration board in the place of a full one."""
+    board = packet.blocks.registration
+    if board is None or packet.blocks.full_faces:
+        return packet.blocks
+    return replace(packet.blocks, block=board.outline)
+
+
+def _draw_measures(blocks: BlockSet, sheet: Sheet, placement: Placement) -> None:
     """Draw the marks' distances on the kagi's sides of the block and the block's sizes on the others."""
-    blocks = packet.blocks
     kagi, hikitsuke = blocks.kento.kagi, blocks.kento.hikitsuke
     x0, y0, x1, y1 = blocks.block.bounds
     left, top, right, foot = block_on_page(blocks, placement)
@@ -126,12 +136,11 @@ def _draw_detail(packet: Packet, sheet: Sheet, recess: Region, corner: tuple[flo
 def _checks(packet: Packet) -> list[str]:
     settings = packet.settings
     count = len(packet.separation.impressions)
-    mirrored = [face for face in packet.blocks.faces if face.mirrored]
+    mirrored = [face for face in packet.blocks.full_faces if face.mirrored]
     worn = " This print has more: keep spare paper at the corners." if count > 20 else ""
     return [
         "The 100 mm bar on every transfer sheet measures 100 mm.",
-        f"The marks stand at the same place on all {counted(len(mirrored), 'face')}: "
-        "one card with the three distances fits them all.",
+        *_same_place(packet, len(mirrored)),
         *_turned_over(packet),
         f"The recesses are {settings.blocks.recess_mm:g} mm deep. Deeper registers worse "
         "(a Japanese print workshop's page).",
@@ -146,6 +155,22 @@ def _checks(packet: Packet) -> list[str]:
         f"The first sheet through all faces is in register within {settings.proof.drift_mm:g} mm. "
         "If not, shave or shim the kento; do not move the sheet.",
         f"Sheet corners wear by about 20 impressions (practitioner's notes).{worn}",
+    ]
+
+
+def _same_place(packet: Packet, faces: int) -> list[str]:
+    """That the marks stand alike, on the blocks and on the registration board."""
+    if packet.blocks.registration is None:
+        return [
+            f"The marks stand at the same place on all {counted(faces, 'face')}: "
+            "one card with the three distances fits them all."
+        ]
+    if not faces:
+        return ["The marks stand on the pads of the registration board, and nowhere else."]
+    return [
+        f"The marks stand at the same place on {'all ' if faces > 1 else ''}{counted(faces, 'full face')} "
+        "and on the pads of the registration board: one card with the distance of the two fits all.",
+        "Pads, part blocks and full blocks are of one thickness; the stops are lower.",
     ]
 
 

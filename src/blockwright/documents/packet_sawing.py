@@ -69,7 +69,6 @@ def _draw_page(
 def _words(boards: Sequence[SawnBoard]) -> Rich:
     first = boards[0]
     names = [piece.name for board in boards for piece in board.blocks]
-    named = _listed(names[:MOST_NAMED], more=len(names) - MOST_NAMED)
     times = f"{len(boards)} × " if len(boards) > 1 else ""
     size = bound(f"{mm_words(first.width_mm)} × {mm_words(first.height_mm)} mm")
     left = [bound(f"{mm_words(p.width_mm)} × {mm_words(p.height_mm)} mm") for p in first.offcuts]
@@ -77,8 +76,18 @@ def _words(boards: Sequence[SawnBoard]) -> Rich:
     rest = f"left over{each}: {_listed(left)}." if left else "nothing of use is left over."
     return (
         strong(f"{times}{first.stock}"),
-        f", {size}: block{'s' if len(names) > 1 else ''} {named}; {rest}",
+        f", {size}: {_pieces(names)}; {rest}",
     )
+
+
+def _pieces(names: Sequence[str]) -> str:
+    """Blocks by their letters, and what else is sawn by its name."""
+    lettered = [name for name in names if name.isupper()]
+    said = []
+    if lettered:
+        named = _listed(lettered[:MOST_NAMED], more=len(lettered) - MOST_NAMED)
+        said.append(f"block{'s' if len(lettered) > 1 else ''} {named}")
+    return ", ".join([*said, *(name for name in names if not name.isupper())])
 
 
 def _listed(words: Sequence[str], *, more: int = 0) -> str:
@@ -93,8 +102,11 @@ def _draw_board(sheet: Sheet, board: SawnBoard, x: float, y: float) -> float:
     sheet.box(x, y, board.width_mm * scale, board.height_mm * scale, pen=_EDGE, fill=_WOOD)
     for piece in board.offcuts:
         _draw_piece(sheet, piece, (x, y, scale), "", _CUT, _OFFCUT)
+    sizes = {(piece.width_mm, piece.height_mm) for piece in board.blocks}
     for piece in board.blocks:
-        _draw_piece(sheet, piece, (x, y, scale), "block", _EDGE, _BLOCK)
+        name = f"block {piece.name}" if piece.name.isupper() and len(sizes) > 1 else "block"
+        name = name if piece.name.isupper() else piece.name
+        _draw_piece(sheet, piece, (x, y, scale), name, _EDGE, _BLOCK)
     return board.height_mm * scale
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from blockwright.documents.face_plate import draw_labels, mark_corner, named_marks
+from blockwright.documents.face_plate import draw_labels, image_edge, mark_corner, named_marks
 from blockwright.documents.ink_labels import InkSaid
 from blockwright.documents.paper import PaperName
 from blockwright.documents.sheet import Pen, Placement, Sheet
@@ -113,7 +113,7 @@ def write_transfer_sheet(
         face=f"{face.name} · {carried(face, impression_names)} · {cut.method}, {kind}",
         side=_SIDE[kind],
         how=_how_to_use(cut, kind, mirrored=face.mirrored),
-        legend=_STENCIL_LEGEND if cut.method == "stencil" else _HAND_LEGEND,
+        legend=_legend(face, cut),
     )
     sheet = Sheet(
         path,
@@ -167,6 +167,12 @@ _STENCIL_LEGEND = (
     ("kento", "kento"),
     ("sheet", "edge of the sheet"),
 )
+
+
+def _legend(face: Face, cut: FaceCut) -> tuple[tuple[str, str], ...]:
+    """Samples of what the sheet shows: a part block has no marks, and the sheet's edge lies off it."""
+    legend = _STENCIL_LEGEND if cut.method == "stencil" else _HAND_LEGEND
+    return legend if face.part is None else tuple(e for e in legend if e[0] not in ("kento", "sheet"))
 
 
 _SIDE = {"face down": "THIS SIDE TO THE WOOD", "face up": "THIS SIDE UP"}
@@ -246,14 +252,15 @@ def _draw_waste(sheet: Sheet, cut: FaceCut, placement: Placement, seen: Region) 
 
 def _draw_edges(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Region) -> None:
     blocks, border = drawing.blocks, drawing.cut.border
-    image = shapely.box(0.0, 0.0, blocks.image_width_mm, blocks.image_height_mm)
+    image = image_edge(blocks, drawing.face)
     edges = [(image, IMAGE_EDGE), (blocks.sheet, SHEET_EDGE)]
     if border is None:
         edges.append((blocks.block, BLOCK_EDGE))
     else:
         edges += [(blocks.block, Pen(0.15, "#444444", (1.0, 1.0))), (border, OUTLINE)]
     for area, pen in edges:
-        sheet.drawing(_clipped(shapely.boundary(area), seen), placement, pen=pen)
+        lines = shapely.boundary(area) if isinstance(area, shapely.Polygon) else area
+        sheet.drawing(_clipped(lines, seen), placement, pen=pen)
 
 
 def _draw_kento(sheet: Sheet, drawing: _Drawing, placement: Placement, seen: Region) -> None:
@@ -287,12 +294,16 @@ def _draw_rim_words(
 ) -> None:
     """Write face, top and side on the block's upper rim, where they stay when the strips are cut off."""
     edge = float(drawing.blocks.block.bounds[1])
-    rim = next(
-        (room for room in (float(drawing.blocks.sheet.bounds[1]) - edge, -edge) if room >= LEAST_RIM_MM), None
-    )
-    if rim is None:
-        return
+    if drawing.face.part is None:
+        rooms = [float(drawing.blocks.sheet.bounds[1]) - edge, -edge]
+    else:
+        rooms = [float(drawing.cut.printing.bounds[1]) - edge]
+    rim = next((room for room in rooms if room >= LEAST_RIM_MM), None)
     words = f"{drawing.cut.face} · top · {_SIDE[drawing.kind].lower()}"
+    if width_mm(words, _RIM) + 10.0 > tile.x1 - tile.x0:
+        words = f"{drawing.cut.face} · top"
+    if rim is None or width_mm(words, _RIM) + 10.0 > tile.x1 - tile.x0:
+        return
     x = plan.left_mm + (tile.x1 - tile.x0) / 2
     baseline = placement.ay * (edge + rim / 2) + placement.by + 0.9
     sheet.label(words, _RIM, x, baseline, align="centre")

@@ -20,6 +20,7 @@ WEED_ARM_MM = 1.4
 
 CLEAR_GREY = "#e0e0e0"
 ISLAND_GREY = "#f6f6f6"
+STOP_GREY = "#d4d4d4"
 HATCH = Pen(0.1, "#a6a6a6")
 HATCH_STEP_MM = 4.0
 OUTLINE = Pen(0.1)
@@ -89,9 +90,10 @@ def _draw_legend(sheet: Sheet, legend: tuple[tuple[str, str], ...], left: float,
 
 
 def draw_sample(sheet: Sheet, kind: str, box: tuple[float, float, float, float]) -> None:
-    """Draw how one kind of area or line looks: stays, clear, island, kento, sheet, joint, cut, weed.
+    """Draw how one kind of area or line looks.
 
-    ``box`` is x, y, width and height in mm.
+    ``kind`` is stays, clear, island, kento, sheet, joint, cut, weed, seat or stop; ``box`` is x, y, width and
+    height in mm.
     """
     x, y, width, height = box
     middle = y + height / 2
@@ -99,6 +101,10 @@ def draw_sample(sheet: Sheet, kind: str, box: tuple[float, float, float, float])
         sheet.box(x, y, width, height, pen=OUTLINE)
     elif kind == "clear":
         sheet.box(x, y, width, height, fill=CLEAR_GREY)
+    elif kind == "seat":
+        sheet.box(x, y, width, height, pen=Pen(0.3, "#1f4e79"))
+    elif kind == "stop":
+        sheet.box(x, y, width, height, pen=OUTLINE, fill=STOP_GREY)
     elif kind == "island":
         sheet.box(x, y, width, height, fill=ISLAND_GREY)
         draw_hatch(sheet, shapely.box(x, y, x + width, y + height), Placement(1, 0, 1, 0), step_mm=1.25)

@@ -17,10 +17,11 @@ from math import ceil, floor
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import MultiPolygon
 
+from blockwright.geometry.square_cells import Cells
+from blockwright.geometry.square_search import fewest_places
 from blockwright.model.errors import SettingsError
 from blockwright.model.units import Area, PointMm, Region
 
@@ -32,22 +33,6 @@ CELLS_A_SIDE = 48
 
 MOST_CELLS_A_SIDE = 160
 
-SEARCH_LIMIT = 1.0
-"""Deterministic time of the solver in all rounds for one group: some seconds on one core."""
-
-MOST_HELD = 10_000_000
-"""Squares times cells that are looked at for one group, at most: beyond it the bound so far holds."""
-
-_MOST_COMPARED = 4000
-"""Squares at most that are compared with one another, each with each."""
-
-_MOST_PAIRED = 60
-"""Squares at most for which the longer look for cells that are far apart pays."""
-
-_FEW_MISSING = 0.05
-"""Share of the cells that may be missing for the gaps to be worth filling."""
-
-_ROUNDS = 60
 _TOUCH_MM = 1e-7
 _CLOSE_MM = 1e-9
 
@@ -69,25 +54,6 @@ class Cover:
         return len(self.squares) == self.fewest_known
 
 
-@dataclass(frozen=True, slots=True)
-class Cells:
-    """An area on the grid: which cells it touches, a square's side and half a lap in cells."""
-
-    filled: NDArray[np.bool_]
-    side: int
-    half_lap: int
-
-    @property
-    def places(self) -> tuple[int, int]:
-        """How many rows and columns the upper left cell of a square may have.
-
-        Squares do not reach past the area's upper and left edge, nor farther past the lower and right one
-        than they must.
-        """
-        rows, columns = self.filled.shape
-        return max(0, rows - self.side) + 1, max(0, columns - self.side) + 1
-
-
 def cover_with_squares(area: Area, *, side_mm: float, lap_mm: float, turn_deg: float = 0.0) -> Cover:
     """Cover an area (mm) with the fewest squares, all turned by ``turn_deg`` (anticlockwise as seen).
 
@@ -106,11 +72,10 @@ def cover_with_squares(area: Area, *, side_mm: float, lap_mm: float, turn_deg: f
         return Cover((), 0, 0.0)
     middle = (0.0, 0.0)
     laid = affinity.rotate(area, turn_deg, origin=middle) if turn_deg else area
-    grid_mm, half_lap, side = _grid(laid, side_mm, lap_mm)
+    groups, grid_mm = on_grid(laid, side_mm=side_mm, lap_mm=lap_mm)
     corners: list[PointMm] = []
     fewest = 0
-    for group in _groups(laid, side_mm):
-        cells = _cells(group, grid_mm, side, half_lap)
+    for group, cells in groups:
         chosen, bound = fewest_places(cells)
         left, top, _, _ = group.bounds
         found = [(left + column * grid_mm, top + row * grid_mm) for row, column in chosen]
@@ -120,6 +85,12 @@ def cover_with_squares(area: Area, *, side_mm: float, lap_mm: float, turn_deg: f
     if turn_deg:
         squares = [affinity.rotate(each, -turn_deg, origin=middle) for each in squares]
     return Cover(tuple(squares), fewest, grid_mm)
+
+
+def on_grid(area: Area, *, side_mm: float, lap_mm: float) -> tuple[list[tuple[Area, Cells]], float]:
+    """The groups of an area (mm) that no square joins, each with its cells, and the grid's pitch, mm."""
+    grid_mm, half_lap, side = _grid(area, side_mm, lap_mm)
+    return [(group, _cells(group, grid_mm, side, half_lap)) for group in _groups(area, side_mm)], grid_mm
 
 
 def held_safely(area: Area, squares: Sequence[Region], *, lap_mm: float) -> Area:
@@ -177,236 +148,6 @@ def _cells(area: Area, grid_mm: float, side: int, half_lap: int) -> Cells:
     )
     shapely.prepare(area)
     return Cells(np.asarray(shapely.intersects(area, boxes)), side, half_lap)
-
-
-def fewest_places(cells: Cells) -> tuple[list[tuple[int, int]], int]:
-    """Upper left cells (row, column) of the fewest squares that hold every filled cell, and a lower bound.
-
-    The bound is the number itself unless the search came to its limit.
-    """
-    wanted = _far_apart(cells)
-    bound = len(wanted)
-    best = min(_in_rank_and_file(cells), _one_by_one(cells, cells.filled), key=len)
-    if bound < len(best) <= _MOST_PAIRED:
-        wanted = max(_far_apart(cells, laps=True), wanted, key=len)
-        bound = len(wanted)
-    if len(best) == bound:
-        return best, bound
-    places, effort = _all_places(cells), SEARCH_LIMIT
-    holding = np.zeros((len(places), 0), dtype=np.bool_)
-    for _ in range(_ROUNDS):
-        if holding.size + len(places) * len(wanted) > MOST_HELD or effort <= 0.0:
-            break
-        holding = np.concatenate([holding, _holding(cells, places, wanted)], axis=1)
-        chosen, bound_now, spent = _cover_of(places, holding, most_effort=effort)
-        bound, effort = max(bound, bound_now), effort - spent
-        if not chosen or bound >= len(best):
-            break
-        missing = cells.filled & ~_held(cells, chosen)
-        if not missing.any():
-            best = min(best, chosen, key=len)
-            break
-        # What the gaps take besides is a cover too, should the search end here.
-        if missing.sum() < _FEW_MISSING * cells.filled.sum():
-            best = min(best, [*chosen, *_one_by_one(cells, missing)], key=len)
-        wanted = _one_of_each(missing)
-    return best, min(bound, len(best))
-
-
-def _held(cells: Cells, places: Sequence[tuple[int, int]]) -> NDArray[np.bool_]:
-    """Which cells some of the squares hold safely."""
-    held = np.zeros_like(cells.filled)
-    rows, columns = np.nonzero(cells.filled)
-    if places and len(rows):
-        points = np.column_stack([rows, columns])
-        held[rows, columns] = holds(cells, np.array(places), points).any(axis=0)
-    return held
-
-
-def holds(cells: Cells, places: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether squares, by their upper left cells (n, 2), hold cells (m, 2) safely: an array (n, m).
-
-    A cell is not safe within half a lap of a part of the square's edge across which the area goes on.
-    """
-    row, column = places[:, 0, None], places[:, 1, None]
-    down, along = points[None, :, 0] - row, points[None, :, 1] - column
-    inside = (down >= 0) & (down < cells.side) & (along >= 0) & (along < cells.side)
-    if not cells.half_lap:
-        return inside
-    for turned in (False, True):
-        filled = cells.filled.T if turned else cells.filled
-        r, c = (column, row) if turned else (row, column)
-        d, a = (along, down) if turned else (down, along)
-        inside &= ~_near_open_side(cells, filled, (r, c), (d, a))
-    return inside
-
-
-def _near_open_side(
-    cells: Cells,
-    filled: NDArray[np.bool_],
-    place: tuple[NDArray[np.int64], NDArray[np.int64]],
-    within: tuple[NDArray[np.int64], NDArray[np.int64]],
-) -> NDArray[np.bool_]:
-    """Whether cells lie too near a left or right edge across which the area goes on."""
-    (row, column), (down, along) = place, within
-    rows, columns = filled.shape
-    crossing = np.zeros((rows + 1, columns + 1), dtype=np.int64)
-    # crossing[r, c]: how many of the rows above r go on from column c - 1 to column c.
-    crossing[1:, 1:-1] = np.cumsum(filled[:, :-1] & filled[:, 1:], axis=0)
-    first = np.clip(row + np.maximum(down - cells.half_lap, 0), 0, rows)
-    last = np.clip(row + np.minimum(down + cells.half_lap + 1, cells.side), 0, rows)
-    near = np.zeros(np.broadcast_shapes(down.shape, along.shape), dtype=np.bool_)
-    for edge, close in (
-        (column, along < cells.half_lap),
-        (column + cells.side, along >= cells.side - cells.half_lap),
-    ):
-        at = np.clip(edge, 0, columns)
-        open_rows = crossing[np.maximum(last, first), at] - crossing[first, at]
-        near |= close & (edge >= 0) & (edge <= columns) & (open_rows > 0)
-    return near
-
-
-def _all_places(cells: Cells) -> NDArray[np.int64]:
-    rows, columns = cells.places
-    return np.indices((rows, columns)).reshape(2, -1).T
-
-
-def _far_apart(cells: Cells, *, laps: bool = False) -> NDArray[np.int64]:
-    """Cells, row by row, of which no square holds two: each needs one of its own.
-
-    With ``laps`` also cells that one square would reach, but not both of them safely; this takes longer.
-    """
-    rest = cells.filled.copy()
-    chosen = []
-    while rest.any():
-        first = np.argwhere(rest)[0]
-        chosen.append(first)
-        low = np.maximum(first - cells.side + 1, 0)
-        near = tuple(slice(int(a), int(b) + cells.side) for a, b in zip(low, first, strict=True))
-        left = np.argwhere(rest[near]) + low
-        rest[near] = False
-        if laps and cells.half_lap:
-            reach = np.abs(left - first).max(axis=1)
-            left = left[reach >= cells.side - 2 * cells.half_lap - 1]
-            apart = left[~_held_with(cells, first, left)]
-            rest[apart[:, 0], apart[:, 1]] = True
-    return np.array(chosen, dtype=np.int64).reshape(-1, 2)
-
-
-def _held_with(cells: Cells, first: NDArray[np.int64], others: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which of the others some square holds safely together with the first cell."""
-    low = np.clip(first - cells.side + 1, 0, np.array(cells.places) - 1)
-    high = np.minimum(first, np.array(cells.places) - 1)
-    rows, columns = (np.arange(a, b + 1) for a, b in zip(low, high, strict=True))
-    places = np.stack(np.meshgrid(rows, columns, indexing="ij"), axis=-1).reshape(-1, 2)
-    places = places[holds(cells, places, first[None, :])[:, 0]]
-    together: NDArray[np.bool_] = np.any(holds(cells, places, others), axis=0)
-    return together
-
-
-def _in_rank_and_file(cells: Cells) -> list[tuple[int, int]]:
-    """Squares in straight rows and columns, those left out that hold nothing: often the fewest."""
-    step = cells.side - 2 * cells.half_lap
-    rows, columns = cells.filled.shape
-    counts = [max(1, ceil((length - cells.side) / step) + 1) for length in (rows, columns)]
-    places = np.indices(counts).reshape(2, -1).T * step
-    points = np.argwhere(cells.filled)
-    kept = [place for place in places if holds(cells, place[None, :], points).any()]
-    return [(int(row), int(column)) for row, column in kept]
-
-
-def _one_by_one(cells: Cells, asked: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Squares from the top: each holds the first of the cells asked for that is left, and more if it can."""
-    places = _all_places(cells)
-    left = np.argwhere(asked)
-    chosen: list[tuple[int, int]] = []
-    while len(left):
-        first = left[0]
-        near = places[np.all((places <= first) & (places > first - cells.side), axis=1)]
-        near = near[holds(cells, near, first[None, :])[:, 0]]
-        # The farthest down and right first; of those that hold most the first.
-        near = near[np.lexsort((-near[:, 1], -near[:, 0]))][:: max(1, len(near) // 600)]
-        local = left[np.all(np.abs(left - first) < 2 * cells.side, axis=1)]
-        seen = local[:: max(1, len(local) // 400)]
-        best = near[int(np.argmax(holds(cells, near, seen).sum(axis=1)))]
-        chosen.append((int(best[0]), int(best[1])))
-        left = left[~holds(cells, best[None, :], left)[0]]
-    return chosen
-
-
-def _one_of_each(missing: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Of every connected part of the cells that are missing two that lie at its ends."""
-    import cv2
-
-    count, part = cv2.connectedComponents(missing.astype(np.uint8), connectivity=8)
-    found = []
-    for each in range(1, count):
-        points = np.argwhere(part == each)
-        found += [points[0], points[-1], points[np.argmin(points[:, 1])], points[np.argmax(points[:, 1])]]
-    return np.array(found, dtype=np.int64)
-
-
-def _holding(cells: Cells, places: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which squares hold which cells, in parts that fit into memory."""
-    parts = np.array_split(places, 1 + len(places) * len(points) // 1_000_000)
-    return np.concatenate([holds(cells, part, points) for part in parts])
-
-
-def _cover_of(
-    places: NDArray[np.int64], holding: NDArray[np.bool_], *, most_effort: float
-) -> tuple[list[tuple[int, int]], int, float]:
-    """The fewest squares that hold all the cells that are asked for, a lower bound, and the effort spent."""
-    from ortools.sat.python import cp_model
-
-    places, holding = _different(places, holding)
-    model = cp_model.CpModel()
-    taken = [model.new_bool_var("") for _ in places]
-    for column in holding.T:
-        model.add_bool_or([taken[k] for k in np.flatnonzero(column)])
-    model.minimize(sum(taken))
-    solver = cp_model.CpSolver()
-    # One worker and a limit in counted steps: the same squares on every machine.
-    solver.parameters.catch_sigint_signal = False  # Ctrl-C stays with who runs the job, during and after
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    solver.parameters.linearization_level = 2  # linear bounds prove covers soonest
-    solver.parameters.max_deterministic_time = most_effort
-    status = solver.solve(model)
-    bound = ceil(solver.best_objective_bound - 1e-6)
-    spent = solver.response_proto.deterministic_time
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return [], bound, spent
-    chosen = [places[k] for k, each in enumerate(taken) if solver.value(each)]
-    return [(int(row), int(column)) for row, column in chosen], bound, spent
-
-
-def _different(
-    places: NDArray[np.int64], holding: NDArray[np.bool_]
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    """The squares that hold any of the wanted cells, of those that hold the same ones the middle one."""
-    packed = np.packbits(holding, axis=1)
-    rows = np.ascontiguousarray(packed).view(np.dtype((np.void, packed.shape[1]))).ravel()
-    _, which = np.unique(rows, return_inverse=True)
-    order = np.argsort(which.ravel(), kind="stable")
-    starts = np.flatnonzero(np.diff(which.ravel()[order], prepend=-1))
-    ends = np.append(starts[1:], len(order))
-    chosen = np.sort(order[(starts + ends - 1) // 2])
-    chosen = chosen[holding[chosen].any(axis=1)]
-    if len(chosen) > _MOST_COMPARED:
-        return places[chosen], holding[chosen]
-    return _undominated(places[chosen], holding[chosen])
-
-
-def _undominated(
-    places: NDArray[np.int64], holding: NDArray[np.bool_]
-) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    """Leave out squares that hold nothing that another does not hold with more."""
-    few = holding.astype(np.float32)
-    size = few.sum(axis=1)
-    shared = few @ few.T
-    beaten = (shared == size[:, None]) & (size[None, :] > size[:, None])
-    kept = ~beaten.any(axis=1)
-    return places[kept], holding[kept]
 
 
 def _centred(found: list[PointMm], area: Area, side_mm: float, lap_mm: float) -> list[PointMm]:

@@ -8,7 +8,7 @@ from blockwright.colour import colour_reflectance, delta_e00, layer_reflectance,
 from blockwright.colour.mixed_optics import mixed_film
 from blockwright.colour.mixtures import as_hex, as_lab, mixture_uncertainty, recipe_reflectance
 from blockwright.colour.nearby import is_mixture, nearest_inks
-from blockwright.colour.recipes import Matches, find_recipes
+from blockwright.colour.recipes import OTHER_LIGHT_DELTA_E00, Matches, find_recipes
 from blockwright.colour.wanted import Wanted, wanted_colour, wanted_reflectance
 from blockwright.inks.along_gradation import recipe_along
 from blockwright.model.design import Design
@@ -27,9 +27,6 @@ print and design lie side by side."""
 MISSED_ALONG_DELTA_E00 = 4.0
 """A gradation that its recipe follows worse than this, on average, is pointed out [CP]: nobody compares it
 place by place."""
-
-OTHER_LIGHT_DELTA_E00 = 3.0
-"""A recipe that differs by this much more under lamp or shop light than by day is pointed out [CP]."""
 
 _MATCHED_DELTA_E00 = 0.5
 """A recipe this near (CIEDE2000) is said to match."""
@@ -77,14 +74,14 @@ def choose_inks(
     usual = _known(settings.pigments, shelf, "[inks] pigments", findings) or shelf.pigments
     asked = {each.number: _Asked(None, usual, shelf) for each in separation.inked}
     for take in settings.take:
-        impression = _impression(take.colour, "take", separation, findings)
+        impression = _impression(take.colour, "take", design, separation, findings)
         ink = next((each for each in shelf.inks if each.number == take.shelf), None)
         if ink is None:
             findings.append(_no_such_ink(take.shelf, take.colour, shelf))
         elif impression is not None:
             asked[impression.number] = replace(asked[impression.number], taken=ink)
     for mix in settings.mix_from:
-        impression = _impression(mix.colour, "mix_from", separation, findings)
+        impression = _impression(mix.colour, "mix_from", design, separation, findings)
         own = _known(mix.pigments, shelf, f"[[inks.mix_from]] for {mix.colour}", findings)
         if impression is not None and own:
             asked[impression.number] = replace(asked[impression.number], pigments=own, mixed_from=True)
@@ -160,7 +157,8 @@ def _as_set(design: Design, impression: Impression, ink: SetInk, asked: _Asked) 
 
     None where the printmaker mixes it from other pigments, or where some of it is not there.
     """
-    if asked.mixed_from:
+    own_names = {each.name for each in asked.pigments}
+    if asked.mixed_from and not (ink.parts and {part.pigment for part in ink.parts} <= own_names):
         return None
     if ink.shelf_number is not None:
         pot = next((each for each in asked.shelf.inks if each.number == ink.shelf_number), None)
@@ -302,12 +300,23 @@ def _known(names: Sequence[str], shelf: Shelf, where: str, findings: list[Findin
 
 
 def _impression(
-    colour: str, setting: str, separation: Separation, findings: list[Finding]
+    colour: str, setting: str, design: Design, separation: Separation, findings: list[Finding]
 ) -> Impression | None:
+    """The impression of a name; None, without a finding, for a colour that several give over one another.
+
+    Those were searched with what is decided for the colour.
+    """
     wanted = colour.strip().casefold()
     for impression in separation.inked:
         if wanted in (impression.name.casefold(), impression.srgb_hex.lower()):
             return impression
+    if separation.overprints is not None:
+        name = next((each.name for each in design.palette if each.srgb_hex.lower() == wanted), wanted)
+        for impression in separation.inked:
+            if impression.name.casefold() == name.casefold():
+                return impression
+        if any(each.colour.casefold() == name.casefold() for each in separation.overprints.lies_over):
+            return None
     printed = ", ".join(f"{each.name} ({each.srgb_hex})" for each in separation.inked) or "none"
     message = f"No printed colour is called {colour}, so that line of [inks] {setting} does nothing. "
     message += f"Printed colours: {printed}."

@@ -12,6 +12,7 @@ from typing import Literal
 
 from blockwright.model.findings import Finding
 from blockwright.model.movement import NO_MOVEMENT, Movement
+from blockwright.model.registration import RegistrationBoard, common_rectangle
 from blockwright.model.units import Area, PointMm, Region
 
 FaceSide = Literal["front", "back"]
@@ -55,7 +56,8 @@ class Face:
 
     Where it carries several impressions ``parts`` has the area of each, in printing order, and ``why`` says
     in a sentence how it comes that they can share it; of a single one the area is ``printing``.
-    ``mirrored`` is False for a face that presses the sheet's back.
+    ``mirrored`` is False for a face that presses the sheet's back. ``part`` is the rectangle of the part
+    block that it stands on, which has no marks of its own; None where the block is as large as all others.
     """
 
     name: str
@@ -65,6 +67,7 @@ class Face:
     parts: tuple[FacePart, ...] = ()
     why: str = ""
     mirrored: bool = True
+    part: Region | None = None
 
     @property
     def each_part(self) -> tuple[FacePart, ...]:
@@ -132,7 +135,8 @@ class BlockSet:
 
     ``turned_kento`` are the marks that serve a block laid down turned by half; only faces with an impression
     of that kind have them. ``sawn`` are the stock boards that the blocks come from.
-    ``from_the_back`` is None unless a face presses the sheet's back.
+    ``from_the_back`` is None unless a face presses the sheet's back, ``registration`` unless there are part
+    blocks; then ``faces_lower_bound`` and ``proven_fewest`` are of the full faces.
     """
 
     image_width_mm: float
@@ -148,9 +152,15 @@ class BlockSet:
     sawn: tuple[SawnBoard, ...] = ()
     movement: Movement = NO_MOVEMENT
     from_the_back: FromTheBack | None = None
+    registration: RegistrationBoard | None = None
 
     def marks_of(self, face: Face) -> tuple[Kento, ...]:
-        """The marks that are cut into a face: one pair, or two where the block is also laid down turned."""
+        """The marks that are cut into a face: one pair, or two where the block is also laid down turned.
+
+        A part block has none.
+        """
+        if face.part is not None:
+            return ()
         if self.turned_kento is None or not face.turned:
             return (self.as_on(face).kento,)
         return (self.kento, self.turned_kento)
@@ -160,8 +170,23 @@ class BlockSet:
         """Every face, in the order of the boards."""
         return tuple(face for board in self.boards for face in board.faces)
 
+    @property
+    def full_faces(self) -> tuple[Face, ...]:
+        """The faces of full blocks."""
+        return tuple(face for face in self.faces if face.part is None)
+
+    @property
+    def part_faces(self) -> tuple[Face, ...]:
+        """The faces of part blocks, one each."""
+        return tuple(face for face in self.faces if face.part is not None)
+
     def as_on(self, face: Face) -> "BlockSet":
-        """The set with block, sheet and marks as they lie on this face."""
+        """The set with block, sheet and marks as they lie on this face.
+
+        Of a part block the sheet is what of it lies on that.
+        """
+        if face.part is not None:
+            return replace(self, block=face.part, sheet=common_rectangle(self.sheet, face.part))
         own = self.from_the_back
         if face.mirrored or own is None:
             return self

@@ -14,6 +14,7 @@ Side = Literal["width", "height"]
 class CornerError:
     """How far (right, down, mm) the image's corner lies from its place on the print, as the print is seen.
 
+    Of a part block it is the corner of what that covers of the image.
     ``before_mm`` if the drawing is left as designed, ``left_mm`` as it is drawn.
     """
 
@@ -25,6 +26,8 @@ class CornerError:
 @dataclass(frozen=True, slots=True)
 class BoardMovement:
     """How a board's wood moves over the image. ``across`` is the image's side that crosses its grain.
+
+    Of a part block it is what that covers of the image.
 
     Percents and mm are what it grows from carving to printing, negative where it shrinks. ``reckoned_as`` is
     the wood whose figures are taken, "" where the figure is the board's own (``own_figure``) or the
@@ -64,7 +67,8 @@ class ImpressionMovement:
 class Apart:
     """Two impressions (numbers, with their faces) that come to lie apart at one of the image's corners.
 
-    ``at`` is the corner's place on the print, mm.
+    ``at`` is the corner's place on the print, mm; with ``of_image`` False it is the corner of what both may
+    print, as one of them is on a part block.
     """
 
     impressions: tuple[int, int]
@@ -72,6 +76,7 @@ class Apart:
     corner: Corner
     at: PointMm
     apart_mm: float
+    of_image: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from blockwright.model.axis import Axis
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Bands, Part
 from blockwright.model.leaf import Laying
-from blockwright.model.units import Area, Lab, PointMm
+from blockwright.model.units import Area, Lab, PointMm, Region
 
 Kind = Literal["key", "colour", "karazuri", "leaf"]
 
@@ -127,17 +127,31 @@ class Impression:
 class CurvePoint:
     """What so many blocks come to: the median by area and the largest difference from the design (CIEDE2000).
 
-    ``edge_mm`` is the edge to carve on all of them. ``within`` tells whether the plan keeps within the
-    limits, ``proven`` whether it is proven, for the inks tried, that fewer cannot.
+    ``blocks`` and ``impressions`` are those of the flat colours, ``all_blocks`` and ``all_impressions`` those
+    of the whole print, with its gradations, key, splits, karazuri and leaf.
+    ``reached_max_delta_e00`` is the largest of the colours that the inks at hand can reach. ``edge_mm`` is
+    the edge to carve on all of them. ``within`` tells whether the plan keeps within the limits, ``proven``
+    whether it is proven, for the inks tried, that fewer cannot.
     """
 
     blocks: int
     impressions: int
+    all_blocks: int
+    all_impressions: int
     median_delta_e00: float
     max_delta_e00: float
+    reached_max_delta_e00: float
     edge_mm: float
     within: bool
     proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OtherLight:
+    """How far a print is from its design under a light other than day's: ``light`` by its standard's name."""
+
+    light: str
+    delta_e00: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,11 +159,34 @@ class LiesOver:
     """A colour of the design that several inks give: ``inks`` are impressions by name, the lowest first.
 
     ``over`` is the colour that all but its last ink give by themselves, None when they give none.
+    ``delta_e00`` is how far it is from the design by day (CIEDE2000); ``other_lights`` tell how far it may be
+    under others, none where the inks' spectra are not known.
     """
 
     colour: str
     inks: tuple[str, ...]
     over: str | None
+    delta_e00: float = 0.0
+    other_lights: tuple[OtherLight, ...] = ()
+
+    @property
+    def worst_light(self) -> OtherLight | None:
+        """The light under which it is farthest from the design."""
+        return max(self.other_lights, key=lambda each: each.delta_e00, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfReach:
+    """A colour that the inks at hand cannot bring within the limit (CIEDE2000).
+
+    ``best_delta_e00`` is the nearest that ``tried`` inks can come to it, alone or over one another;
+    ``delta_e00`` is how far the plan that was taken misses it.
+    """
+
+    colour: str
+    best_delta_e00: float
+    delta_e00: float
+    tried: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +195,8 @@ class Overprints:
 
     ``blocks`` are those of the plan taken, for ``colours`` printed colours. ``lower_bound`` is what no plan
     can go below, whatever its inks, ``tried_bound`` what none of the ``tried`` inks can, as they are mixed;
-    ``proven`` tells that the fewest found are the fewest of those.
+    ``proven`` tells that the fewest found are the fewest of those. ``out_of_reach`` are colours that are held
+    to a limit of their own, as the inks at hand cannot reach them.
     """
 
     colours: int
@@ -169,11 +207,13 @@ class Overprints:
     tried_bound: int
     tried: int
     proven: bool
+    out_of_reach: tuple[OutOfReach, ...] = ()
 
 
-TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line"]
+TrapReason = Literal["one for all", "hidden", "seen", "colour", "edge", "line", "leaf", "leaf over"]
 """Why a trap is as wide as it is: the same everywhere; its seam is hidden; its seam is seen, so that it is
-the least that the register allows; decided for the colour; decided for this edge; to a line's middle."""
+the least that the register allows; decided for the colour; decided for this edge; to a line's middle; leaf
+hides it; decided for this edge, where the leaf runs over the colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +292,11 @@ class Separation:
             or not any(each.shapes == other.shapes and each.area.equals(other.area) for other in inked)
         ]
         return len({each.shapes for each in inked}) + len(own)
+
+    @property
+    def leaves(self) -> dict[int, tuple[Region, ...]]:
+        """Where the leaves are laid, in their order, by the number of the impression."""
+        return {each.impression: each.leaves for each in self.layings}
 
     @property
     def inked(self) -> tuple[Impression, ...]:

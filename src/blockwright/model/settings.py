@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from blockwright.model.settings_movement import MovementSettings
+from blockwright.model.settings_part_blocks import PartBlockSettings
 from blockwright.model.settings_separation import (
     EdgeTrapAt,
     Overprint,
@@ -360,7 +361,7 @@ class _LayOutTable(Table):
     stock: tuple[Stock, ...] = USUAL_STOCK
 
 
-class BlocksTable(MovementSettings, _LayOutTable):
+class BlocksTable(MovementSettings, PartBlockSettings, _LayOutTable):
     """From impressions to boards, faces and registration marks, and how wood and paper move."""
 
 

@@ -23,10 +23,13 @@ class TrapOf(Table):
 
 
 class EdgeTrapAt(Table):
-    """A trap for the edge at a place; ``everywhere`` takes all edges of the same two colours."""
+    """A trap for the edge at a place; ``everywhere`` takes all edges of the same two colours.
+
+    Less than 0, at the edge of leaf only, is how far the leaf runs over its neighbour.
+    """
 
     at: Place
-    mm: float = Field(ge=0, le=10)
+    mm: float = Field(ge=-10, le=10)
     everywhere: bool = False
 
 

@@ -1,7 +1,7 @@
-"""How karazuri and leaf are hinted at in pictures. Neither is in the colour model: both are indicative only.
+"""How karazuri is hinted at in pictures. It is not in the colour model: the relief is indicative only.
 
 Karazuri is shaded at its edges as by a light from the upper left; a block that presses the front leaves its
-shapes sunk, one that presses the back raises them. Leaf is a flat colour that stands for the metal.
+shapes sunk, one that presses the back raises them.
 """
 
 import cv2
@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from blockwright.model.separation import SheetSide
 
-EDGE_MM = 0.45
+EDGE_MM = 0.6
 """Over how much the paper bends at an embossed edge, mm [CP]."""
 
-SHADE = 18.0
+SHADE = 38.0
 """Levels of 255 that an embossed edge is lightened or darkened by, at most [CP]."""
 
 _LEAST_PX = 0.8
@@ -48,10 +48,3 @@ def press(
     room = edge_room_px(pixels_per_mm)
     shade = SHADE * np.clip(slope[room:-room, room:-room], -1.0, 1.0)
     picture[:] = np.clip(np.rint(picture - shade[:, :, None]), 0, 255).astype(np.uint8)
-
-
-def gild(picture: NDArray[np.uint8], share: NDArray[np.float32], *, srgb_hex: str) -> None:
-    """Lay a leaf's colour over a picture, (H, W, 3) uint8 sRGB, in place, as far as pixels are covered."""
-    levels = np.array([int(srgb_hex[i : i + 2], 16) for i in (1, 3, 5)], dtype=np.float32)
-    mixed = picture + share[:, :, None] * (levels - picture)
-    picture[:] = np.clip(np.rint(mixed), 0, 255).astype(np.uint8)

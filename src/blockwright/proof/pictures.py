@@ -15,8 +15,9 @@ from blockwright.geometry.painting import paint_area
 from blockwright.model.design import Design
 from blockwright.model.inks import PrintInk
 from blockwright.model.separation import Impression, Separation
-from blockwright.model.units import MM_PER_INCH, Area
-from blockwright.proof.finishing import edge_room_px, gild, press
+from blockwright.model.units import MM_PER_INCH, Area, Region
+from blockwright.proof.finishing import edge_room_px, press
+from blockwright.proof.gilt import gild
 from blockwright.proof.layers import layers_of, wanted_layer
 from blockwright.proof.light import Layer, SheetLight, Stacks
 
@@ -64,7 +65,9 @@ class _Sheet:
             origin_mm=(columns.start / self.pixels_per_mm, rows.start / self.pixels_per_mm),
         )
 
-    def finish(self, picture: NDArray[np.uint8], impression: Impression) -> None:
+    def finish(
+        self, picture: NDArray[np.uint8], impression: Impression, leaves: Sequence[Region] = ()
+    ) -> None:
         """Hint at karazuri or leaf in a picture of the sheet."""
         room = edge_room_px(self.pixels_per_mm)
         rows, columns = self._within(impression.area, room_px=room)
@@ -72,7 +75,14 @@ class _Sheet:
         if not window.size:
             return
         if impression.kind == "leaf":
-            gild(window, self._coverage(impression.area, rows, columns), srgb_hex=impression.srgb_hex)
+            gild(
+                window,
+                self._coverage(impression.area, rows, columns),
+                srgb_hex=impression.srgb_hex,
+                leaves=leaves,
+                origin_mm=(columns.start / self.pixels_per_mm, rows.start / self.pixels_per_mm),
+                pixels_per_mm=self.pixels_per_mm,
+            )
             return
         wide = (slice(each.start - room, each.stop + room) for each in (rows, columns))
         share = self._coverage(impression.area, *wide)
@@ -86,29 +96,33 @@ def progress_pictures(
 
     Pictures are uint8 sRGB of shape (height, width, 3), each one the caller's own, without margins. A part of
     a pixel that is left over at the right and lower edge is cut off. Karazuri and leaf, which come after all
-    inks, are hinted at (:mod:`blockwright.proof.finishing`).
+    inks, are hinted at (:mod:`blockwright.proof.finishing`, :mod:`blockwright.proof.gilt`).
     """
     sheet = _Sheet(design, layers_of(separation.inked, inks), dpi=dpi)
     yield 0, sheet.picture.copy()
     for place, impression in enumerate(separation.inked):
         sheet.print(impression, place)
         yield impression.number, sheet.picture.copy()
-    picture = sheet.picture.copy()
+    picture, leaves = sheet.picture.copy(), separation.leaves
     for impression in separation.impressions:
         if impression.ink is None:
-            sheet.finish(picture, impression)
+            sheet.finish(picture, impression, leaves.get(impression.number, ()))
             yield impression.number, picture.copy()
 
 
-def impression_alone(design: Design, impression: Impression, *, dpi: float) -> NDArray[np.uint8]:
+def impression_alone(
+    design: Design, impression: Impression, *, dpi: float, leaves: Sequence[Region] = ()
+) -> NDArray[np.uint8]:
     """One impression by itself on the paper, in the ink that is wanted if it has one, without margins.
+
+    ``leaves`` are where those of a metal are laid.
 
     The picture is uint8 sRGB of shape (height, width, 3).
     """
     if impression.ink is None:
         bare = _Sheet(design, [], dpi=dpi)
         picture = bare.picture.copy()
-        bare.finish(picture, impression)
+        bare.finish(picture, impression, leaves)
         return picture
     sheet = _Sheet(design, [wanted_layer(impression)], dpi=dpi)
     sheet.print(impression, 0)

@@ -148,8 +148,9 @@ def _leaf_findings(separation: Separation) -> list[Finding]:
         Finding(
             "leaf-outside-model",
             "note",
-            f"{each.name[:1].upper()}{each.name[1:]} is shown in a flat colour: how metal looks hangs on the "
-            "light, and no figure of the proof counts it. Lay a leaf on a trial print to judge it.",
+            f"{each.name[:1].upper()}{each.name[1:]} is shown by a sheen that only stands for it: how metal "
+            "looks hangs on the light, and no figure of the proof counts it. Lay a leaf on a trial print to "
+            "judge it.",
             at.get(each.number),
         )
         for each in separation.impressions

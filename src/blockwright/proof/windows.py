@@ -4,7 +4,7 @@ The pixels are those of the whole pictures at the same scale (:mod:`blockwright.
 coverage and the same layers of ink. Windows that meet join without a seam, hatches included.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,9 @@ from blockwright.geometry.running import pixel_places, run_levels
 from blockwright.model.design import Design, Run
 from blockwright.model.inks import PrintInk
 from blockwright.model.separation import Impression, Separation
-from blockwright.proof.finishing import edge_room_px, gild, press
+from blockwright.model.units import Region
+from blockwright.proof.finishing import edge_room_px, press
+from blockwright.proof.gilt import gild
 from blockwright.proof.layers import layers_of, wanted_layer
 from blockwright.proof.light import CODES, LIGHT, SheetLight, Stacks
 
@@ -66,7 +68,8 @@ class PrintIndex:
     ``areas`` has one area for each impression in printing order, traps included; ``own`` the shapes of each
     without traps. ``stacks`` is printed with the inks of the print, ``wanted`` with inks mixed to match; both
     have a layer for each ink, which come before karazuri and leaf.
-    ``impressions`` come without their areas and shapes. ``whole`` tells that the separation is of this very
+    ``impressions`` come without their areas and shapes, ``leaves`` are laid, by the number of the impression.
+    ``whole`` tells that the separation is of this very
     design.
     """
 
@@ -76,6 +79,7 @@ class PrintIndex:
     wanted: Stacks
     whole: bool
     impressions: tuple[Impression, ...]
+    leaves: Mapping[int, Sequence[Region]]
 
 
 def index_design(design: Design) -> DesignIndex:
@@ -115,6 +119,7 @@ def index_print(
         wanted=wanted,
         whole=whole,
         impressions=tuple(replace(each, area=MultiPolygon(), shapes=()) for each in impressions),
+        leaves=separation.leaves,
     )
     return made if inks is None else printed_with(made, index.design.paper_hex, inks)
 
@@ -244,7 +249,14 @@ class _Sheet:
         window, scale = self.window, self.window.pixels_per_mm
         if impression.kind == "leaf":
             share = _whole(self.painted(self.index.areas, place), window)
-            gild(self.picture, share, srgb_hex=impression.srgb_hex)
+            gild(
+                self.picture,
+                share,
+                srgb_hex=impression.srgb_hex,
+                leaves=self.index.leaves.get(impression.number, ()),
+                origin_mm=(window.x_mm, window.y_mm),
+                pixels_per_mm=scale,
+            )
             return
         room = edge_room_px(scale)
         wide = Window(

@@ -246,6 +246,7 @@ def fit_amounts(
     paper: Values,
     targets: Values,
     *,
+    leeway: Values | None = None,
     rounds: int = _ROUNDS,
     steps: int = _STEPS,
 ) -> Fitted:
@@ -253,22 +254,26 @@ def fit_amounts(
 
     ``stacks`` are places among the coats, the lowest first. Coats from the shelf stay as they are; a coat
     that is in no stack stays too. Of several rounds the one with the least worst difference is kept.
+    ``leeway``, (colours,), is how many times farther off than others each colour may be.
     """
     scene, shares = _scene(coats, stacks, box, paper, targets)
     colours = len(stacks)
-    weight = np.ones(colours)
+    room = np.ones(colours) if leeway is None else leeway
+    weight = 1.0 / room
     residuals, labs, slopes = np.empty(3 * colours), np.empty((colours, 3)), np.empty((0, 0))
     best: tuple[float, Values, Values, Values] | None = None
     for round_ in range(rounds + 1):
         _look(scene.with_weight(np.ones(colours)), shares, residuals, slopes, labs, False)
         apart = delta_e00(labs, targets)
-        worst = float(apart.max(initial=0.0))
+        strained = apart / room
+        worst = float(strained.max(initial=0.0))
         if best is None or worst < best[0]:
             best = (worst, shares, labs.copy(), apart)
         if round_ == rounds or not (shares > 0.0).any():
             break
         if round_:
-            weight = np.clip(weight * np.sqrt(apart / max(float(apart.mean()), 1e-9) + 0.05), 0.1, 20.0)
+            uneven = strained / max(float(strained.mean()), 1e-9)
+            weight = np.clip(weight * np.sqrt(uneven + 0.05), 0.1, 20.0)
             weight /= weight.mean()
         shares = _descend(scene.with_weight(weight), shares, box.most_share, steps)
     assert best is not None

@@ -63,13 +63,15 @@ class Coat:
 class Paintbox:
     """What coats are mixed from: pigments, and the part of the film that they may fill together.
 
-    ``ideal`` says that the pigments stand for an ink that is mixed to match, and not for paints.
+    ``ideal`` says that the pigments stand for an ink that is mixed to match, and not for paints. ``usual``
+    are the places of those that are mixed from where nothing else is decided, all of them where it is empty.
     """
 
     pigments: tuple[Pigment, ...]
     most_share: float
     most_pigments: int = MOST_IN_A_COAT
     ideal: bool = False
+    usual: tuple[int, ...] = ()
 
     @cached_property
     def _films(self) -> tuple[tuple[Values, Values, Values], ...]:

@@ -32,7 +32,7 @@ _NEAR_MM = 2.0
 """A place in print.toml means the nearest edge that is no farther than this, mm."""
 
 _REASONS = get_args(TrapReason)
-_PLAIN, _HIDDEN, _SEEN, _COLOUR, _EDGE, _LINE = range(len(_REASONS))
+_PLAIN, _HIDDEN, _SEEN, _COLOUR, _EDGE, _LINE = range(6)
 
 
 @dataclass(frozen=True, slots=True)

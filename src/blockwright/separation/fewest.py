@@ -58,10 +58,13 @@ class Solved:
 
 
 def choices(asked: Asked, stacks: Stacks, *, within: float, most_each: int = 100_000) -> Choices:
-    """What may print each colour, of all stacks that come within a difference of it."""
+    """What may print each colour, of all stacks that come within a difference of it.
+
+    A colour out of reach may be off by as many times more as its own limit is wider.
+    """
     places, apart, whole = [], [], True
-    for target in asked.targets:
-        found, off = near_stacks(stacks, target, within)
+    for colour, (target, leeway) in enumerate(zip(asked.targets, asked.leeway.tolist(), strict=True)):
+        found, off = near_stacks(stacks, target, within * leeway, of=asked.may_print(colour, stacks))
         order = np.lexsort((found, np.round(off, 6)))
         whole = whole and len(order) <= most_each
         order = order[:most_each]
@@ -115,14 +118,14 @@ def fewest(
         if len(vars_) > 1:
             model.add_at_most_one(vars_)
     _decided(model, asked, stacks, allowed, chosen, lies)
-    if in_the_mean and asked.limit_delta_e00 < asked.worst_delta_e00:
+    if in_the_mean and asked.mean_limit < asked.worst_delta_e00:
         model.add(
             sum(
                 round(_SCALE * share * off * 100) * var
-                for share, apart, mine in zip(asked.area.tolist(), allowed.apart, chosen, strict=True)
+                for share, apart, mine in zip(asked.counted.tolist(), allowed.apart, chosen, strict=True)
                 for off, var in zip(apart.tolist(), mine, strict=True)
             )
-            <= int(_SCALE * asked.limit_delta_e00 * 100)
+            <= int(_SCALE * asked.mean_limit * 100)
         )
     if most_coats is not None:
         model.add(sum(used) <= most_coats)
@@ -131,8 +134,8 @@ def fewest(
     elif aim == "error":
         model.minimize(
             sum(
-                round(10 * min(off, 100.0) ** 4) * var
-                for apart, mine in zip(allowed.apart, chosen, strict=True)
+                round(10 * min(off / leeway, 100.0) ** 4) * var
+                for apart, mine, leeway in zip(allowed.apart, chosen, asked.leeway.tolist(), strict=True)
                 for off, var in zip(apart.tolist(), mine, strict=True)
             )
         )

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.colour import delta_e00, reflectance_to_lab
-from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox
 from blockwright.separation.fewest import choices, fewest
 from blockwright.separation.pool import seen_over
@@ -25,6 +25,9 @@ _LEAST_K = 0.002
 _EFFORT = 3.0
 """Solver's time for the shortest edge, in its own seconds."""
 
+_AS_NEAR = 1.25
+"""A plan that was chosen from the curve may miss the design by so many times more for a shorter edge."""
+
 _ROOM = 0.97
 """Stacks are chosen for their edge within this part of the limits, so that the amounts can settle."""
 
@@ -36,16 +39,19 @@ def finished(
     *,
     edges_mm: Mapping[tuple[int, int], float],
     stacks_stay: bool = False,
+    as_told: bool = False,
 ) -> Plan:
     """The plan with the least carved edge that its inks allow within the limits, and without idle pigments.
 
     ``edges_mm`` is the common edge of each pair of colours, -1 the paper. A plan beyond its limits keeps its
-    stacks, as it is the nearest that there is; ``stacks_stay`` keeps them in any case.
+    stacks, as it is the nearest that there is; ``stacks_stay`` keeps them in any case. ``as_told`` keeps its
+    number of blocks and about its difference from the design: it was chosen for these.
     """
     bench = Bench(asked, box or Paintbox((), 0.0))
-    if not stacks_stay and bench.strain(plan) <= 1.0 + 1e-9:
+    if not stacks_stay and bench.strain(plan) <= WITHIN:
         stacks = every_stack(plan.coats, asked.paper, asked.most_layers)
-        allowed = choices(asked, stacks, within=_ROOM * asked.worst_delta_e00)
+        most = min(1.0, _AS_NEAR * bench.strain(plan)) if as_told else 1.0
+        allowed = choices(asked, stacks, within=_ROOM * most * asked.worst_delta_e00)
         solved = fewest(
             asked,
             stacks,
@@ -59,7 +65,9 @@ def finished(
         if solved.stacks is not None:
             shorter = bench.fitted(plan.coats, solved.stacks)
             longer = carved_mm(plan, edges_mm) - carved_mm(shorter, edges_mm)
-            if bench.strain(shorter) <= 1.0 and longer > 0.0 and len(shorter.coats) <= len(plan.coats):
+            as_few = len(shorter.coats) <= len(plan.coats)
+            as_many = shorter.blocks == plan.blocks or not as_told
+            if bench.strain(shorter) <= most and longer > 0.0 and as_few and as_many:
                 plan = shorter
     return plan if box is None else _plain(plan, bench, box)
 

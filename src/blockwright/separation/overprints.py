@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,13 +17,15 @@ from blockwright.colour import (
 from blockwright.model.design import PaletteColour
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
-from blockwright.model.separation import CurvePoint, Ink, LiesOver, Overprints, SetInk
+from blockwright.model.separation import CurvePoint, Ink, OutOfReach, Overprints, SetInk
 from blockwright.model.settings import InksTable, SeparationTable
 from blockwright.model.units import Lab
-from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox
+from blockwright.separation.counting import Films
 from blockwright.separation.edges import SharedEdges
 from blockwright.separation.finishing import apart_if_can_be, carved_mm, finished, printed_in, solids_in_a_row
+from blockwright.separation.lying import lies_over, other_light_remarks
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
 from blockwright.separation.plan import Coloured, Planned
 from blockwright.separation.question import ask
@@ -32,6 +34,16 @@ from blockwright.separation.searching import Found, Point
 from blockwright.separation.sketching import Sketchbook
 
 _Edges = Mapping[tuple[int, int], float]
+
+
+@dataclass(frozen=True, slots=True)
+class Overprinted:
+    """The impressions of a plan, what the search found, and for each point of its curve the films."""
+
+    planned: tuple[Planned, ...]
+    overprints: Overprints | None
+    films: tuple[Films, ...]
+    findings: tuple[Finding, ...]
 
 
 def overprinted(
@@ -43,7 +55,7 @@ def overprinted(
     *,
     beside: int = 0,
     book: Sketchbook | None = None,
-) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+) -> Overprinted:
     """The impressions of the fewest blocks that were found, or of as many as the printmaker asks for.
 
     Each is to be printed with the very ink that its overprints were reckoned with. ``beside`` is how many
@@ -52,12 +64,14 @@ def overprinted(
     """
     book = book or Sketchbook()
     question, findings = ask(work, settings, inks, shelf)
-    asked, box, found = question.asked, question.box, book.answer(question)
+    box, found = question.box, book.answer(question)
+    asked = found.held(question.asked)
     if not found.points:
         return _nothing_found(work, settings, findings)
     taken = _taken(found, settings.block_count)
     lengths = colour_edges(work, edges)
-    plan = finished(taken.plan, asked, box, edges_mm=lengths, stacks_stay=found.sketched)
+    chosen = settings.block_count is not None
+    plan = finished(taken.plan, asked, box, edges_mm=lengths, stacks_stay=found.sketched, as_told=chosen)
     book.keep(question, found, taken, plan)
     share = _image_shares(work)
     plan = apart_if_can_be(plan, asked, share)
@@ -72,15 +86,16 @@ def overprinted(
     planned = tuple(
         _planned(work, asked, plan, k, names[k], box, passes[k], traps[k]) for k in range(len(plan.coats))
     )
-    summary = _summary(work, asked, found, plan, names, lengths)
+    ideal = box is not None and box.ideal
+    summary = _summary(work, asked, found, plan, names, lengths, ideal=ideal)
     solids = solids_in_a_row(plan, share)
     told = remarks_on(work, settings, asked, found, plan, summary, solids, beside=beside)
-    return planned, summary, [*findings, *order_findings, *decided, *told]
+    films = tuple(_films(work, each) for _, each in _curve(found, plan))
+    lights = other_light_remarks(work, summary.lies_over)
+    return Overprinted(planned, summary, films, (*findings, *order_findings, *decided, *told, *lights))
 
 
-def _nothing_found(
-    work: Coloured, settings: SeparationTable, findings: list[Finding]
-) -> tuple[tuple[Planned, ...], Overprints | None, list[Finding]]:
+def _nothing_found(work: Coloured, settings: SeparationTable, findings: list[Finding]) -> Overprinted:
     """One block a colour after all, where not even that can be made from the inks at hand as decided."""
     from blockwright.separation.plan import one_a_colour
 
@@ -92,7 +107,7 @@ def _nothing_found(
     message += "layers (most_layers), or take an overprint back."
     none = Finding("overprints-none", "warn", message)
     planned = one_a_colour(work, order, passes, traps)
-    return planned, None, [*findings, *order_findings, *decided, none]
+    return Overprinted(planned, None, (), (*findings, *order_findings, *decided, none))
 
 
 def _taken(found: Found, blocks: int | None) -> Point:
@@ -172,9 +187,6 @@ def _planned(
     coat = plan.coats[k]
     if box is not None and coat.taken is None and passes != coat.passes:
         coat = box.in_passes(coat, passes)
-    pattern = plan.patterns[k]
-    colours = [work.printed[colour] for colour in pattern]
-    shapes = np.sort(np.concatenate([work.shapes_of(c) for c in colours]))
     lab = _alone(asked, coat)
     return Planned(
         name=name,
@@ -185,7 +197,7 @@ def _planned(
             s=tuple((coat.s / passes).tolist()),
         ),
         passes=passes,
-        shapes=tuple(shapes.tolist()),
+        shapes=_shapes(work, plan.patterns[k]),
         trap_mm=trap_mm,
         srgb_hex=lab_to_hex(lab),
         lab=lab,
@@ -203,11 +215,33 @@ def _set_ink(coat: Coat, box: Paintbox | None) -> SetInk | None:
     return SetInk(parts=parts, paste_share=1.0 - sum(part.share for part in parts))
 
 
+def _curve(found: Found, plan: Plan) -> list[tuple[int, Plan]]:
+    """The plans of the curve by their blocks; ``plan`` is what became of the one that was taken."""
+    plans = {each.plan.blocks: each.plan for each in found.points} | {plan.blocks: plan}
+    return sorted(plans.items())
+
+
+def _films(work: Coloured, plan: Plan) -> Films:
+    """The shapes that each coat of a plan prints."""
+    return tuple(_shapes(work, pattern) for pattern in plan.patterns)
+
+
+def _shapes(work: Coloured, pattern: Sequence[int]) -> tuple[int, ...]:
+    shapes = np.concatenate([work.shapes_of(work.printed[colour]) for colour in pattern])
+    return tuple(np.sort(shapes).tolist())
+
+
 def _summary(
-    work: Coloured, asked: Asked, found: Found, plan: Plan, names: Sequence[str], edges_mm: _Edges
+    work: Coloured,
+    asked: Asked,
+    found: Found,
+    plan: Plan,
+    names: Sequence[str],
+    edges_mm: _Edges,
+    *,
+    ideal: bool,
 ) -> Overprints:
     fewest = None if found.fewest is None else found.points[found.fewest].plan.blocks
-    curve = {each.plan.blocks: each.plan for each in found.points} | {plan.blocks: plan}
     return Overprints(
         colours=len(asked.targets),
         blocks=plan.blocks,
@@ -215,19 +249,32 @@ def _summary(
             CurvePoint(
                 blocks=blocks,
                 impressions=len(each.coats),
+                all_blocks=blocks,
+                all_impressions=len(each.coats),
                 median_delta_e00=_median(work, each),
                 max_delta_e00=float(each.delta_e00.max()),
+                reached_max_delta_e00=float(each.delta_e00[~asked.out_of_reach].max(initial=0.0)),
                 edge_mm=round(carved_mm(each, edges_mm), 1),
-                within=asked.strain(each.delta_e00) <= 1.0 + 1e-9,
+                within=asked.strain(each.delta_e00) <= WITHIN,
                 proven=found.proven and blocks == fewest,
             )
-            for blocks, each in sorted(curve.items())
+            for blocks, each in _curve(found, plan)
         ),
-        lies_over=_lies_over(work, plan, names),
+        lies_over=lies_over(work, asked, plan, names, ideal=ideal),
         lower_bound=found.lower_bound,
         tried_bound=found.tried_bound,
         tried=found.tried,
         proven=found.proven,
+        out_of_reach=tuple(
+            OutOfReach(
+                colour=work.design.palette[work.printed[colour]].name,
+                # A plan may come a hair nearer than the colour did by itself.
+                best_delta_e00=min(found.reach[colour].delta_e00, float(plan.delta_e00[colour])),
+                delta_e00=float(plan.delta_e00[colour]),
+                tried=found.reach[colour].tried,
+            )
+            for colour in np.flatnonzero(asked.out_of_reach).tolist()
+        ),
     )
 
 
@@ -246,18 +293,3 @@ def _median(work: Coloured, plan: Plan) -> float:
         return 0.0
     of_shapes = apart[work.colour[flat]]
     return float(np.quantile(of_shapes, 0.5, weights=work.area_mm2[flat], method="inverted_cdf"))
-
-
-def _lies_over(work: Coloured, plan: Plan, names: Sequence[str]) -> tuple[LiesOver, ...]:
-    """Every colour that more than one coat gives, and the colour that it lies over."""
-    palette = work.design.palette
-    known = {stack: palette[work.printed[colour]].name for colour, stack in enumerate(plan.stacks)}
-    return tuple(
-        LiesOver(
-            colour=palette[work.printed[colour]].name,
-            inks=tuple(names[coat] for coat in stack),
-            over=known.get(stack[:-1]),
-        )
-        for colour, stack in enumerate(plan.stacks)
-        if len(stack) > 1
-    )

@@ -7,6 +7,7 @@ from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Overprints
 from blockwright.model.settings import InksTable, SeparationTable
+from blockwright.separation.counting import Films
 from blockwright.separation.edges import SharedEdges
 from blockwright.separation.gradations import in_order, plan_gradation
 from blockwright.separation.order import NamedColours, passes_and_traps, printing_order
@@ -17,11 +18,16 @@ from blockwright.separation.sketching import Sketchbook
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The impressions in printing order, what a search of overprints found, and what is to be said."""
+    """The impressions in printing order, what a search of overprints found, and what is to be said.
+
+    ``films`` are the shapes that the films of each point of its curve print; of the flat colours alone, until
+    :mod:`blockwright.separation.splitting` puts the others beside them.
+    """
 
     planned: tuple[Planned, ...]
     overprints: Overprints | None
     findings: tuple[Finding, ...]
+    films: tuple[Films, ...] = ()
 
 
 def plan_impressions(
@@ -68,15 +74,16 @@ def _fewest(
     alone = [c for c in work.printed if c == key or work.run(c) is not None]
     together = replace(work, printed=tuple(c for c in work.printed if c not in alone))
     ours, of_alone = _apart(settings, named, alone)
-    flat, overprints, findings = overprinted(together, edges, ours, inks, shelf, beside=len(alone), book=book)
+    flat = overprinted(together, edges, ours, inks, shelf, beside=len(alone), book=book)
     passes, traps, own_findings = passes_and_traps(named, of_alone, dict.fromkeys(work.printed, 1))
-    planned = list(flat)
+    planned = list(flat.planned)
     for c in alone:
         if work.run(c) is None:
             _insert(planned, one_a_colour(work, [c], passes, traps, key=key))
         else:
             _insert(planned, _graded(work, c, passes[c], traps[c], settings))
-    return Plan(_as_ordered(planned, settings.order), overprints, (*findings, *own_findings))
+    ordered = _as_ordered(planned, settings.order)
+    return Plan(ordered, flat.overprints, (*flat.findings, *own_findings), flat.films)
 
 
 def _apart(

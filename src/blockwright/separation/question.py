@@ -13,8 +13,9 @@ from blockwright.model.findings import Finding
 from blockwright.model.inks import MixedInk, Pigment, Shelf
 from blockwright.model.settings import InksTable, Overprint, Place, SeparationTable
 from blockwright.model.units import Lab
-from blockwright.separation.asked import Asked, Lies
+from blockwright.separation.asked import Asked, Lies, Only
 from blockwright.separation.coats import Paintbox, ideal_pigments, shelf_coats
+from blockwright.separation.own_inks import own_inks, with_places
 from blockwright.separation.plan import Coloured
 from blockwright.separation.searching import Found, search
 
@@ -36,7 +37,9 @@ class Question:
     worst_delta_e00: float
     most_layers: int
     lies: tuple[Lies, ...]
+    only: tuple[Only, ...]
     pigments: tuple[Pigment, ...]
+    usual: tuple[int, ...]
     most_share: float
     most_pigments: int
     ideal: bool
@@ -54,6 +57,7 @@ class Question:
             worst_delta_e00=self.worst_delta_e00,
             most_layers=self.most_layers,
             lies=self.lies,
+            only=self.only,
         )
 
     @property
@@ -61,14 +65,19 @@ class Question:
         """What is mixed from; None where only pots are taken."""
         if not self.pigments:
             return None
-        return Paintbox(self.pigments, self.most_share, self.most_pigments, self.ideal)
+        return Paintbox(self.pigments, self.most_share, self.most_pigments, self.ideal, self.usual)
 
 
 @lru_cache(maxsize=6)
 def answered(question: Question) -> Found:
     """Search; what was found is remembered, so that another point of the curve costs nothing."""
-    passes = range(1, min(MOST_PASSES - 1, question.most_layers) + 1)
+    passes = range(1, _most_passes(question.most_layers) + 1)
     return search(question.asked, question.box, shelf_coats(question.pots, passes))
+
+
+def _most_passes(most_layers: int) -> int:
+    """In how many passes an ink of the shelf is printed, at most."""
+    return min(MOST_PASSES - 1, most_layers)
 
 
 def ask(
@@ -76,7 +85,11 @@ def ask(
 ) -> tuple[Question, list[Finding]]:
     """The question for the printed colours of a design, and what is wrong with the decisions on it."""
     lies, findings = _decided(work, settings.overprint)
-    pigments, pots, ideal, told = _at_hand(settings, inks, shelf)
+    usual, pots, ideal, told = _at_hand(settings, inks, shelf)
+    passes = _most_passes(settings.most_layers)
+    own = own_inks(work, inks, shelf, lies, most_passes=passes, mixes=bool(usual) and not ideal)
+    pigments = (*usual, *(each for each in own.pigments if each not in usual))
+    pots = (*pots, *(each for each in own.taken if each not in pots))
     palette = work.design.palette
     area = np.array([float(work.area_mm2[work.shapes_of(c)].sum()) for c in work.printed])
     question = Question(
@@ -86,14 +99,16 @@ def ask(
         limit_delta_e00=settings.limit_delta_e00,
         worst_delta_e00=settings.worst_delta_e00,
         most_layers=settings.most_layers,
-        lies=lies,
+        lies=own.lies,
+        only=with_places(own.only, pigments),
         pigments=pigments,
+        usual=() if pigments == usual else tuple(range(len(usual))),
         most_share=1.0 - (_LEAST_PASTE if ideal else inks.least_paste_percent / 100.0),
         most_pigments=inks.most_pigments,
         ideal=ideal,
         pots=pots,
     )
-    return question, [*findings, *told]
+    return question, [*findings, *own.findings, *told]
 
 
 def _at_hand(
@@ -119,8 +134,10 @@ def _at_hand(
     return ideal_pigments(), (), True, [finding]
 
 
-def _decided(work: Coloured, edits: tuple[Overprint, ...]) -> tuple[tuple[Lies, ...], list[Finding]]:
-    """What is to lie over what. A decision that goes against an earlier one does nothing."""
+def _decided(
+    work: Coloured, edits: tuple[Overprint, ...]
+) -> tuple[list[tuple[Lies, Overprint]], list[Finding]]:
+    """What is to lie over what, each with its entry. One that goes against an earlier one does nothing."""
     findings: list[Finding] = []
     lies: list[Lies] = []
     places: list[Overprint] = []
@@ -139,7 +156,7 @@ def _decided(work: Coloured, edits: tuple[Overprint, ...]) -> tuple[tuple[Lies, 
             places.append(edit)
         else:
             findings.append(_contradicts(work, edit, new, lies[against]))
-    return tuple(lies), findings
+    return list(zip(lies, places, strict=True)), findings
 
 
 def _clash(lies: list[Lies], earlier: Lies) -> bool:

@@ -7,24 +7,26 @@ few of all these inks, as they are mixed then, can do.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import comb
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.separation.asked import Asked, Plan
+from blockwright.separation.asked import WITHIN, Asked, Plan
 from blockwright.separation.coats import Coat, Paintbox, light_to_dark
 from blockwright.separation.fewest import choices, fewest
 from blockwright.separation.pool import (
+    coat_for,
     coats_between,
+    decided_coats,
     distinct,
     first_coats,
-    mix_for,
     most_useful,
     seen_over,
     useful_first,
 )
+from blockwright.separation.reaching import Reach, reach_of
 from blockwright.separation.stacks import every_stack
 from blockwright.separation.thinning import Bench
 
@@ -71,7 +73,8 @@ class Found:
     place of the first that keeps within the limits, None when there is none. ``lower_bound`` is what no plan
     can go below whatever its inks; ``tried_bound`` is how few of the ``tried`` inks, as they are mixed, could
     do, and ``proven`` whether the fewest found are proven to be the fewest of those. ``sketched`` plans are
-    those of an earlier search, fitted to other colours; no inks were tried for them.
+    those of an earlier search, fitted to other colours; no inks were tried for them. ``reach`` tells of every
+    colour how near it can be brought, and with it what the limits are.
     """
 
     points: tuple[Point, ...]
@@ -81,6 +84,16 @@ class Found:
     tried: int
     proven: bool
     sketched: bool = False
+    reach: tuple[Reach, ...] = ()
+
+    def held(self, asked: Asked) -> Asked:
+        """The question with the limits that the plans were held to."""
+        return within_reach(asked, self.reach)
+
+
+def within_reach(asked: Asked, reach: Sequence[Reach]) -> Asked:
+    """A question that holds colours out of reach to limits of their own."""
+    return replace(asked, reach=np.array([each.delta_e00 for each in reach])) if reach else asked
 
 
 @dataclass(slots=True)
@@ -93,7 +106,7 @@ class _Notebook:
     def note(self, plans: Iterable[Plan | None]) -> None:
         """Write plans down where they are among the best of their number."""
         for plan in plans:
-            if plan is not None and self.bench.asked.keeps(plan.stacks):
+            if plan is not None and self.bench.asked.keeps(plan.stacks, plan.coats):
                 of_this = [*self.plans.get(len(plan.coats), []), plan]
                 self.plans[len(plan.coats)] = self.bench.best_of(of_this, keep=_KEPT)
 
@@ -117,7 +130,7 @@ class _Notebook:
         """The plan with the fewest coats that keeps within the limits."""
         for coats in sorted(self.plans):
             plan = self.best(coats)
-            if plan is not None and self._strain(plan) <= 1.0 + 1e-9:
+            if plan is not None and self._strain(plan) <= WITHIN:
                 return plan
         return None
 
@@ -143,34 +156,39 @@ def search(asked: Asked, box: Paintbox | None, taken: Sequence[Coat] = ()) -> Fo
 
     The same question gives the same answer, however busy the machine is.
     """
+    start = _first(asked, box, taken)
+    reach = reach_of(asked, box, start, taken)
+    asked = within_reach(asked, reach)
     bench = Bench(asked, box or Paintbox((), 0.0))
     book = _Notebook(bench)
-    start = _first(asked, box, taken)
     literal = bench.settled(start)
     if literal is None:
-        return Found((), None, fewest_possible(len(asked.targets), asked.most_layers), 0, len(start), False)
-    book.thin_out([literal])
+        least = fewest_possible(len(asked.targets), asked.most_layers)
+        return Found((), None, least, 0, len(start), False, reach=reach)
+    far = [coat for each, out in zip(reach, asked.out_of_reach, strict=True) if out for coat in each.coats]
+    book.thin_out([literal, bench.settled(distinct([*start, *far], asked)) if far else None])
     grounds = _grounds(asked, literal)
-    others = distinct([*taken, *_between(asked, box, grounds)], asked.paper)
+    others = distinct([*far, *taken, *_between(asked, box, grounds)], asked)
     for slack in _SLACK:
         best = book.fewest() or book.nearest()
         pool = most_useful(
-            asked, light_to_dark(distinct([*best.coats, *start], asked.paper), asked.paper), others, grounds
+            asked, light_to_dark(distinct([*best.coats, *start], asked), asked.paper), others, grounds
         )
         book.thin_out([_chosen(bench, pool, slack)])
     _grow(book, box)
     bound, proven, tried = _prove(book, start, others, grounds)
-    return _told(book, bound, proven, tried)
+    return replace(_told(book, bound, proven, tried), reach=reach)
 
 
 def _first(asked: Asked, box: Paintbox | None, taken: Sequence[Coat]) -> list[Coat]:
     """Coats to start from: one for every colour, and those that put one over another as decided."""
+    decided = decided_coats(asked, taken)
     if box is None:
-        return most_useful(asked, [], taken, [asked.paper])
-    coats = first_coats(asked, box)
+        return most_useful(asked, light_to_dark(decided, asked.paper), taken, [asked.paper])
+    coats = [*first_coats(asked, box), *decided]
     for each in asked.lies:
-        under = mix_for(box, asked.targets[each.under], asked.paper) if each.yes else None
-        over = under and mix_for(box, asked.targets[each.over], seen_over(under, asked.paper))
+        under = coat_for(asked, box, each.under, asked.paper) if each.yes else None
+        over = under and coat_for(asked, box, each.over, seen_over(under, asked.paper))
         if over is not None:
             coats.append(over)
     return coats
@@ -183,7 +201,7 @@ def _between(asked: Asked, box: Paintbox | None, grounds: Sequence[Values]) -> l
     """
     if box is None:
         return []
-    first = distinct(coats_between(asked, box, grounds[1:]), asked.paper)
+    first = distinct(coats_between(asked, box, grounds[1:]), asked)
     alone = useful_first(asked, first, grounds)[:_GONE_ON_FROM]
     return [*first, *coats_between(asked, box, [seen_over(coat, asked.paper) for coat in alone])]
 
@@ -222,8 +240,8 @@ def _grow(book: _Notebook, box: Paintbox | None) -> None:
         plan = book.best(coats)
         if plan is None:
             continue
-        for colour in np.argsort(-plan.delta_e00, kind="stable")[:_WORST_GROWN].tolist():
-            own = mix_for(box, asked.targets[colour], asked.paper)
+        for colour in np.argsort(-plan.delta_e00 / asked.leeway, kind="stable")[:_WORST_GROWN].tolist():
+            own = coat_for(asked, box, colour, asked.paper)
             if own is not None:
                 book.note([bench.settled([*plan.coats, own])])
 
@@ -238,7 +256,7 @@ def _prove(
     bench, asked = book.bench, book.bench.asked
     for last in (False, True):
         best = book.fewest() or book.nearest()
-        pool = most_useful(asked, best.coats, distinct([*start, *others], asked.paper), grounds)
+        pool = most_useful(asked, best.coats, distinct([*start, *others], asked), grounds)
         stacks = every_stack(pool, asked.paper, asked.most_layers)
         within = asked.worst_delta_e00 + 1e-6
         allowed = choices(asked, stacks, within=within, most_each=_PROOF_EACH)
@@ -264,6 +282,6 @@ def _told(book: _Notebook, bound: int, proven: bool, tried: int) -> Found:
         strain = bench.strain(plan)
         if not points or strain < points[-1].strain - 1e-6:
             points.append(Point(plan, strain))
-    place = next((k for k, point in enumerate(points) if point.strain <= 1.0 + 1e-9), None)
+    place = next((k for k, point in enumerate(points) if point.strain <= WITHIN), None)
     least = fewest_possible(len(asked.targets), asked.most_layers)
     return Found(tuple(points), place, least, bound, tried, proven)

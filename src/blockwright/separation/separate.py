@@ -18,12 +18,14 @@ from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Impression, KeyLine, Separation
 from blockwright.model.settings import InksTable, SeparationTable
+from blockwright.separation.counting import counted_whole
 from blockwright.separation.edge_traps import as_asked, meet, report, smaller_than_trap
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.finishes import choose_finishes, finishing_impressions, without_names
 from blockwright.separation.gilding import lay_leaves, leaf_remarks
 from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
 from blockwright.separation.key_line import find_key, lift, line_length_mm
+from blockwright.separation.leaf_edges import find_leaf_edges, report_leaf, run_over, run_under_leaf
 from blockwright.separation.order import NamedColours, by_lightness
 from blockwright.separation.paper import PaperRule
 from blockwright.separation.plan import Coloured, Planned, colours_of
@@ -227,24 +229,32 @@ def separate(
     plan = plan_with_splits(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key, book=book)
     planned = plan.planned
     covers = _covered(work, planned)
+    gilt, edge_traps, leaf_findings = find_leaf_edges(
+        work, planned, covers, edges, finishes=finishes, settings=settings
+    )
+    settings = settings.model_copy(update={"edge_trap": edge_traps})
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)
     trap_mm, closes = as_asked(met, edges, planned, settings)
     areas = printing_areas(
         work.regions,
         covers=covers,
         rank=finishes.rank(work.rank),
-        trap_mm=trap_mm,
+        trap_mm=run_under_leaf(trap_mm, gilt, planned, settings),
         edges=edges,
         key=None if key is None else KeyShapes(work.printed_in([key]), settings.widest_line_mm),
         closes=closes,
     )
     inked = _impressions(work, planned, areas)
-    impressions = (*inked, *finishing_impressions(work, finishes, inked))
+    finishing = run_over(finishing_impressions(work, finishes, inked), work, gilt, edges)
+    impressions = (*inked, *finishing)
     layings = lay_leaves(impressions, finishes, settings, sheets=sheets)
     matched = np.setdiff1d(np.arange(len(work.regions)), finishes.unmatched)
     differences = _differences(work, planned, covers)[matched]
     median, worst = _median_and_worst(differences, work.area_mm2[matched])
     bare = np.setdiff1d(np.flatnonzero(~covers.any(axis=0)), list(finishes.leaf))
+    overprints = plan.overprints
+    if overprints is not None:
+        overprints = counted_whole(overprints, plan.films, inked, finishing)
     return Separation(
         impressions=impressions,
         paper_shapes=tuple(bare.tolist()),
@@ -256,15 +266,19 @@ def separate(
             *key_findings,
             *plan.findings,
             *edge_findings,
+            *leaf_findings,
             *gradation_findings(work, planned),
             *finishes.findings,
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),
             *leaf_remarks(layings),
         ),
-        edges=report(work, met, edges, key=key, settings=settings),
+        edges=(
+            *report(work, met, edges, key=key, settings=settings),
+            *report_leaf(work, gilt, edges, impressions, settings=settings),
+        ),
         key=_key_line(work, impressions, key, settings.widest_line_mm),
-        overprints=plan.overprints,
+        overprints=overprints,
         layings=layings,
         unmatched=finishes.unmatched,
     )

@@ -16,15 +16,13 @@ from scipy.optimize import linear_sum_assignment
 from blockwright.colour import delta_e00
 from blockwright.colour.passes import MOST_PASSES
 from blockwright.model.units import Lab
-from blockwright.separation.asked import Lies, Plan
+from blockwright.separation.asked import WITHIN, Lies, Only, Plan
 from blockwright.separation.coats import Coat, Paintbox, shelf_coats
-from blockwright.separation.pool import mix_for
+from blockwright.separation.pool import coat_for
 from blockwright.separation.question import Question, answered
-from blockwright.separation.searching import Found, Point, fewest_possible
+from blockwright.separation.reaching import Reach, reach_of_one
+from blockwright.separation.searching import Found, Point, fewest_possible, within_reach
 from blockwright.separation.thinning import Bench
-
-_WITHIN = 1.0 + 1e-9
-"""A strain up to this keeps within the limits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +47,18 @@ class KnownPlan:
 class KnownPlans:
     """What a search found, in plain values that can be kept.
 
-    ``question`` is a digest of all that was asked but the colours and what lies over what, which follow.
-    ``fewest`` is the place of the plan with the fewest blocks within the limits.
+    ``question`` is a digest of all that was asked but the colours, what lies over what and what is decided to
+    print them, which follow. ``fewest`` is the place of the plan with the fewest blocks within the limits;
+    ``reach`` tells how near each colour can be brought, and of how many inks that is known.
     """
 
     question: str
     targets: tuple[Lab, ...]
     lies: tuple[Lies, ...]
+    only: tuple[Only, ...]
     plans: tuple[KnownPlan, ...]
     fewest: int | None
+    reach: tuple[tuple[float, int], ...] = ()
 
 
 @dataclass(slots=True)
@@ -85,8 +86,10 @@ class Sketchbook:
             _digest(question),
             question.targets,
             question.lies,
+            question.only,
             tuple(KnownPlan(tuple(_plainly(coat) for coat in each.coats), each.stacks) for each in plans),
             found.fewest,
+            tuple((each.delta_e00, each.tried) for each in found.reach),
         )
 
 
@@ -95,7 +98,7 @@ def _plainly(coat: Coat) -> KnownCoat:
 
 
 def _digest(question: Question) -> str:
-    rest = replace(question, targets=(), area=(), lies=())
+    rest = replace(question, targets=(), area=(), lies=(), only=())
     return hashlib.sha256(repr(rest).encode()).hexdigest()
 
 
@@ -111,15 +114,36 @@ def sketch_from(known: KnownPlans, question: Question) -> Found | None:
     now = {old: new for new, old in enumerate(before)}
     lies = {Lies(now.get(each.over, -1), now.get(each.under, -1), each.yes) for each in known.lies}
     plans = [_made(each, question, before) for each in known.plans]
-    if lies != set(question.lies) or not plans or None in plans:
+    only = {replace(each, colour=now.get(each.colour, -1)) for each in known.only}
+    if lies != set(question.lies) or only != set(question.only) or not plans or None in plans:
         return None
-    bench = Bench(question.asked, question.box or Paintbox((), 0.0))
+    changed = [new for new, old in enumerate(before) if question.targets[new] != known.targets[old]]
+    reach = _reach(known, question, before, [coats for coats, _ in (each for each in plans if each)])
+    asked = within_reach(question.asked, reach)
+    bench = Bench(asked, question.box or Paintbox((), 0.0))
     same = [bench.fitted(coats, stacks) for coats, stacks in (each for each in plans if each)]
     place = known.fewest
-    if place is None or not 0 <= place < len(same) or bench.strain(same[place]) > _WITHIN:
-        changed = [new for new, old in enumerate(before) if question.targets[new] != known.targets[old]]
+    if place is None or not 0 <= place < len(same) or bench.strain(same[place]) > WITHIN:
         same = [*same, *_bettered(bench, question, same, changed)]
-    return _told(bench, [plan for plan in same if question.asked.keeps(plan.stacks)])
+    found = _told(bench, [plan for plan in same if asked.keeps(plan.stacks, plan.coats)])
+    return found and replace(found, reach=reach)
+
+
+def _reach(
+    known: KnownPlans, question: Question, before: Sequence[int], plans: Sequence[Sequence[Coat]]
+) -> tuple[Reach, ...]:
+    """How near each colour can be brought: as known where it stayed, else with the inks there are."""
+    if len(known.reach) != len(before):
+        return ()
+    asked, box, found = question.asked, question.box, []
+    for new, old in enumerate(before):
+        if question.targets[new] == known.targets[old]:
+            found.append(Reach(*known.reach[old]))
+            continue
+        own = coat_for(asked, box, new, asked.paper) if box is not None else None
+        start = [*([own] if own is not None else []), *max(plans, key=len)]
+        found.append(reach_of_one(asked, box, new, start, shelf_coats(question.pots, range(1, MOST_PASSES))))
+    return tuple(found)
 
 
 def _same_colours(before: Sequence[Lab], now: Sequence[Lab]) -> list[int]:
@@ -160,10 +184,10 @@ def _coat(known: KnownCoat, question: Question) -> Coat | None:
 def _bettered(bench: Bench, question: Question, plans: Sequence[Plan], changed: Sequence[int]) -> list[Plan]:
     """Plans beyond the limits with other stacks, and with an ink of its own for each changed colour."""
     asked, box = question.asked, question.box
-    own = [mix_for(box, asked.targets[colour], asked.paper) for colour in changed] if box else []
+    own = [coat_for(asked, box, colour, asked.paper) for colour in changed] if box else []
     better: list[Plan | None] = []
     for plan in plans:
-        if bench.strain(plan) > _WITHIN:
+        if bench.strain(plan) > WITHIN:
             better.append(bench.settled(plan.coats))
             if own:
                 better.append(bench.settled([*plan.coats, *(coat for coat in own if coat is not None)]))
@@ -179,6 +203,6 @@ def _told(bench: Bench, plans: Sequence[Plan]) -> Found | None:
             points.append(Point(best, bench.strain(best)))
     if not points:
         return None
-    place = next((k for k, point in enumerate(points) if point.strain <= _WITHIN), None)
+    place = next((k for k, point in enumerate(points) if point.strain <= WITHIN), None)
     least = fewest_possible(len(bench.asked.targets), bench.asked.most_layers)
     return Found(tuple(points), place, least, 0, 0, False, sketched=True)

@@ -13,6 +13,7 @@ from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Ink
 from blockwright.model.settings import InksTable, SeparationTable, SplitAt
+from blockwright.separation.counting import Films, with_others
 from blockwright.separation.edges import SharedEdges
 from blockwright.separation.gradations import OVER_A_FLAT, TWO_INKS
 from blockwright.separation.plan import Coloured, Planned
@@ -59,12 +60,26 @@ def plan_with_splits(
     splits, findings = find_splits(work, edges, settings.split)
     if not splits:
         plan = plan_impressions(work, edges, settings, inks, shelf, key=key, book=book)
-        return replace(plan, findings=(*plan.findings, *findings))
+        films = _all_films(work, plan, key, ())
+        return replace(plan, findings=(*plan.findings, *findings), films=films)
     plan = plan_impressions(work, edges, _of_the_others(settings, splits), inks, shelf, key=key, book=book)
     planned = list(plan.planned)
     for split in splits:
         _split_off(planned, split, settings)
-    return Plan(_as_ordered(planned, splits, settings.order), plan.overprints, (*plan.findings, *findings))
+    return replace(
+        plan,
+        planned=_as_ordered(planned, splits, settings.order),
+        findings=(*plan.findings, *findings),
+        films=_all_films(work, plan, key, splits),
+    )
+
+
+def _all_films(work: Coloured, plan: Plan, key: int | None, splits: Sequence[Split]) -> tuple[Films, ...]:
+    """The films of each point of the curve with all that is printed beside the flat colours."""
+    by_itself = {c for c in work.printed if c == key or work.run(c) is not None}
+    alone = tuple(each.shapes for each in plan.planned if work.colour[each.shapes[0]] in by_itself)
+    own = tuple(each.shapes for each in splits)
+    return tuple(with_others(films, alone, own) for films in plan.films)
 
 
 def find_splits(

@@ -33,6 +33,7 @@ class Stacks:
     first stack is the bare paper. ``lab``, shape (stacks, 3), is what each looks like.
     """
 
+    coats: tuple[Coat, ...]
     members: NDArray[np.int16]
     lab: Values
 
@@ -105,16 +106,20 @@ def every_stack(coats: Sequence[Coat], paper: Values, most_layers: int) -> Stack
     layers = np.array([c.passes for c in coats], dtype=np.int64)
     light = np.ascontiguousarray(weights("D65").T)
     count = _walk(body, through, layers, np.array(paper), light, most_layers, labs, members)
-    return Stacks(members[:count], labs[:count])
+    return Stacks(tuple(coats), members[:count], labs[:count])
 
 
-def near_stacks(stacks: Stacks, target: Values, within_delta_e00: float) -> tuple[NDArray[np.int64], Values]:
+def near_stacks(
+    stacks: Stacks, target: Values, within_delta_e00: float, *, of: NDArray[np.bool_] | None = None
+) -> tuple[NDArray[np.int64], Values]:
     """The stacks that come within a difference of a colour, and how near (CIEDE2000); none is left out.
 
-    The bare paper is never one of them.
+    With ``of``, (stacks,), only those that it marks. The bare paper is never one of them.
     """
     band = np.abs(stacks.lab[:, 0] - target[0]) <= _STEEPEST_L * within_delta_e00 + 1e-9
     band[0] = False
+    if of is not None:
+        band &= of
     places = np.flatnonzero(band)
     apart = delta_e00(stacks.lab[places], target)
     near = apart <= within_delta_e00

@@ -26,6 +26,9 @@ Values = NDArray[np.float64]
 _LOOKED_AT = 32
 """Stacks of each colour, the nearest, that are weighed against those of others."""
 
+_NEVER_DELTA_E00 = 1e6
+"""Said of a stack that may not print a colour."""
+
 _TURNS = 6
 """How often stacks and amounts are settled in turns, at most."""
 
@@ -50,8 +53,10 @@ def assign(asked: Asked, coats: Sequence[Coat]) -> tuple[tuple[int, ...], ...] |
     places, apart = _nearest(asked, stacks)
     pool = np.unique(np.concatenate(places))
     cost = np.full((len(places), len(pool)), 1e9)
-    for row, mine, off in zip(cost, places, apart, strict=True):
-        row[np.searchsorted(pool, mine)] = np.minimum(off, 200.0) ** 4
+    for row, mine, off, leeway in zip(cost, places, apart, asked.leeway.tolist(), strict=True):
+        row[np.searchsorted(pool, mine)] = np.where(
+            off < _NEVER_DELTA_E00, np.minimum(off / leeway, 150.0) ** 4, 1e9
+        )
     if len(pool) < len(places):
         return None
     colours, columns = linear_sum_assignment(cost)
@@ -65,14 +70,21 @@ def _nearest(asked: Asked, stacks: Stacks) -> tuple[list[NDArray[np.int64]], lis
     most = min(max(_LOOKED_AT, len(asked.targets)), len(stacks.lab) - 1)
     printed = stacks.lab[1:]
     picked = np.empty((len(asked.targets), min(2 * most, len(printed))), dtype=np.int64)
-    for row, target, form in zip(picked, asked.targets, _forms(asked.targets.tobytes()), strict=True):
+    barred: list[tuple[int, NDArray[np.bool_]]] = []
+    forms = _forms(asked.targets.tobytes())
+    for colour, (row, target, form) in enumerate(zip(picked, asked.targets, forms, strict=True)):
         # The quadratic form of CIEDE2000 at the colour itself tells which are worth the formula.
         rough = (((printed - target) @ form.T) ** 2).sum(axis=1)
+        if (may := asked.may_print(colour, stacks)) is not None:
+            rough[~may[1:]] = np.inf
+            barred.append((colour, ~may[1:]))
         first = (
             np.argpartition(rough, len(row))[: len(row)] if len(rough) > len(row) else np.arange(len(rough))
         )
         row[:] = np.sort(first)
     off = delta_e00(printed[picked], asked.targets[:, None, :])
+    for colour, no in barred:
+        off[colour, no[picked[colour]]] = _NEVER_DELTA_E00
     order = np.argsort(np.round(off, 6), axis=1, kind="stable")[:, :most]
     places = 1 + np.take_along_axis(picked, order, axis=1)
     return list(places), list(np.take_along_axis(off, order, axis=1))
@@ -90,7 +102,7 @@ def _assign_as_decided(
     places, apart = [], []
     decided = {colour for each in asked.lies for colour in (each.over, each.under)}
     for colour, target in enumerate(asked.targets):
-        found, off = near_stacks(stacks, target, 1000.0)
+        found, off = near_stacks(stacks, target, 1000.0, of=asked.may_print(colour, stacks))
         most = 400 if colour in decided else _LOOKED_AT
         order = np.lexsort((found, np.round(off, 6)))[:most]
         places.append(found[order])
@@ -123,8 +135,16 @@ class Bench:
         used = sorted({coat for stack in stacks for coat in stack})
         place = {coat: k for k, coat in enumerate(used)}
         own = tuple(tuple(place[coat] for coat in stack) for stack in stacks)
+        asked = self.asked
+        leeway = asked.leeway if asked.out_of_reach.any() else None
         found = fit_amounts(
-            [coats[k] for k in used], own, self.box, self.asked.paper, self.asked.targets, rounds=rounds
+            [coats[k] for k in used],
+            own,
+            self.box,
+            asked.paper,
+            asked.targets,
+            leeway=leeway,
+            rounds=rounds,
         )
         return Plan(found.coats, own, found.lab, found.delta_e00)
 

@@ -31,7 +31,7 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
-from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey, SharingHow
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
@@ -205,7 +205,7 @@ def _face_method(form: Form) -> Act:
 
 def _sharing(form: Form) -> Act:
     how = form.text("how")
-    if how not in ("together", "apart", "free", "masked", "unmasked"):
+    if how not in get_args(SharingHow):
         raise SettingsError(words.TEXTS["not_an_act"])
     return SetSharing(_names(form, "colour"), cast("Any", how))
 

@@ -14,6 +14,7 @@ from blockwright.web import (
     answers_key,
     answers_movement,
     answers_overprints,
+    answers_part_blocks,
     answers_sharing,
     words,
 )
@@ -296,6 +297,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     **answers_movement.ANSWERS,
     **answers_key.ANSWERS,
     **answers_overprints.ANSWERS,
+    **answers_part_blocks.ANSWERS,
     **answers_sharing.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""
@@ -312,6 +314,7 @@ _WRITTEN_WRONG = {
     *answers_inks.WRITTEN_WRONG,
     *answers_key.WRITTEN_WRONG,
     *answers_overprints.WRITTEN_WRONG,
+    *answers_part_blocks.WRITTEN_WRONG,
     *answers_sharing.WRITTEN_WRONG,
 }
 """Findings on what ``print.toml`` says: it is put right, and not left as it is."""

@@ -21,6 +21,18 @@ def _nearer_overprints(asked: Asked) -> list[Answer]:
     return [*answers, *_one_a_colour(asked)]
 
 
+def _beyond_reach(asked: Asked) -> list[Answer]:
+    """Allow what the worst colour, or the mean, misses, or give every colour a block."""
+    answers = []
+    if worst := asked.about.get("worst_delta_e00"):
+        said = words.fmt("answer_worst", value=f"{worst:g}")
+        answers.append(Answer(said, set_value("separation", "worst_delta_e00", f"{worst:g}")))
+    if mean := asked.about.get("limit_delta_e00"):
+        said = words.fmt("answer_mean", value=f"{mean:g}")
+        answers.append(Answer(said, set_value("separation", "limit_delta_e00", f"{mean:g}")))
+    return [*answers, *_one_a_colour(asked)]
+
+
 def _right_count(_: Asked) -> list[Answer]:
     return [Answer(words.TEXTS["answer_fewest"], set_value("separation", "block_count", ""))]
 
@@ -41,14 +53,27 @@ def _take_decision_back(asked: Asked) -> list[Answer]:
     return answers[-1:]
 
 
+def _one_of_both(asked: Asked) -> list[Answer]:
+    """Take out the line that cannot be beside another."""
+    key = str(asked.about.get("edit"))
+    if key == "overprint":
+        return _take_decision_back(asked)
+    entries = getattr(asked.settings.inks, key)
+    named = [k for k, each in enumerate(entries) if each.colour == asked.about.get("colour")]
+    return [take_back("inks", key, k) for k in named[-1:]]
+
+
 ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "blocks-saved": _one_a_colour,
     "overprints-miss": _nearer_overprints,
+    "overprints-out-of-reach": _beyond_reach,
+    "overprint-other-light": _one_a_colour,
     "overprints-none": _more_inks,
     "overprints-no-inks": _more_inks,
     "block-count-not-there": _right_count,
     "overprint-misses": _take_decision_back,
     "overprint-contradicts": _take_decision_back,
+    "overprint-ink-contradicts": _one_of_both,
     "split-misses": _take_decision_back,
     "split-name-taken": _take_decision_back,
     "solid-after-solid": _one_a_colour,
@@ -59,6 +84,7 @@ WRITTEN_WRONG = {
     "block-count-not-there",
     "overprint-misses",
     "overprint-contradicts",
+    "overprint-ink-contradicts",
     "split-misses",
     "split-name-taken",
 }

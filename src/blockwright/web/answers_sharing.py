@@ -58,6 +58,9 @@ def _forget(asked: Asked) -> list[Answer]:
     ]
     if any(each in asked.settings.blocks.masked for each in names):
         answers.append(Answer(words.TEXTS["answer_no_mask"], sharing("unmasked", *names)))
+    blocks = asked.settings.blocks
+    if any(each in (*blocks.on_part_block, *blocks.on_full_block) for each in names):
+        answers.append(Answer(words.TEXTS["answer_on_either"], sharing("on-either", *names)))
     return answers
 
 

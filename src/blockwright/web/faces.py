@@ -66,6 +66,7 @@ class FaceTold:
     turned: tuple[int, ...] = ()
     mirrored: bool = True
     blind: frozenset[int] = frozenset()
+    part: bool = False
 
     def caption(self, seen: Seen) -> str:
         """What a picture of it is of; a face for the sheet's back reads the same way on both."""
@@ -94,6 +95,7 @@ def faces_told(found: Look) -> list[FaceTold]:
             turned=tuple(face.get("turned", ())),
             mirrored=face["mirrored"],
             blind=blind.intersection(face["impressions"]),
+            part=face.get("part_block") is not None,
         )
         for board in told["boards"]
         for k, face in enumerate(board["faces"])
@@ -135,6 +137,12 @@ def drawn_as_told(found: Look) -> bool:
         and bool(found.stage("blocks").value_hash)
         and _hash(*at) == found.stage("blocks").value_hash
     )
+
+
+def blocks_now(found: Look) -> BlockSet | None:
+    """The blocks as they are drawn now, or None when they cannot be read."""
+    at = _value(found)
+    return _blocks(*at) if at else None
 
 
 def _value(found: Look) -> tuple[Path, Stamp] | None:
@@ -222,7 +230,9 @@ def _svg(path: Path, stamp: Stamp, name: str, seen: Seen, inks: Inks, blind: fro
             # Where one carving prints an ink and embosses without any, it is seen in its ink.
             for part in sorted(face.each_part, key=lambda part: part.impression not in blind)
         ),
-        f'<path fill="{_RECESS}" stroke="{_INK}" stroke-width="2" d="{"".join(map(_path, marks))}"/>',
+        f'<path fill="{_RECESS}" stroke="{_INK}" stroke-width="2" d="{"".join(map(_path, marks))}"/>'
+        if marks
+        else "",
         "</g></svg>",
     ]
     return "\n".join(lines).encode()

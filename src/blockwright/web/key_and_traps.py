@@ -99,6 +99,7 @@ def _rows(edges: Sequence[Told], names: Mapping[int, str]) -> list[dict[str, Any
     rows = []
     for k, each in enumerate(worst[:_MOST_EDGES], start=1):
         over = each["earlier"] if each["runs_under"] == each["later"] else each["later"]
+        runs_over = each["reason"] == "leaf over"
         pair = {"under": names[each["runs_under"]], "over": names[over]}
         rows.append(
             {
@@ -106,10 +107,10 @@ def _rows(edges: Sequence[Told], names: Mapping[int, str]) -> list[dict[str, Any
                 "under": words.opening(pair["under"]),
                 "over": pair["over"],
                 "why": _why(each),
-                "trap": words.figure(each["trap_mm"], 2),
+                "trap": words.figure(-each["trap_mm"] if runs_over else each["trap_mm"], 2),
                 "gap": words.area(each["gap_mm2"]),
                 "at": f"{each['at'][0]},{each['at'][1]}",
-                "own": each["reason"] == "edge",
+                "own": runs_over or each["reason"] == "edge",
                 "label": words.fmt("edge_trap_label", **pair),
             }
         )
@@ -123,5 +124,12 @@ def _why(edge: Told) -> str:
         return words.fmt("edge_line", length=length)
     if edge["reach_mm"] < edge["trap_mm"] - _THIN_MM:
         return words.fmt("edge_thin", length=length, reach=words.mm(edge["reach_mm"]))
-    texts = {"edge": "edge_own", "colour": "edge_of_colour", "hidden": "edge_hidden", "seen": "edge_seen"}
+    texts = {
+        "edge": "edge_own",
+        "colour": "edge_of_colour",
+        "hidden": "edge_hidden",
+        "seen": "edge_seen",
+        "leaf": "edge_leaf",
+        "leaf over": "edge_leaf_over",
+    }
     return words.fmt(texts.get(reason, "edge_plain"), length=length)

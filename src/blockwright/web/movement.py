@@ -142,14 +142,30 @@ def _drawn_said(own: Told, found: Look) -> str:
     if design is None:
         return ""
     sides = (("width", "moves_wider", "moves_narrower"), ("height", "moves_taller", "moves_shorter"))
+    covered = _covered(own, found, design["figures"])
     said = []
     for side, more, less in sides:
-        length_mm = (own[f"scale_{side}"] - 1.0) * design["figures"][f"{side}_mm"]
+        length_mm = (own[f"scale_{side}"] - 1.0) * covered[side]
         if abs(length_mm) >= _SHOWN_MM:
             said.append(words.fmt(more if length_mm > 0 else less, mm=words.mm(abs(length_mm))))
     if not said:
         return ""
     return words.fmt("moves_drawn_scaled", face=own["face"], how=words.listed(said))
+
+
+def _covered(own: Told, found: Look, image: Told) -> dict[str, float]:
+    """How much of the image a face can print, each way, mm: all of it, or what a part block covers."""
+    whole = {side: float(image[f"{side}_mm"]) for side in ("width", "height")}
+    told = found.stage("blocks").told or {"boards": ()}
+    faces = [face for board in told["boards"] for face in board["faces"] if face["name"] == own["face"]]
+    part = faces[0].get("part_block") if faces else None
+    if part is None:
+        return whole
+    left, top, right, bottom = part
+    return {
+        "width": min(right, whole["width"]) - max(left, 0.0),
+        "height": min(bottom, whole["height"]) - max(top, 0.0),
+    }
 
 
 def _off(error_mm: Sequence[float]) -> str:
@@ -189,7 +205,8 @@ def _apart_said(moved: Told) -> str:
             one, other = (
                 f"{n} ({face})" for n, face in zip(apart["impressions"], apart["faces"], strict=True)
             )
-            return words.fmt(
-                said, one=one, other=other, mm=words.mm(apart["apart_mm"]), corner=_corner(apart["corner"])
-            )
+            corner = _corner(apart["corner"])
+            if not apart.get("of_image", True):
+                corner = words.fmt("moves_corner_common", corner=corner)
+            return words.fmt(said, one=one, other=other, mm=words.mm(apart["apart_mm"]), corner=corner)
     return words.TEXTS["moves_together"]

@@ -37,6 +37,14 @@ def _size(piece: Mapping[str, Any]) -> str:
     return words.fmt("sawn_size", width=width, height=height)
 
 
+def _pieces(names: list[str]) -> str:
+    """Blocks by their letters, and what else is sawn by its name."""
+    lettered = [name for name in names if name.isupper()]
+    others = [words.fmt("sawn_pad", name=name) for name in names if not name.isupper()]
+    blocks = [words.count("sawn_blocks", len(lettered), names=words.listed(lettered))] if lettered else []
+    return words.listed([*blocks, *others])
+
+
 def _shown(boards: list[Mapping[str, Any]], offcuts: list[Mapping[str, Any]]) -> dict[str, Any]:
     first = boards[0]
     names = [piece["name"] for board in boards for piece in board["blocks"]]
@@ -44,7 +52,7 @@ def _shown(boards: list[Mapping[str, Any]], offcuts: list[Mapping[str, Any]]) ->
         "sawn_one" if len(boards) == 1 else "sawn_many",
         number=len(boards),
         stock=first["stock"],
-        blocks=words.count("sawn_blocks", len(names), names=words.listed(names)),
+        blocks=_pieces(names),
     )
     left = [_size(piece) for piece in offcuts]
     rest = words.TEXTS["sawn_nothing"]

@@ -27,6 +27,13 @@ from blockwright.web.faces import (
 from blockwright.web.findings import FindingShown, shown
 from blockwright.web.frame import respond
 from blockwright.web.movement import movement_shown
+from blockwright.web.part_blocks import (
+    count_said,
+    part_choices,
+    parts_shown,
+    registration_picture,
+    seat_said,
+)
 from blockwright.web.sawing_said import sawn_boards
 from blockwright.web.showing import show_sentence
 
@@ -90,7 +97,8 @@ def _board_about(found: Look, face: FaceTold) -> str:
         height=words.figure(board["height_mm"], 0),
         thickness=words.mm(board["thickness_mm"]) if board["thickness_mm"] else words.TEXTS["no_thickness"],
     )
-    named = words.fmt("board_named", board=board["name"], wood=board["wood"] or words.TEXTS["no_wood"])
+    kind = "part_named" if face.part else "board_named"
+    named = words.fmt(kind, board=board["name"], wood=board["wood"] or words.TEXTS["no_wood"])
     grain = words.TEXTS.get(f"board_grain_{board.get('grain')}") if board["stock"] else None
     return " · ".join([named, size, *([grain] if grain else [])])
 
@@ -104,17 +112,6 @@ def _cut_from(found: Look, face: FaceTold, settings: Settings) -> str | None:
     return words.fmt(
         "cut_from", name=stock.name, width=words.figure(stock.width_mm, 0), height=words.mm(stock.height_mm)
     )
-
-
-def _count_said(figures: dict[str, Any]) -> list[str]:
-    """How many faces there are, and how far fewer could do."""
-    faces, boards, fewest = figures["faces"], figures["boards"], figures["faces_lower_bound"]
-    said = [words.fmt("faces_are", faces=words.count("faces", faces), boards=words.count("boards", boards))]
-    if fewest >= faces:
-        said.append(words.TEXTS["faces_fewest"])
-    else:
-        said.append(words.count("faces_bound_open", fewest))
-    return said
 
 
 def _shares(found: Look, face: FaceTold, settings: Settings) -> dict[str, Any]:
@@ -177,6 +174,9 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
             for each in faces
         ],
         "boards": stage.told["figures"]["boards"],
+        "seat": seat_said(found, face, settings),
+        "on_parts": part_choices(face, settings),
+        "parts": parts_shown(url, found, settings),
         "face": face,
         "about": _board_about(found, face),
         "cut_from": _cut_from(found, face, settings),
@@ -198,7 +198,7 @@ def _context(url: str, found: Look, name: str | None, asked: str | None) -> dict
         ],
         "shares": _shares(found, face, settings),
         "sawn": sawn_boards(stage.told),
-        "count_said": _count_said(stage.told["figures"]),
+        "count_said": count_said(stage.told["figures"]),
         "stock": settings.blocks.stock,
         "moves": movement_shown(found, face.name),
         # What could be shared stands as a sentence beside its control.
@@ -214,6 +214,17 @@ def blocks(request: Request, opened: Opened, face: str | None = None, seen: str 
     found = look(opened.folder)
     context = _context(f"/print/{opened.id}", found, face, seen)
     return respond(request, opened, found, here="blocks", context=context)
+
+
+@router.get("/print/{id}/registration-board.svg")
+def registration_board(request: Request, opened: Opened, v: str = "") -> Response:
+    """A picture of the registration board, where there are part blocks."""
+    found = look(opened.folder)
+    data = registration_picture(found)
+    if data is None:
+        return show_sentence(request, words.TEXTS["parts_none"], status=404)
+    keep = v == pictures_version(found) and drawn_as_told(found)
+    return Response(data, media_type="image/svg+xml", headers=_FOR_EVER if keep else _ASK_AGAIN)
 
 
 @router.get("/print/{id}/faces/{slug}.{kind}")

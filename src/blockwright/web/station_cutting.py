@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 from blockwright.documents.packet_cautions import CAUTIONS
 from blockwright.looking import Look, look
 from blockwright.model.settings import Settings
-from blockwright.telling import bench_files
+from blockwright.telling import REGISTRATION_FILES, bench_files
 from blockwright.web import words
 from blockwright.web.drawer import Opened
 from blockwright.web.faces import FaceTold, face_small, faces_told, pictures_version
@@ -108,6 +108,16 @@ def _files(url: str, found: Look, face: FaceTold) -> list[dict[str, str]]:
     ]
 
 
+def _board_files(url: str, found: Look) -> list[dict[str, str]]:
+    """The files of the registration board, where there are part blocks."""
+    there = found.stage("cutting").files
+    return [
+        {"name": name, "href": f"{url}/files/cutting/{name}", "for": words.TEXTS[key]}
+        for name, key in zip(REGISTRATION_FILES, ("file_board_pdf", "file_board_svg"), strict=True)
+        if name in there
+    ]
+
+
 def _rows(url: str, found: Look, settings: Settings, face: FaceTold, kind: str) -> list[dict[str, Any]]:
     version = pictures_version(found)
     there = face_small(found, face, seen="carver") is not None
@@ -190,6 +200,7 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         "picture": picture_url(url, face, seen="carver", version=pictures_version(found)) if there else None,
         "caption": _pages_said(face, pages, across, down) if pages else face.caption("carver"),
         "files": _files(url, found, face),
+        "board_files": _board_files(url, found),
         "bench": bool(stage.files),
         "bench_count": sum(not each.endswith(".json") for each in stage.files),
         "packet": found.packet_fresh,

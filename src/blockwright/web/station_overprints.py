@@ -22,6 +22,7 @@ def shown_overprints(found: Look, told: _Told, name: str) -> dict[str, Any]:
     return {
         "curve": _curve(told, settings),
         "drawing": _drawing(told, settings),
+        "worst": _worst(told),
         "own_count": settings.block_count is not None,
         "lies": _lies(told, name, places),
         "beneath": _beneath(told, name),
@@ -32,7 +33,9 @@ def shown_overprints(found: Look, told: _Told, name: str) -> dict[str, Any]:
 
 def _points(told: _Told) -> list[CurvePoint]:
     names = {each.name for each in fields(CurvePoint)}
-    return [CurvePoint(**{k: v for k, v in each.items() if k in names}) for each in told.get("curve", ())]
+    # What an earlier version left behind tells less, until the next run.
+    curve = [each for each in told.get("curve", ()) if names <= set(each)]
+    return [CurvePoint(**{k: v for k, v in each.items() if k in names}) for each in curve]
 
 
 def _curve(told: _Told, settings: SeparationTable) -> list[dict[str, Any]]:
@@ -41,14 +44,22 @@ def _curve(told: _Told, settings: SeparationTable) -> list[dict[str, Any]]:
     return [
         {
             "blocks": point.blocks,
+            "all_blocks": point.all_blocks,
+            "all_impressions": point.all_impressions,
             "median": f"{point.median_delta_e00:.1f}",
-            "worst": f"{point.max_delta_e00:.1f}",
+            "worst": f"{point.reached_max_delta_e00:.1f}",
             "edge": f"{point.edge_mm / 1000.0:.1f}",
             "here": point.blocks == taken and settings.blocks == "fewest",
             "within": point.within,
         }
         for point in _points(told)
     ]
+
+
+def _worst(told: _Told) -> str:
+    """What the table's worst colour is: where some cannot be reached, the worst of the others."""
+    far = (told.get("overprints") or {}).get("out_of_reach")
+    return words.TEXTS["curve_worst_reached" if far else "curve_worst"]
 
 
 def _drawing(told: _Told, settings: SeparationTable) -> Markup | None:
@@ -79,14 +90,27 @@ def _lies(told: _Told, name: str, places: Mapping[str, str]) -> list[dict[str, A
         colour, under = words.opening(each["colour"]), each["over"]
         if under is None:
             inks = words.listed(list(each["inks"]))
-            said.append({"said": words.fmt("lies_over_more", colour=colour, inks=inks), "fields": None})
+            more = words.fmt("lies_over_more", colour=colour, inks=inks)
+            said.append({"said": f"{more} {_how_near(each)}".strip(), "fields": None})
             continue
         fields_: dict[str, str] | None = None
         if each["colour"] in places and under in places:
             at, over = places[each["colour"]], places[under]
             fields_ = {"act": "add-overprint", "at": at, "over": over, "lies": ""}
-        said.append({"said": words.fmt("lies_over_one", colour=colour, under=under), "fields": fields_})
+        one = words.fmt("lies_over_one", colour=colour, under=under)
+        said.append({"said": f"{one} {_how_near(each)}".strip(), "fields": fields_})
     return said
+
+
+def _how_near(each: Mapping[str, Any]) -> str:
+    """How far an overprint is from the design by day and under other lights, as a sentence."""
+    if "delta_e00" not in each:
+        return ""  # an earlier version told less
+    by_light = {light["light"]: f"{light['delta_e00']:.1f}" for light in each["other_lights"]}
+    day = f"{each['delta_e00']:.1f}"
+    if not by_light:
+        return words.fmt("lies_near", day=day)
+    return words.fmt("lies_near_lights", day=day, lamp=by_light["A"], shop=by_light["FL11"])
 
 
 def _beneath(told: _Told, name: str) -> str | None:

@@ -14,6 +14,7 @@ from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
 from blockwright.web.words_key import TEXTS_OF_THE_KEY
 from blockwright.web.words_movement import TEXTS_OF_MOVEMENT
 from blockwright.web.words_overprints import TEXTS_OF_OVERPRINTS
+from blockwright.web.words_part_blocks import TEXTS_OF_PART_BLOCKS
 
 TEXTS: Mapping[str, str] = {
     # The house
@@ -324,6 +325,7 @@ TEXTS: Mapping[str, str] = {
     **TEXTS_OF_MOVEMENT,
     **TEXTS_OF_THE_KEY,
     **TEXTS_OF_THE_FINISHES,
+    **TEXTS_OF_PART_BLOCKS,
 }
 
 

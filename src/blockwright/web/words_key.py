@@ -28,6 +28,8 @@ TEXTS_OF_THE_KEY = {
     "edge_thin": "along {length}, where thin shapes end it at {reach}",
     "edge_own": "along {length}, as set by hand",
     "edge_of_colour": "along {length}, as set for the colour",
+    "edge_leaf": "along {length}, where leaf hides it",
+    "edge_leaf_over": "along {length}, where the leaf runs over by hand",
     "edge_plain": "along {length}",
     "edge_trap_label": "How far {under} runs under {over}",
     "edge_set": "At the edge at {at} the trap is {value}.",

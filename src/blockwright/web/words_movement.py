@@ -57,6 +57,7 @@ TEXTS_OF_MOVEMENT: Mapping[str, str] = {
     "moves_corner_upper_right": "upper right",
     "moves_corner_lower_left": "lower left",
     "moves_corner_lower_right": "lower right",
+    "moves_corner_common": "{corner} of what both may print",
     "moves_target_lead": "Impressions that come to lie more than",
     "moves_target_mid": "apart are noted, more than",
     "moves_target_end": "warned of.",

@@ -27,6 +27,9 @@ TERMS = {
     "kento": "the two registration marks cut into every face, at the same place on all of them",
     "kagi": "the L-shaped mark in which a corner of the sheet seats",
     "hikitsuke": "the straight mark against which an edge of the sheet stops",
+    "part block": "a small block, hardly larger than what it prints, without marks of its own",
+    "registration board, soto-kento": "the board that part blocks are laid on for printing; it carries the "
+    "marks for them",
     "rim": "the wood outside the marks",
     "waste": "the wood that does not print",
     "island": "waste far from any printing edge that may stay standing, with rounded shoulders",
@@ -50,7 +53,7 @@ OF_STATION = {
     "inks": ("pigment", "recipe", "nori, rice paste", "glycerin", "pass"),
     "blocks": (
         *("board", "block", "face", "mirrored, right-reading", "kento", "kagi", "hikitsuke", "rim"),
-        *("flat sawn, quarter sawn", "moisture"),
+        *("part block", "registration board, soto-kento", "flat sawn, quarter sawn", "moisture"),
     ),
     "cutting": ("transfer sheet", "face down, face up", "waste", "island", "stencil", "weeding"),
     "proof": ("proof", "progressive proofs", "register", "drift", "trap", "packet"),
