@@ -6,7 +6,72 @@ from typing import Literal
 from blockwright.model.findings import Finding
 from blockwright.model.units import Area, PointMm, Region
 
-Method = Literal["hand", "stencil"]
+Method = Literal["hand", "stencil", "router"]
+
+
+@dataclass(frozen=True, slots=True)
+class BitWork:
+    """What one bit does on a face; ``files`` are the programs that it is in."""
+
+    bit: str
+    what: str
+    rpm: float
+    feed_mm_min: float
+    plunge_mm_min: float
+    moves: int
+    minutes: float
+    files: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BitChoice:
+    """One set of bits for a face: how long the router runs with it, and the hand afterwards."""
+
+    bits: tuple[str, ...]
+    router_min: float
+    hand_min: float
+    hand_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Narrow:
+    """A place of what prints that is narrower than the wood stands when it is routed."""
+
+    at: PointMm
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Routing:
+    """What the router does on one face, as simulated from its programs. Areas as on the face: mirrored.
+
+    ``gouge_mm2`` is what its programs would cut of the wood that stays; with any, none is handed over and
+    ``held_back`` is True. ``shallow_mm2`` is what is less deep than it should be where the bits reach.
+    ``hand`` is what the bits do not reach, ``hand_min`` the minutes for it at the rates in the settings.
+    ``deep_percent`` is the share of the reachable area that has its depth. ``lower_bound_min`` is what
+    clearing every spot with the largest bit that reaches it takes at full feed.
+    """
+
+    machine: str
+    work: tuple[BitWork, ...]
+    router_min: float
+    lower_bound_min: float
+    gouge_mm2: float
+    shallow_mm2: float
+    deep_percent: float
+    deepest_mm: float
+    marks_off_mm: float
+    hand: Area
+    hand_places: int
+    hand_min: float
+    narrow: tuple[Narrow, ...]
+    choices: tuple[BitChoice, ...]
+    held_back: bool = False
+
+    @property
+    def moves(self) -> int:
+        """The moves of all bits."""
+        return sum(each.moves for each in self.work)
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +81,8 @@ class FaceCut:
     ``printing`` stays at full height. ``clear`` is taken down near the printing edges; ``island`` is
     waste far from any edge that may stay standing with rounded shoulders. ``weed`` are points inside the
     parts of a stencil that are lifted off before blasting; ``border`` is the stencil's outer edge, larger
-    than the block (both empty or None by hand). ``minutes`` rests on the carving rates in the settings.
+    than the block (both empty or None by hand). ``minutes`` rests on the carving rates in the settings;
+    for a routed face they are those of the handwork that is left, and ``routing`` tells the rest.
     """
 
     face: str
@@ -30,6 +96,7 @@ class FaceCut:
     edge_mm: float
     clear_mm2: float
     minutes: float
+    routing: Routing | None = None
 
 
 @dataclass(frozen=True, slots=True)
