@@ -2,7 +2,7 @@
 
 Getting from one lane to the next costs what it takes: a short way through the work where that is free, or a
 lift, a way above it and a new entry. The order begins with the nearest lane at each step and is then bettered
-by moving short rows of lanes to other places, turned round where that is better (Or 1976), until nothing
+by turning rows of lanes round (Croes 1958) and by moving short ones to other places (Or 1976), until nothing
 gets shorter.
 """
 
@@ -46,11 +46,13 @@ def in_order(
     order = _nearest_first(lanes, begin)
     starts = np.array([lanes[each.lane].points[each.first, :2] for each in order])
     ends = np.array([_end(lanes[each.lane], each) for each in order])
-    turns = np.array([not lanes[each.lane].closed for each in order])
-    row, turned = _bettered(starts, ends, turns, np.asarray(begin), lift_mm, link_mm)
+    row, turned = _bettered(starts, ends, np.asarray(begin), lift_mm, link_mm)
     placed = []
-    for k, back in zip(row.tolist(), turned.tolist(), strict=True):
+    for k, back in zip(row.tolist(), turned[row].tolist(), strict=True):
         was = order[k]
+        if lanes[was.lane].closed:
+            placed.append(was)
+            continue
         last = len(lanes[was.lane].points) - 1
         placed.append(Placed(was.lane, last - was.first, not was.backwards) if back else was)
     return placed
@@ -107,17 +109,17 @@ def _cost(here, there, lift_mm, link_mm):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _bettered(starts, ends, turns, begin, lift_mm, link_mm):  # type: ignore[no-untyped-def]
-    """Rows of up to three lanes moved to where they cost less, turned where that is better."""
+def _bettered(starts, ends, begin, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+    """Lanes in a better order, and which are gone from their other end."""
     count = len(starts)
     row, turned = np.arange(count), np.zeros(count, dtype=np.bool_)
     s, e = starts.copy(), ends.copy()
     for _ in range(_ROUNDS):
-        gained = False
+        gained = _turn_rows(row, s, e, turned, begin, lift_mm, link_mm)
         for size in (1, 2, 3):
             i = 0
             while i + size <= count:
-                place, back = _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm)
+                place, back = _best_place(row, s, e, begin, i, size, lift_mm, link_mm)
                 if place < 0:
                     i += 1
                     continue
@@ -129,7 +131,39 @@ def _bettered(starts, ends, turns, begin, lift_mm, link_mm):  # type: ignore[no-
 
 
 @njit(cache=True, nogil=True)
-def _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+def _turn_rows(row, s, e, turned, begin, lift_mm, link_mm):  # type: ignore[no-untyped-def]
+    """Turn whole rows of lanes round where that costs less; tells whether any was."""
+    count, gained = len(row), False
+    for i in range(count - 1):
+        before = begin if i == 0 else e[row[i - 1]]
+        was = _cost(before, s[row[i]], lift_mm, link_mm)
+        best, last = -1e-6, -1
+        for j in range(i + 1, min(count, i + _LOOK)):
+            change = _cost(before, e[row[j]], lift_mm, link_mm) - was
+            if j + 1 < count:
+                after = s[row[j + 1]]
+                change += _cost(s[row[i]], after, lift_mm, link_mm)
+                change -= _cost(e[row[j]], after, lift_mm, link_mm)
+            if change < best:
+                best, last = change, j
+        if last >= 0:
+            gained = True
+            _turn(row, s, e, turned, i, last + 1)
+    return gained
+
+
+@njit(cache=True, nogil=True)
+def _turn(row, s, e, turned, first, end):  # type: ignore[no-untyped-def]
+    """Go the lanes of a row backwards, each of them too."""
+    row[first:end] = row[first:end][::-1].copy()
+    for k in row[first:end]:
+        turned[k] = not turned[k]
+        for c in range(2):
+            s[k, c], e[k, c] = e[k, c], s[k, c]
+
+
+@njit(cache=True, nogil=True)
+def _best_place(row, s, e, begin, i, size, lift_mm, link_mm):  # type: ignore[no-untyped-def]
     """Before which place a row of lanes costs less, -1 for none, and whether turned round."""
     count = len(row)
     a, b = row[i], row[i + size - 1]
@@ -138,9 +172,6 @@ def _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm):  # type: ig
     if i + size < count:
         after = s[row[i + size]]
         out += _cost(e[b], after, lift_mm, link_mm) - _cost(before, after, lift_mm, link_mm)
-    can_turn = True
-    for k in range(i, i + size):
-        can_turn = can_turn and turns[row[k]]
     best, place, back = 1e-6, -1, False
     if out <= best:
         return place, back
@@ -149,7 +180,7 @@ def _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm):  # type: ig
             continue
         here = begin if j == 0 else e[row[j - 1]]
         whole = _cost(here, s[row[j]], lift_mm, link_mm) if j < count else 0.0
-        for way in range(2 if can_turn else 1):
+        for way in range(2):
             first, last = (s[a], e[b]) if way == 0 else (e[b], s[a])
             put = _cost(here, first, lift_mm, link_mm) - whole
             if j < count:
@@ -162,13 +193,9 @@ def _best_place(row, s, e, turns, begin, i, size, lift_mm, link_mm):  # type: ig
 @njit(cache=True, nogil=True)
 def _move(row, s, e, turned, i, size, place, back):  # type: ignore[no-untyped-def]
     """Move a row of lanes to before another place, in place."""
-    piece = row[i : i + size].copy()
     if back:
-        piece = piece[::-1].copy()
-        for k in piece:
-            turned[k] = not turned[k]
-            for c in range(2):
-                s[k, c], e[k, c] = e[k, c], s[k, c]
+        _turn(row, s, e, turned, i, i + size)
+    piece = row[i : i + size].copy()
     if place < i:
         for k in range(i - 1, place - 1, -1):
             row[k + size] = row[k]
