@@ -172,7 +172,7 @@ def test_tables_go_out_and_come_in_to_another_database(
     monkeypatch.setattr(studio, "_shipped", lambda: studio.seed(pigments()))
     plum(capsys, "--pot", "80")
     files = told(capsys, "export", str(tmp_path / "tables"))["files"]
-    assert len(files) == 5
+    assert len(files) == 7
     other = ("--studio", str(tmp_path / "other.db"))
     text = said(capsys, "import", str(tmp_path / "tables"), *other)
     assert text.startswith("pigments: 0 added, 0 changed, 2 as they were.\ninks: 1 added, 0 changed, ")
