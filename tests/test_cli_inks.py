@@ -68,11 +68,19 @@ def plum(capsys: Capture, *words: str) -> dict[str, Any]:
 
 
 def test_a_new_shelf_is_listed(capsys: Capture, home: Path) -> None:
-    assert said(capsys, "list") == "       blue (PB15:3): measured\n       rose (PV19): literature\n"
+    text = said(capsys, "list")
+    assert text.startswith(
+        "       blue (PB15:3): measured\n       rose (PV19): literature\n    1  6 mm flat: "
+    )
+    assert text.endswith(
+        "       plain table router: 600 x 400 x 80 mm, 3000 mm a minute, 8000 to 24000 turns\n"
+    )
     found = told(capsys, "list")
     assert found["studio"] == str(home / "studio.db")
     assert [each["name"] for each in found["pigments"]] == ["blue", "rose"]
     assert found["inks"] == []
+    assert [each["name"] for each in found["bits"]][-1] == "60 degree V"
+    assert [each["name"] for each in found["machines"]] == ["plain table router"]
     assert said(capsys, "list", "mauve") == "Nothing on the shelf has these words.\n"
 
 
