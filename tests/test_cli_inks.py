@@ -68,11 +68,19 @@ def plum(capsys: Capture, *words: str) -> dict[str, Any]:
 
 
 def test_a_new_shelf_is_listed(capsys: Capture, home: Path) -> None:
-    assert said(capsys, "list") == "       blue (PB15:3): measured\n       rose (PV19): literature\n"
+    text = said(capsys, "list")
+    assert text.startswith(
+        "       blue (PB15:3): measured\n       rose (PV19): literature\n    1  6 mm flat: "
+    )
+    assert text.endswith(
+        "       plain table router: 600 x 400 x 80 mm, 3000 mm a minute, 8000 to 24000 turns\n"
+    )
     found = told(capsys, "list")
     assert found["studio"] == str(home / "studio.db")
     assert [each["name"] for each in found["pigments"]] == ["blue", "rose"]
     assert found["inks"] == []
+    assert [each["name"] for each in found["bits"]][-1] == "60 degree V"
+    assert [each["name"] for each in found["machines"]] == ["plain table router"]
     assert said(capsys, "list", "mauve") == "Nothing on the shelf has these words.\n"
 
 
@@ -172,7 +180,7 @@ def test_tables_go_out_and_come_in_to_another_database(
     monkeypatch.setattr(studio, "_shipped", lambda: studio.seed(pigments()))
     plum(capsys, "--pot", "80")
     files = told(capsys, "export", str(tmp_path / "tables"))["files"]
-    assert len(files) == 5
+    assert len(files) == 7
     other = ("--studio", str(tmp_path / "other.db"))
     text = said(capsys, "import", str(tmp_path / "tables"), *other)
     assert text.startswith("pigments: 0 added, 0 changed, 2 as they were.\ninks: 1 added, 0 changed, ")

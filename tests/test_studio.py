@@ -262,6 +262,8 @@ def test_tables_go_out_and_come_in(studio: Ledger, tmp_path: Path) -> None:
         "swatches.csv",
         "weighings.csv",
         "uses.csv",
+        "bits.csv",
+        "machines.csv",
     ]
     assert files[0].read_bytes().startswith(b"\xef\xbb\xbfpigment,"), "the mark by which UTF-8 is known"
     other = house.open_studio(tmp_path / "other.db", pigments=tuple)

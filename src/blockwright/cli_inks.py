@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from blockwright.cli_bits import bit_app, bit_lines, machine_app, machine_lines
 from blockwright.cli_saying import AsJson, Studio, count
 from blockwright.cli_saying import show as tell
 from blockwright.model.errors import SettingsError
-from blockwright.telling import tell_mixed_ink, tell_pigment
+from blockwright.telling import tell_bit, tell_machine, tell_mixed_ink, tell_pigment
 
 if TYPE_CHECKING:
     from blockwright.model.inks import MixedInk, Optics, Part
@@ -24,9 +25,12 @@ shelf = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     no_args_is_help=False,
-    short_help="The pigments and mixed inks of the studio.",
-    help="The pigments and mixed inks of the studio, in its database. Each of these commands takes --json.",
+    short_help="The pigments, mixed inks, bits and machines of the studio.",
+    help="The pigments, mixed inks, router bits and machines of the studio, in its database. "
+    "Each of these commands takes --json.",
 )
+shelf.add_typer(bit_app, name="bit", short_help="The router bits of the studio.")
+shelf.add_typer(machine_app, name="machine", short_help="The routers of the studio.")
 
 Called = Annotated[
     str, typer.Argument(metavar="NAME", help="A pigment's name, or a mixed ink's number or name.")
@@ -40,7 +44,7 @@ Notes = Annotated[str | None, typer.Option("--notes", metavar="TEXT", help="Note
 Place = Annotated[str | None, typer.Option("--place", metavar="TEXT", help="Where a mixed ink's pot stands.")]
 
 
-@shelf.command("list", short_help="List pigments and mixed inks.")
+@shelf.command("list", short_help="List pigments, mixed inks, bits and machines.")
 def list_(
     search: Annotated[
         str | None,
@@ -57,7 +61,10 @@ def list_(
     studio: Studio = None,
     as_json: AsJson = False,
 ) -> None:
-    """List pigments and mixed inks; with ``--like`` the mixed inks that come nearest to a colour."""
+    """List pigments, mixed inks, router bits and machines; with ``--like`` the mixed inks that come nearest
+    to a colour.
+    """
+    from blockwright import bits
     from blockwright import studio as house
 
     opened = house.open_studio(studio)
@@ -82,14 +89,19 @@ def list_(
         tell({"studio": opened.name, "inks": told}, as_json, lines or ["There is no mixed ink to compare."])
         return
     pigments = house.list_pigments(opened, search or "", retired=retired)
+    own_bits = bits.list_bits(opened, search or "", retired=retired)
+    machines = bits.list_machines(opened, search or "", retired=retired)
     tell(
         {
             "studio": opened.name,
             "pigments": [tell_pigment(each) for each in pigments],
             "inks": [tell_mixed_ink(each) for each in inks],
+            "bits": [tell_bit(each) for each in own_bits],
+            "machines": [tell_machine(each) for each in machines],
         },
         as_json,
-        [*_list_lines(pigments, inks)] or ["Nothing on the shelf has these words."],
+        [*_list_lines(pigments, inks), *bit_lines(own_bits), *machine_lines(machines)]
+        or ["Nothing on the shelf has these words."],
     )
 
 
@@ -313,7 +325,7 @@ def import_(
     studio: Studio = None,
     as_json: AsJson = False,
 ) -> None:
-    """Take in tables of pigments, mixed inks, swatches, weighings or uses: every line, or none of them."""
+    """Take in tables of what stands on the shelf, of weighings or uses: every line, or none of them."""
     from blockwright import studio as house
 
     taken = house.import_tables(house.open_studio(studio), path)

@@ -17,7 +17,7 @@ from blockwright.model.leaf import Laying
 from blockwright.model.proof import Proof
 from blockwright.model.registration import RegistrationBoard
 from blockwright.model.separation import Impression, Separation
-from blockwright.model.shelf import ShelfPigment
+from blockwright.model.shelf import ShelfBit, ShelfMachine, ShelfPigment
 
 Told = dict[str, Any]
 
@@ -457,4 +457,22 @@ def tell_mixed_ink(ink: MixedInk) -> Told:
         "notes": ink.notes,
         "used_in": list(ink.used_in),
         "retired": ink.retired,
+    }
+
+
+def tell_bit(kept: ShelfBit) -> Told:
+    """A router bit of the shelf."""
+    return {"what": "bit", **asdict(kept.bit), "notes": kept.notes, "retired": kept.retired}
+
+
+def tell_machine(kept: ShelfMachine) -> Told:
+    """A router of the shelf."""
+    told = asdict(kept.machine)
+    return {
+        "what": "machine",
+        "name": told.pop("name"),
+        "travel_mm": list(told.pop("reach_mm")),
+        **{key: list(value) if isinstance(value, tuple) else value for key, value in told.items()},
+        "notes": kept.notes,
+        "retired": kept.retired,
     }

@@ -11,7 +11,8 @@ import numpy as np
 
 from blockwright.ledger import Ledger, open_ledger
 from blockwright.model.inks import MixedInk, Optics, Part, Pigment
-from blockwright.model.shelf import ShelfPigment, Swatch
+from blockwright.model.router import Bit, Machine
+from blockwright.model.shelf import ShelfBit, ShelfMachine, ShelfPigment, Swatch
 
 MONDAY = datetime(2026, 11, 23, 8, 30, 0, 123456, tzinfo=UTC)
 ONE_HOUR = timedelta(hours=1)
@@ -80,6 +81,33 @@ def a_swatch(of: str | int) -> Swatch:
         file_sha256="0123456789abcdef" * 4,
         notes="torn at the corner",
     )
+
+
+def a_tapered_bit() -> ShelfBit:
+    """A bit whose numbers are no round ones."""
+    bit = Bit(0, "fine, tapered", "tapered", 3.175, 2, 15.0, 31.0 / 3.0, 0.5, 3.175)
+    return ShelfBit(bit, notes="new\nin May")
+
+
+def a_machine() -> ShelfMachine:
+    """A machine with lines of the user's own."""
+    machine = Machine(
+        "in the cellar",
+        (400.0, 1000.0 / 3.0, 70.5),
+        2400.0,
+        450.0,
+        3600.0,
+        220.0,
+        (6000.0, 24000.0),
+        arcs=False,
+        tool_change=True,
+        safe_mm=4.5,
+        junction_mm=0.01,
+        change_s=12.5,
+        begin=("(vacuum, and lights)", "M8"),
+        end=("M9", "", "G53 G0 X0"),
+    )
+    return ShelfMachine(machine, notes="oil it")
 
 
 def opened(path: Path, pigments: Sequence[ShelfPigment] | None = None) -> Ledger:

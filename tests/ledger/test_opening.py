@@ -28,6 +28,8 @@ from blockwright.ledger import opening, place
 from blockwright.ledger.opening import open_to_read
 from blockwright.ledger.place import find_place
 from blockwright.ledger.refusals import in_plain_words
+from blockwright.ledger.router_bits import all_bits, all_machines
+from blockwright.ledger.router_first import first_bits, first_machines
 from blockwright.ledger.schema import REVISIONS, metadata
 from blockwright.model.errors import BlockwrightError, InkError, StudioError
 from blockwright.model.shelf import Use, Weighing
@@ -115,12 +117,16 @@ def of_0001(path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Any, ...]:
     told = records(newest)
     with monkeypatch.context() as older:
         older.setattr(opening, "REVISIONS", ("0001",))
+        older.setattr(opening, "_give_routers", lambda _: None)
         opened(path, [])
     with closing(sqlite3.connect(path)) as raw:
         raw.execute("ATTACH DATABASE ? AS newest", [str(path.with_name("newest.db"))])
         for table in metadata.sorted_tables:
             there = ", ".join(f'"{row[1]}"' for row in raw.execute(f"PRAGMA main.table_info({table.name})"))
-            raw.execute(f"INSERT INTO main.{table.name} ({there}) SELECT {there} FROM newest.{table.name}")
+            if there:
+                raw.execute(
+                    f"INSERT INTO main.{table.name} ({there}) SELECT {there} FROM newest.{table.name}"
+                )
         raw.commit()
         assert "known_by" not in {row[1] for row in raw.execute("PRAGMA main.table_info(mixed_inks)")}
     return told
@@ -130,6 +136,11 @@ def records(studio: ledger.Ledger) -> tuple[Any, ...]:
     asked = (ledger.all_pigments, ledger.all_inks, ledger.all_swatches, ledger.all_weighings, ledger.all_uses)
     with studio.reading() as connection:
         return tuple(ask(connection) for ask in asked)
+
+
+def routers(studio: ledger.Ledger) -> tuple[Any, ...]:
+    with studio.reading() as connection:
+        return all_bits(connection), all_machines(connection)
 
 
 def test_a_database_of_the_first_revision_is_brought_up_to_date_and_loses_nothing(
@@ -143,8 +154,10 @@ def test_a_database_of_the_first_revision_is_brought_up_to_date_and_loses_nothin
     looking = open_to_read(path)
     assert looking is not None
     assert records(looking) == told, "it is read as it is"
+    assert routers(looking) == ((), ()), "a program of that time knew of none"
     assert path.read_bytes() == before
     assert records(opened(path)) == told
+    assert routers(opened(path)) == (first_bits(), first_machines())
     with closing(sqlite3.connect(path)) as raw:
         assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [(REVISIONS[-1],)]
     again = open_to_read(path)
@@ -155,7 +168,7 @@ def test_a_database_of_the_first_revision_is_brought_up_to_date_and_loses_nothin
 NEXT_REVISION = """
 import sqlalchemy as sa
 from alembic import op
-revision, down_revision, branch_labels, depends_on = "0003", "0002", None, None
+revision, down_revision, branch_labels, depends_on = "0004", "0003", None, None
 def upgrade():
     op.add_column("pigments", sa.Column("maker", sa.Text))
     op.execute("UPDATE pigments SET maker = 'unknown'")
@@ -173,9 +186,9 @@ def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
     revisions = tmp_path / "revisions"
     shutil.copytree(opening.REVISIONS_FOLDER, revisions)
     ending = "    op.execute('UPDATE birds SET a = 1')\n" if breaks_off else ""
-    (revisions / "r0003_maker.py").write_text(NEXT_REVISION + ending)
+    (revisions / "r0004_maker.py").write_text(NEXT_REVISION + ending)
     monkeypatch.setattr(opening, "REVISIONS_FOLDER", revisions)
-    monkeypatch.setattr(opening, "REVISIONS", (*REVISIONS, "0003"))
+    monkeypatch.setattr(opening, "REVISIONS", (*REVISIONS, "0004"))
     if breaks_off:
         with pytest.raises(StudioError, match="no such table: birds"):
             opened(path)
@@ -184,7 +197,7 @@ def test_an_older_database_is_brought_up_to_date_or_left_as_it_was(
     with closing(sqlite3.connect(path)) as raw:
         columns = {row[1] for row in raw.execute("PRAGMA table_info(pigments)")}
         assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [
-            ("0002" if breaks_off else "0003",)
+            ("0003" if breaks_off else "0004",)
         ]
     assert ("maker" in columns) != breaks_off
     looking = open_to_read(path)
@@ -307,7 +320,7 @@ def test_a_newer_database_is_told(tmp_path: Path) -> None:
     opened(path)
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute("UPDATE alembic_version SET version_num = '0917'")
-    assert "made by a newer blockwright (its revision is 0917, 0002 is known)" in refusal(path)
+    assert "made by a newer blockwright (its revision is 0917, 0003 is known)" in refusal(path)
 
 
 def test_the_database_of_another_program_is_told(tmp_path: Path) -> None:

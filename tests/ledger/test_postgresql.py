@@ -11,11 +11,21 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from small_shelf import MONDAY, ONE_HOUR, a_swatch, invented_pigments, opened, sea_ink
+from small_shelf import (
+    MONDAY,
+    ONE_HOUR,
+    a_machine,
+    a_swatch,
+    a_tapered_bit,
+    invented_pigments,
+    opened,
+    sea_ink,
+)
 from sqlalchemy import text
 
 from blockwright import ledger
 from blockwright.colour.mixed_optics import mixed_film
+from blockwright.ledger.router_bits import add_bit, add_machine, all_bits, all_machines
 from blockwright.ledger.schema import metadata
 from blockwright.ledger.sheets import read_sheet
 from blockwright.model.errors import InkError, StudioError
@@ -73,6 +83,8 @@ def everything(studio: ledger.Ledger) -> tuple[object, ...]:
             ledger.all_swatches(connection),
             ledger.all_weighings(connection),
             ledger.all_uses(connection),
+            all_bits(connection),
+            all_machines(connection),
         )
 
 
@@ -83,6 +95,8 @@ def fill(studio: ledger.Ledger) -> None:
         ledger.add_use(connection, Use(1, "prints/mill", "Tide mill", "sea", MONDAY))
         ledger.add_swatch(connection, a_swatch(1))
         ledger.add_swatch(connection, a_swatch("ochre"))
+        add_bit(connection, a_tapered_bit())
+        add_machine(connection, a_machine())
 
 
 def test_a_server_keeps_what_a_file_keeps(server: str, tmp_path: Path) -> None:
@@ -99,7 +113,7 @@ def test_a_server_keeps_what_a_file_keeps(server: str, tmp_path: Path) -> None:
     sheets = [read_sheet(name, content.encode()) for name, content in tables.items()]
     with studio.writing() as connection:
         told = ledger.take_in(connection, sheets, mix=mixed_film, at=MONDAY)
-    assert [(each.added, each.changed) for each in told] == [(0, 0)] * 5
+    assert [(each.added, each.changed) for each in told] == [(0, 0)] * 7
 
     bad = read_sheet("list.csv", b"ink,parts\nmoss,0.5 ochre\nmauve,0.5 mauve\n")
     with pytest.raises(InkError, match="line 3"), studio.writing() as connection:

@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from small_shelf import (
     MONDAY,
     ONE_HOUR,
+    a_machine,
     a_swatch,
+    a_tapered_bit,
     invented_optics,
     invented_pigments,
     made_before,
@@ -24,6 +26,8 @@ from small_shelf import (
 from blockwright import ledger
 from blockwright.colour.mixed_optics import mixed_film
 from blockwright.ledger import Ledger, TakenIn
+from blockwright.ledger.router_bits import add_bit, add_machine, all_bits, all_machines, change_bit
+from blockwright.ledger.router_first import first_bits
 from blockwright.ledger.sheets import INKS, PIGMENTS, TABLES, WEIGHINGS, read_sheet, write_sheet
 from blockwright.model.errors import InkError
 from blockwright.model.inks import MixedInk, Part
@@ -55,6 +59,10 @@ def full(studio: Ledger) -> None:
             ledger.add_swatch(connection, a_swatch(of))
         only_lab = replace(a_swatch("ochre"), reflectance=None, ground_reflectance=None, file_name=None)
         ledger.add_swatch(connection, only_lab)
+        add_bit(connection, a_tapered_bit())
+        add_bit(connection, replace(a_tapered_bit(), bit=replace(a_tapered_bit().bit, name="worn, ball")))
+        change_bit(connection, replace(first_bits()[0], notes="left drawer", retired=True))
+        add_machine(connection, a_machine())
 
 
 def everything(studio: Ledger) -> tuple[Any, ...]:
@@ -64,6 +72,8 @@ def everything(studio: Ledger) -> tuple[Any, ...]:
         ledger.all_swatches,
         ledger.all_weighings,
         ledger.all_uses,
+        all_bits,
+        all_machines,
     )
     with studio.reading() as connection:
         return tuple(ask(connection) for ask in asked)
@@ -114,6 +124,8 @@ def test_everything_comes_back_exactly(studio: Ledger, tmp_path: Path) -> None:
         TakenIn("swatches", 3, 0, 0),
         TakenIn("weighings", 2, 0, 0),
         TakenIn("uses", 1, 0, 0),
+        TakenIn("bits", 2, 1, 3),
+        TakenIn("machines", 1, 0, 1),
     )
     assert written(other) == written(studio)
 
@@ -122,7 +134,7 @@ def test_taking_in_what_is_there_changes_nothing(studio: Ledger) -> None:
     full(studio)
     before = everything(studio)
     told = taken(studio, *written(studio).values())
-    assert [(each.added, each.changed) for each in told] == [(0, 0)] * 5
+    assert [(each.added, each.changed) for each in told] == [(0, 0)] * 7
     assert everything(studio) == before
 
 
@@ -217,7 +229,7 @@ def test_a_list_of_recipes_is_enough_for_mixed_inks(studio: Ledger) -> None:
 def test_the_same_list_again_adds_nothing_and_weighs_what_changed(studio: Ledger) -> None:
     taken(studio, "ink,parts,pot_g\nmoss,0.25 ochre,41.5\n")
     assert taken(studio, "ink,parts,pot_g\nmoss,0.25 ochre,40\n") == (TakenIn("inks", 0, 0, 1),)
-    _, inks, _, weighings, _ = everything(studio)
+    _, inks, _, weighings, *_ = everything(studio)
     assert inks[0].pot_g == 40.0
     assert sorted(each.weight_g for each in weighings) == [40.0, 41.5]
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
+from blockwright.ledger.router_values import BIT_KINDS
 from blockwright.ledger.values import (
     BAND_COUNT,
     HEAVIEST_POT_G,
@@ -150,6 +151,7 @@ WHOLE = Kind(str, _whole)
 ORIGIN = Kind(str, _one_of(ORIGINS, "one of " + ", ".join(ORIGINS)))
 KNOWN = Kind(str, _one_of(KNOWN_BY, " or ".join(KNOWN_BY)))
 FASTNESS = Kind(str, _one_of(LIGHTFASTNESS, "ASTM I to ASTM V or Blue Wool 1 to Blue Wool 8"))
+BIT_KIND = Kind(str, _one_of(BIT_KINDS, "one of " + ", ".join(BIT_KINDS)))
 POSITIVE = Kind(_number, _number_in(0.0, math.inf, "a number above 0", open_below=True), numeric=True)
 NOT_NEGATIVE = Kind(_number, _number_in(0.0, math.inf, "a number, 0 or more"), numeric=True)
 ANY_NUMBER = Kind(_number, _number_in(-math.inf, math.inf, "a number"), numeric=True)

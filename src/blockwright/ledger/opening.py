@@ -21,6 +21,8 @@ from blockwright.ledger.place import (
     may_write,
 )
 from blockwright.ledger.refusals import in_plain_words
+from blockwright.ledger.router_bits import add_bit, add_machine
+from blockwright.ledger.router_first import first_bits, first_machines
 from blockwright.ledger.schema import REVISIONS
 from blockwright.model.errors import StudioError
 from blockwright.model.shelf import ShelfPigment
@@ -28,6 +30,8 @@ from blockwright.model.shelf import ShelfPigment
 REVISIONS_FOLDER = Path(__file__).parent / "revisions"
 
 _VERSION_TABLE = "alembic_version"
+_WITHOUT_ROUTERS = (None, "0001", "0002")
+"""What knows nothing of bits and machines yet, and is given the usual ones."""
 _AGAIN_S = 0.05
 
 FirstPigments = Callable[[], Sequence[ShelfPigment]]
@@ -86,6 +90,8 @@ def open_ledger(where: str | Path, *, first_pigments: FirstPigments) -> Ledger:
             if found is None:
                 for pigment in first_pigments():
                     add_pigment(connection, pigment)
+            if found in _WITHOUT_ROUTERS:
+                _give_routers(connection)
     return ledger
 
 
@@ -147,6 +153,13 @@ def _upgrade(connection: Connection) -> None:
         environment.configure(connection=connection, transactional_ddl=True)
         with environment.begin_transaction():
             environment.run_migrations()
+
+
+def _give_routers(connection: Connection) -> None:
+    for bit in first_bits():
+        add_bit(connection, bit)
+    for machine in first_machines():
+        add_machine(connection, machine)
 
 
 def _patiently(act: Callable[[Path], None], file: Path) -> None:

@@ -20,7 +20,7 @@ from sqlalchemy import (
     TypeDecorator,
 )
 
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 """Every revision that this program knows, the first one first; the last is the one that it works with."""
 
 
@@ -133,4 +133,46 @@ uses = Table(
     _needed("title", Text),
     _needed("impression", Text),
     _needed("at", UtcTime),
+)
+
+router_bits = Table(
+    "router_bits",
+    metadata,
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    _needed("name", String(100), unique=True),
+    _needed("number", Integer),
+    _needed("kind", String(20)),
+    _needed("diameter_mm", Float(53)),
+    _needed("flutes", Integer),
+    _needed("cutting_mm", Float(53)),
+    _needed("angle_deg", Float(53)),
+    _needed("tip_mm", Float(53)),
+    _needed("shank_mm", Float(53)),
+    _needed("notes", Text),
+    _needed("retired", Boolean),
+)
+
+machines = Table(
+    "machines",
+    metadata,
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    _needed("name", String(100), unique=True),
+    _needed("x_mm", Float(53)),
+    _needed("y_mm", Float(53)),
+    _needed("z_mm", Float(53)),
+    _needed("feed_mm_min", Float(53)),
+    _needed("plunge_mm_min", Float(53)),
+    _needed("rapid_mm_min", Float(53)),
+    _needed("acceleration_mm_s2", Float(53)),
+    _needed("least_rpm", Float(53)),
+    _needed("most_rpm", Float(53)),
+    _needed("arcs", Boolean),
+    _needed("tool_change", Boolean),
+    _needed("safe_mm", Float(53)),
+    _needed("junction_mm", Float(53)),
+    _needed("change_s", Float(53)),
+    _needed("begin", Text),
+    _needed("end", Text),
+    _needed("notes", Text),
+    _needed("retired", Boolean),
 )

@@ -1,6 +1,6 @@
 """Tables of the shelf as text for a spreadsheet (RFC 4180), written exactly and read patiently.
 
-Five tables, told apart by their first column. A reader takes commas, semicolons or tabs between the cells, a
+Seven tables, told apart by their first column. A reader takes commas, semicolons or tabs between the cells, a
 byte order mark, columns in any order, and a decimal comma where cells are not parted by commas.
 """
 
@@ -150,7 +150,49 @@ USES = _table(
     },
 )
 
-TABLES = (PIGMENTS, INKS, SWATCHES, WEIGHINGS, USES)
+BITS = _table(
+    "bits.csv",
+    {
+        "bit": cells.NAME,
+        "bit_number": cells.WHOLE,
+        "kind": cells.BIT_KIND,
+        "diameter_mm": cells.POSITIVE,
+        "flutes": cells.WHOLE,
+        "cutting_mm": cells.POSITIVE,
+        "angle_deg": cells.NOT_NEGATIVE,
+        "tip_mm": cells.NOT_NEGATIVE,
+        "shank_mm": cells.POSITIVE,
+        "retired": cells.YES,
+        "notes": cells.TEXT,
+    },
+)
+
+MACHINES = _table(
+    "machines.csv",
+    {
+        "machine": cells.NAME,
+        **{f"travel_{axis}_mm": cells.POSITIVE for axis in "xyz"},
+        "feed_mm_min": cells.POSITIVE,
+        "plunge_mm_min": cells.POSITIVE,
+        "rapid_mm_min": cells.POSITIVE,
+        "acceleration_mm_s2": cells.POSITIVE,
+        "rpm_least": cells.POSITIVE,
+        "rpm_most": cells.POSITIVE,
+        "arcs": cells.YES,
+        "tool_change": cells.YES,
+        "safe_mm": cells.POSITIVE,
+        "junction_mm": cells.POSITIVE,
+        "change_s": cells.NOT_NEGATIVE,
+        "begin": cells.TEXT,
+        "end": cells.TEXT,
+        "retired": cells.YES,
+        "notes": cells.TEXT,
+    },
+    reach_mm="travel_",
+    rpm="rpm_",
+)
+
+TABLES = (PIGMENTS, INKS, SWATCHES, WEIGHINGS, USES, BITS, MACHINES)
 """In the order in which they can be taken in: what is named stands before what names it."""
 
 
@@ -222,7 +264,7 @@ def _table_of(file_name: str, names: Sequence[str]) -> Table:
             short = [each for each in table.columns if not each[-3:].isdigit()]
             wanted = (
                 f"it has {', '.join(short)}, and bands such as k_380"
-                if table.families
+                if len(short) < len(table.columns)
                 else (f"it has {', '.join(short)}")
             )
             raise InkError(

@@ -20,6 +20,7 @@ from blockwright.ledger.mixed_inks import (
     ink_numbered,
 )
 from blockwright.ledger.pigments import add_pigment, all_pigments, change_pigment
+from blockwright.ledger.router_sheets import bit_rows, machine_rows, take_bits, take_machines
 from blockwright.ledger.sheets import Row, Sheet
 from blockwright.ledger.swatches import add_swatch, all_swatches
 from blockwright.ledger.values import least_sure, usually_known_by
@@ -53,6 +54,8 @@ def written_sheets(connection: Connection) -> dict[str, str]:
             for each in all_weighings(connection)
         ],
         sheets.USES: [_use_row(each) for each in all_uses(connection)],
+        sheets.BITS: bit_rows(connection),
+        sheets.MACHINES: machine_rows(connection),
     }
     return {table.file_name: sheets.write_sheet(table, rows[table]) for table in sheets.TABLES}
 
@@ -79,10 +82,19 @@ def take_in(connection: Connection, given: Sequence[Sheet], *, mix: Mix, at: dat
                 taken.append(_take_new(connection, sheet, _swatch, add_swatch, all_swatches))
             case sheets.WEIGHINGS:
                 taken.append(_take_new(connection, sheet, _weighing, add_weighing, all_weighings))
+            case sheets.BITS:
+                taken.append(_told(sheet, *take_bits(connection, sheet)))
+            case sheets.MACHINES:
+                taken.append(_told(sheet, *take_machines(connection, sheet)))
             case _:
                 taken.append(_take_new(connection, sheet, _use, add_use, all_uses))
     _weigh_pots(connection, pots, at)
     return tuple(taken)
+
+
+def _told(sheet: Sheet, added: int, changed: int) -> TakenIn:
+    name = sheet.table.file_name.removesuffix(".csv")
+    return TakenIn(name, added, changed, len(sheet.rows) - added - changed)
 
 
 def _pigment_row(kept: ShelfPigment) -> dict[str, Any]:
@@ -379,8 +391,7 @@ def _take_new(
             raise sheet.refusal(row, sheet.table.mark, str(error)) from None
         known.add(record)
         added += 1
-    name = sheet.table.file_name.removesuffix(".csv")
-    return TakenIn(name, added, 0, len(sheet.rows) - added)
+    return _told(sheet, added, 0)
 
 
 def _alike(record: Any) -> Any:

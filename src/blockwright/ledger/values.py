@@ -9,7 +9,7 @@ from typing import Any, get_args
 from sqlalchemy.engine import Connection
 
 from blockwright.ledger.refusals import damaged
-from blockwright.model.errors import InkError
+from blockwright.model.errors import BlockwrightError, InkError
 from blockwright.model.inks import Bands, KnownBy, MixedInk, Optics, Origin, Part
 from blockwright.model.shelf import ShelfPigment, Swatch
 
@@ -42,8 +42,8 @@ HEAVIEST_POT_G = 100_000.0
 """No pot holds more; a heavier one is a slip of the hand."""
 
 
-def check_name(name: str, what: str) -> None:
-    """See that a name can be kept, and told apart from a number. Raises InkError.
+def check_name(name: str, what: str, *, error: type[BlockwrightError] = InkError) -> None:
+    """See that a name can be kept, and told apart from a number. Raises InkError, or another ``error``.
 
     >>> check_name("deep; sea", "an ink")
     Traceback (most recent call last):
@@ -53,7 +53,7 @@ def check_name(name: str, what: str) -> None:
     plain = name == " ".join(name.split()) and name.isprintable() and ";" not in name
     if not plain or not 0 < len(name) <= LONGEST_NAME or name.isdecimal():
         allowed = f"a name is one line of 1 to {LONGEST_NAME} characters, without ; and not a mere number"
-        raise InkError(f"{name!r} cannot be the name of {what}; {allowed}.")
+        raise error(f"{name!r} cannot be the name of {what}; {allowed}.")
 
 
 def check_date(day: str | None, what: str) -> None:

@@ -24,5 +24,9 @@ class InkError(BlockwrightError, ValueError):
     """A measured spectrum, a pigment or an amount of ink is missing, impossible or cannot be matched."""
 
 
+class BitError(BlockwrightError, ValueError):
+    """A router bit or a machine is not on the shelf, or is none that could be."""
+
+
 class StudioError(BlockwrightError, OSError):
     """The studio's database cannot be opened, read or written."""

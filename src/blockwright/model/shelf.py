@@ -1,9 +1,12 @@
-"""The shelf: pigments as they stand on it, swatches, weighings, and where an ink was used."""
+"""The shelf: pigments as they stand on it, swatches, weighings, and where an ink was used; and what routs:
+bits and machines.
+"""
 
 from dataclasses import dataclass
 from datetime import datetime
 
 from blockwright.model.inks import Bands, Origin, Pigment
+from blockwright.model.router import Bit, Machine
 from blockwright.model.units import Lab
 
 
@@ -61,3 +64,32 @@ class Use:
     title: str
     impression: str
     at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfBit:
+    """A router bit, found by its name, and what the studio says of it.
+
+    One that is ``retired``, worn or broken, is kept and never proposed again.
+    """
+
+    bit: Bit
+    notes: str = ""
+    retired: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfMachine:
+    """A router, found by its name, and what the studio says of it; ``retired`` as for a bit."""
+
+    machine: Machine
+    notes: str = ""
+    retired: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RouterShelf:
+    """All that blocks can be routed with: bits by their numbers, machines by name; none retired."""
+
+    bits: tuple[Bit, ...] = ()
+    machines: tuple[Machine, ...] = ()
