@@ -216,7 +216,7 @@ def _entry_lines(name: str, table: BaseModel) -> list[str]:
     """The repeated tables that are decided already."""
     lines: list[str] = []
     for key, field in type(table).model_fields.items():
-        if field.description is None and getattr(table, key) != field.default:
+        if field.description is None and _entry_model(field) and getattr(table, key) != field.default:
             for entry in getattr(table, key):
                 lines += ["", f"[[{name}.{key}]]"]
                 lines += [f"{k} = {_value(v)}" for k, v in entry.model_dump(exclude_defaults=True).items()]
@@ -233,7 +233,11 @@ def _table_lines(name: str, table: BaseModel) -> list[str]:
             lines.append(f"{key} = []")
     if name in _EXAMPLES:
         lines += ["#", *(f"# {line}".rstrip() for line in _EXAMPLES[name].split("\n"))]
-    return [*lines, *_entry_lines(name, table)]
+    lines += _entry_lines(name, table)
+    for key in type(table).model_fields:
+        if isinstance(inner := getattr(table, key), BaseModel):
+            lines += _table_lines(f"{name}.{key}", inner)
+    return lines
 
 
 def compose(settings: Settings) -> str:
@@ -278,9 +282,12 @@ def _where(path: tuple[str | int, ...]) -> str:
     if number is not None and _entry_model(_table_at(tuple(names[:1])).model_fields[names[1]]):
         table = f"[[{names[0]}.{names[1]}]]" + (f" number {number + 1}" if number else "")
         return f"{table}, {names[2]}" if len(names) >= 3 else table
-    if len(names) == 2:
-        return f"[{names[0]}] {names[1]}"
-    return f"[{names[0]}]" if names else "the file"
+    if not names:
+        return "the file"
+    inner = _table_at(tuple(names[:-1])).model_fields.get(names[-1])
+    if isinstance(inner and inner.annotation, type) and issubclass(inner.annotation, BaseModel):
+        return f"[{'.'.join(names)}]"
+    return f"[{'.'.join(names[:-1])}] {names[-1]}"
 
 
 _WANTED = {

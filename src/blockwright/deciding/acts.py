@@ -324,13 +324,24 @@ class SetFaceMethod:
     """Set how one face is cut; None cuts it like the others."""
 
     face: str
-    method: Literal["hand", "stencil"] | None
+    method: Literal["hand", "stencil", "router"] | None
 
     def told(self) -> str:
         """What was decided, for the history."""
         return (
             f"cut {told_short(self.face)} {'like the others' if self.method is None else f'by {self.method}'}"
         )
+
+
+@dataclass(frozen=True)
+class SetRouterBits:
+    """Route all faces with these bits of the shelf, by their names; none stands for all that are in use."""
+
+    bits: tuple[str, ...]
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        return f"route with {', '.join(map(told_short, self.bits)) or 'any bit of the shelf'}"
 
 
 SharingHow = Literal["together", "apart", "free", "masked", "unmasked", "on-part", "on-full", "on-either"]
@@ -433,6 +444,7 @@ Act = (
     | SetMixFrom
     | SetPigments
     | SetFaceMethod
+    | SetRouterBits
     | SetPalette
     | SetSharing
     | PutBoard

@@ -90,15 +90,22 @@ _Row = tuple[str, str, str, bool]
 def _rows(packet: Packet) -> list[_Row]:
     rows: list[_Row] = []
     for table in type(packet.settings).model_fields:
-        section: BaseModel = getattr(packet.settings, table)
-        rows.append((f"[{table}]", "", "", False))
-        for name, field in type(section).model_fields.items():
-            value = getattr(section, name)
-            if field.description is None and not value:
-                continue
-            changed = not field.is_required() and value != field.default
-            rows.append((name, _value_words(value), (field.description or "").replace("`", ""), changed))
+        rows += _rows_of(table, getattr(packet.settings, table))
     return rows
+
+
+def _rows_of(table: str, section: BaseModel) -> list[_Row]:
+    """The rows of a table and, behind them, those of a table inside of it in which anything was decided."""
+    rows: list[_Row] = [(f"[{table}]", "", "", False)]
+    inner: list[_Row] = []
+    for name, field in type(section).model_fields.items():
+        value = getattr(section, name)
+        changed = not field.is_required() and value != field.default
+        if isinstance(value, BaseModel):
+            inner += _rows_of(f"{table}.{name}", value) if changed else []
+        elif field.description is not None or value:
+            rows.append((name, _value_words(value), (field.description or "").replace("`", ""), changed))
+    return rows + inner
 
 
 def _value_words(value: Any) -> str:

@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from blockwright.model.settings_movement import MovementSettings
 from blockwright.model.settings_part_blocks import PartBlockSettings
+from blockwright.model.settings_router import RouterTable
 from blockwright.model.settings_separation import (
     EdgeTrapAt,
     Overprint,
@@ -369,14 +370,14 @@ class FaceMethod(Table):
     """Another way of cutting for one face."""
 
     face: Text
-    method: Literal["hand", "stencil"]
+    method: Literal["hand", "stencil", "router"]
 
 
 class CuttingTable(Table):
     """From faces to what goes to the bench or to the stencil cutter."""
 
-    method: Literal["hand", "stencil"] = Field(
-        "hand", description='How faces are cut: "hand" or "stencil". [CP]'
+    method: Literal["hand", "stencil", "router"] = Field(
+        "hand", description='How faces are cut: "hand", "stencil" or "router". [CP]'
     )
     paper: Literal["A4", "A3", "Letter", "roll"] = Field(
         "A4", description='Paper of the transfer sheets: "A4", "A3", "Letter" or "roll". [CP]'
@@ -405,6 +406,7 @@ class CuttingTable(Table):
         400.0, gt=0, le=100000, description="Waste cleared by hand, mm2 a minute; put your own rate. [CP]"
     )
     face: tuple[FaceMethod, ...] = ()
+    router: RouterTable = RouterTable()
 
 
 class ProofTable(Table):

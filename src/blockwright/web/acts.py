@@ -31,7 +31,14 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
-from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey, SharingHow
+from blockwright.deciding.acts import (
+    AddSplit,
+    SetEdgeTrap,
+    SetFinish,
+    SetKey,
+    SetRouterBits,
+    SharingHow,
+)
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
@@ -198,9 +205,9 @@ def _board(form: Form) -> Act:
 
 def _face_method(form: Form) -> Act:
     method = form.maybe("method")
-    if method not in (None, "hand", "stencil"):
+    if method not in (None, "hand", "stencil", "router"):
         raise SettingsError(words.TEXTS["not_an_act"])
-    return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil'] | None", method))
+    return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil', 'router'] | None", method))
 
 
 def _sharing(form: Form) -> Act:
@@ -254,6 +261,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),
     "set-face-method": _face_method,
+    "set-router-bits": lambda form: SetRouterBits(_names(form, "bit")),
     "set-palette": _palette,
     "set-sharing": _sharing,
     "put-board": _board,
