@@ -26,3 +26,7 @@ class InkError(BlockwrightError, ValueError):
 
 class StudioError(BlockwrightError, OSError):
     """The studio's database cannot be opened, read or written."""
+
+
+class ProgramError(BlockwrightError, ValueError):
+    """A router program cannot be read, or cannot be written for the machine; the text names the line."""
