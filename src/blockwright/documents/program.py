@@ -257,8 +257,7 @@ def _word(letter: str, thousandths: NDArray[np.int64], said: NDArray[np.bool_]) 
 def _feeds(run: Run, way: NDArray[np.float64]) -> NDArray[np.int64]:
     """The feed of each move (n, 3): on a way down no faster than the plunge allows along z."""
     down = np.maximum(-way[:, 2], 0.0)
-    with np.errstate(divide="ignore"):
-        steep = run.plunge_mm_min * np.linalg.norm(way, axis=1) / down
+    steep = run.plunge_mm_min * np.linalg.norm(way, axis=1) / np.maximum(down, 1e-9)
     steps = np.maximum(steep // RAMP_FEED_STEP * RAMP_FEED_STEP, np.minimum(steep, RAMP_FEED_STEP))
     upright = (way[:, :2] == 0).all(axis=1)
     feed = np.where(down > 0, np.where(upright, steep, steps), np.inf)

@@ -65,11 +65,23 @@ def split_arcs(moves: Moves, *, within_mm: float = SPLIT_WITHIN_MM) -> Moves:
     (2, {1})
     """
     points, kind, centre = _with_start(moves)
-    parts = _parts(points, kind, centre, within_mm)
+    parts = arc_parts(moves, within_mm=within_mm)
     end = np.empty((int(parts.sum()), 3))
     _split(points, kind, centre, parts, end)
     straight = np.where(kind > CUT, CUT, kind).astype(np.uint8)
     return Moves(moves.start, np.repeat(straight, parts), end, np.zeros((len(end), 2)))
+
+
+def arc_parts(moves: Moves, *, within_mm: float = SPLIT_WITHIN_MM) -> NDArray[np.int64]:
+    """How many straight moves :func:`split_arcs` puts in the place of each move, (n,).
+
+    >>> whole = Moves((1.0, 0.0, 0.0), np.array([3], np.uint8), np.array([[1.0, 0.0, 0.0]]), np.zeros((1, 2)))
+    >>> arc_parts(whole, within_mm=0.01).tolist()
+    [23]
+    """
+    points, kind, centre = _with_start(moves)
+    parts: NDArray[np.int64] = _parts(points, kind, centre, within_mm)
+    return parts
 
 
 def _with_start(moves: Moves) -> tuple[NDArray[np.float64], NDArray[np.uint8], NDArray[np.float64]]:
