@@ -74,9 +74,9 @@ def spell(
     rows = np.concatenate(
         [
             _either(begins, spelling.before_first, spelling.before_next),
-            _numbers(thousandths[:, 0]),
+            decimal_signs(thousandths[:, 0]),
             _either(begins, spelling.between, spelling.between),
-            _numbers(thousandths[:, 1]),
+            decimal_signs(thousandths[:, 1]),
             _either(begins, spelling.after_first, spelling.after_next),
             _either(closes, spelling.closing, ""),
         ],
@@ -93,8 +93,13 @@ def _either(chosen: NDArray[np.bool_], one: str, other: str) -> NDArray[np.uint8
     return words.reshape(2, width)[np.where(chosen, 0, 1)]
 
 
-def _numbers(thousandths: NDArray[np.int64]) -> NDArray[np.uint8]:
-    """Numbers of thousandths as decimals, a row each, 0 where there is no sign."""
+def decimal_signs(thousandths: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """Numbers of thousandths (n,) int64 as decimals: a row of ASCII signs each, 0 where there is none.
+
+    >>> rows = decimal_signs(np.array([-1500, 12]))
+    >>> [bytes(row[row != 0]).decode() for row in rows]
+    ['-1.5', '0.012']
+    """
     size = np.abs(thousandths)
     if size.max(initial=0) < 2**31:
         size = size.astype(np.int32)  # which divides several times as fast
@@ -118,4 +123,4 @@ def _numbers(thousandths: NDArray[np.int64]) -> NDArray[np.uint8]:
     return np.concatenate([sign, *groups[:-1], point, groups[-1]], axis=1)
 
 
-__all__ = ["DXF", "PDF", "SVG", "Spelling", "spell"]
+__all__ = ["DXF", "PDF", "SVG", "Spelling", "decimal_signs", "spell"]

@@ -30,3 +30,7 @@ class BitError(BlockwrightError, ValueError):
 
 class StudioError(BlockwrightError, OSError):
     """The studio's database cannot be opened, read or written."""
+
+
+class ProgramError(BlockwrightError, ValueError):
+    """A router program cannot be read, or cannot be written for the machine; the text names the line."""
