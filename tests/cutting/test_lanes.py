@@ -98,6 +98,17 @@ def test_no_bit_touches_what_stays(bit: Bit) -> None:
     assert moves.end[-1, 2] == 5.0
 
 
+@pytest.mark.parametrize("bit", [SIX, THREE], ids=lambda bit: bit.name)
+def test_every_lane_is_gone_all_along_at_its_depth(bit: Bit) -> None:
+    lanes = ring_lanes(WORK, bit, FLOOR, stock_mm=0.2, step_over_mm=0.45 * bit.diameter_mm, step_down_mm=2.0)
+    points = swept_samples(routed(bit, lanes))
+    for lane in lanes:
+        depth = lane.points[0, 2]
+        deep = points[np.abs(points[:, 2] - depth) < 1e-6]
+        gone = shapely.multipoints(deep[:, :2])
+        assert shapely.distance(shapely.points(lane.points[:, :2]), gone).max() < 1e-6
+
+
 def test_a_flat_bit_never_plunges() -> None:
     lanes = ring_lanes(WORK, SIX, FLOOR, stock_mm=0.2, step_over_mm=2.7, step_down_mm=3.0)
     moves = routed(SIX, lanes)

@@ -141,11 +141,14 @@ def _go_round(
         return
     slope = tan(radians(ways.ramp_deg))
     length = float(np.hypot(*np.diff(points[:, :2], axis=0).T).sum())
-    for layer in lane.layers:
+    for number, layer in enumerate(lane.layers, start=1):
         target = -layer
         if target >= level - 1e-9:
-            continue
-        if length < _LEAST_RAMP_MM and not lane.closed:
+            if number < len(lane.layers):
+                continue
+            # It was come to through the work at its full depth.
+            line.go(CUT, (points[0, 0], points[0, 1], target))
+        elif length < _LEAST_RAMP_MM and not lane.closed:
             line.go(CUT, (points[0, 0], points[0, 1], target))
         else:
             points = _ramped(line, lane, points, level, target, slope, length)
