@@ -86,6 +86,19 @@ _AT_ENDS = 3.0
 """Calm paint that a gentle border joins to an end of a run may miss it by so many times more: the end may
 have been found too early."""
 
+_BEYOND = 0.04
+"""So near to an end, as a part of the run, counts as beyond it: borders of bands waver."""
+
+_FIRST_BAND_MM = 4.0
+"""A run that sets in steeply has a first band of this width at most, mm, in which its colour steps off more
+quickly than a soft border may."""
+
+_FOLLOWED = 0.5
+"""Within it the colour must change by more than this part of what the run does."""
+
+_FIRST_BAND_AHEAD = 24.0
+"""And the colour of that band is ahead of the run's end by less than this, CIELAB units."""
+
 _BAR_MM = 3.0
 """A run goes on behind what is no wider than this, mm: bars, posts, branches."""
 
@@ -251,7 +264,7 @@ def _belongs(samples: _Samples, region: int, run: Run, *, beside: bool, gently: 
 def _beyond_an_end(samples: _Samples, places: NDArray[np.int64], run: Run) -> bool:
     """Whether pixels lie beyond one end of a run, nearly all of them."""
     along = position(run.axis, samples.points[places])
-    return bool(max((along < 0.02).mean(), (along > 0.98).mean()) > 0.9)
+    return bool(max((along < _BEYOND).mean(), (along > 1.0 - _BEYOND).mean()) > 0.9)
 
 
 def _likely(samples: _Samples, mean: NDArray[np.float64], run: Run) -> NDArray[np.int64]:
@@ -349,7 +362,50 @@ def _settled(
         regions = kept
     if fitted is None or not _stands(samples, regions, fitted):
         return None
-    return FoundRun(fitted.run, tuple(regions.tolist()))
+    found = FoundRun(fitted.run, tuple(regions.tolist()))
+    return _with_first_band(samples, mean, found, free, coverage, tree) or found
+
+
+def _follows(samples: _Samples, region: int, run: Run) -> bool:
+    """Whether the colour changes within a region as the run does there, and is no flat line at its end."""
+    places = samples.of(np.array([region]))
+    ahead = np.subtract(run.lab[-1], run.lab[0])
+    told, own = (lab @ ahead for lab in (run_lab(run, samples.points[places]), samples.lab[places]))
+    told -= told.mean()
+    return float(told @ own) > _FOLLOWED * float(told @ told)
+
+
+def _with_first_band(
+    samples: _Samples,
+    mean: NDArray[np.float64],
+    found: FoundRun,
+    free: set[int],
+    coverage: Coverage,
+    tree: shapely.STRtree,
+) -> FoundRun | None:
+    """The run with a narrow band at one of its ends, which sets in too steeply to be softly joined.
+
+    Left out, it would make the run begin where the band ends; along an edge it would take that for its edge.
+    """
+    regions, ramp = np.array(found.regions, dtype=np.int64), np.array(found.run.lab)
+    for k in sorted(_beside(coverage, tree, regions) & free):
+        wide_mm = 2.0 * coverage.polygons[k].area / coverage.polygons[k].length
+        if wide_mm > _FIRST_BAND_MM or not any(
+            0.0 < np.linalg.norm(mean[k] - end) < _FIRST_BAND_AHEAD and (mean[k] - end) @ (end - other) > 0.0
+            for end, other in ((ramp[0], ramp[-1]), (ramp[-1], ramp[0]))
+        ):
+            continue
+        both = np.sort(np.append(regions, k))
+        fitted = _fitted(samples, both, coverage, mean)
+        if (
+            fitted is not None
+            and _gone_one_way(fitted.run)
+            and _belongs(samples, k, fitted.run, beside=True)
+            and _follows(samples, k, fitted.run)
+            and _stands(samples, both, fitted)
+        ):
+            return FoundRun(fitted.run, tuple(both.tolist()))
+    return None
 
 
 def find_runs(

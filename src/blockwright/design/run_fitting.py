@@ -13,6 +13,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from blockwright.colour.srgb import lab_to_hex
+from blockwright.design.run_ends import sharpened_ends
 from blockwright.geometry.running import distance_mm
 from blockwright.model.axis import Axis
 from blockwright.model.design import Run
@@ -228,7 +229,7 @@ def _fit(
         off = np.sqrt(sum((lab[:, c] - np.interp(along, middle, mean[:, c])) ** 2 for c in range(3)))
         keep = off <= max(3.0 * float(np.median(off)), 1.0)
     middle, mean, count = _gathered(along[keep], lab[keep], bins)
-    ends = _ends(middle, mean, count)
+    ends = sharpened_ends(along[keep], lab[keep], _ends(middle, mean, count))
     nodes, _ = _solved(middle, mean, count, *ends, _NODES - 1)
     placed = np.clip((along - ends[0]) / max(ends[1] - ends[0], 1e-9), 0.0, 1.0)
     off = ((lab - _hats(placed, _NODES - 1) @ nodes) ** 2).sum(axis=1)
