@@ -196,8 +196,8 @@ def gradation_section() -> Section:
             at_most(
                 f"{each.name}: ends, median", float(np.median(each.off_percent)), most=MOST_PERCENT, unit="%"
             ),
-            Row(f"{each.name}: ends, worst", f"{max(each.off_percent):.2f} %"),
-            Row(f"{each.name}: found within both", f"{each.within} of {each.tried}", "9 in 10", share >= 0.9),
+            at_most(f"{each.name}: ends, worst", max(each.off_percent), most=MOST_PERCENT, unit="%"),
+            Row(f"{each.name}: found within both", f"{each.within} of {each.tried}", "all", share == 1.0),
         ]
     false = sum(bool(runs_of(traced(picture))) for picture in flats(COUNT))
     rows.append(Row("flat pictures with a gradation", f"{false} of {COUNT}", "none", false == 0))

@@ -181,8 +181,13 @@ def _ends(
         tried[ends] = cost(ends)
     step = float(grid[1] - grid[0])
     best = _settled(cost, min(tried, key=lambda e: tried[e]), step, low, high)
-    # Calm paint that happens to fill a whole piece of the ramp would count as part of the run.
+    # Calm paint that happens to fill whole pieces of the ramp would count as part of the run.
     least, shorter = cost(best), True
+    piece = (best[1] - best[0]) / _PIECES
+    without = [(best[0] + a * piece, best[1] - b * piece) for a in range(_PIECES) for b in range(_PIECES - a)]
+    best = min(
+        (ends for ends in without if cost(ends) <= least * _AS_GOOD + _FLOOR), key=lambda e: e[1] - e[0]
+    )
     while shorter:
         shorter = False
         piece = (best[1] - best[0]) / _PIECES
