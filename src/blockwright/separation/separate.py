@@ -23,6 +23,7 @@ from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.finishes import choose_finishes, finishing_impressions, without_names
 from blockwright.separation.gilding import lay_leaves, leaf_remarks
 from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
+from blockwright.separation.graded_edges import graded_shapes, in_stretches
 from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.order import NamedColours, by_lightness
 from blockwright.separation.paper import PaperRule
@@ -227,8 +228,9 @@ def separate(
     plan = plan_with_splits(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key, book=book)
     planned = plan.planned
     covers = _covered(work, planned)
+    edges = in_stretches(edges, graded_shapes(planned, len(work.regions)))
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)
-    trap_mm, closes = as_asked(met, edges, planned, settings)
+    trap_mm, closes, turned = as_asked(met, edges, planned, settings)
     areas = printing_areas(
         work.regions,
         covers=covers,
@@ -237,6 +239,7 @@ def separate(
         edges=edges,
         key=None if key is None else KeyShapes(work.printed_in([key]), settings.widest_line_mm),
         closes=closes,
+        turned=turned,
     )
     inked = _impressions(work, planned, areas)
     impressions = (*inked, *finishing_impressions(work, finishes, inked))
