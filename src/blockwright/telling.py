@@ -103,6 +103,7 @@ def _gradation(impression: Impression, design: Design) -> Told | None:
         "sentence": gradation_sentence(gradation, **size),
         "at": list(largest.at),
         "run": {"start": list(axis.start), "end": list(axis.end), "along_edge": bool(axis.edge)},
+        "printed": None if largest.run is None else largest.run.printed,
     }
 
 

@@ -120,12 +120,29 @@ def test_a_flat_shape_can_be_graded_by_hand() -> None:
     assert not [f for f in design.findings if f.code.startswith("edit")]
 
 
+def test_how_it_is_printed_goes_with_the_run() -> None:
+    at = (60.0, 5.0)
+    design = _dusk(gradation=[{"at": at, "printed": "futa-iro"}])
+    (shape,) = (s for s in design.shapes if s.run is not None)
+    (found,) = (s for s in _dusk().shapes if s.run is not None)
+    assert shape.run is not None
+    assert found.run is not None
+    assert (shape.run.printed, shape.run.lab) == ("futa-iro", found.run.lab)
+    turned = {"at": (60.0, 6.0), "start": (0.0, 0.0), "end": (0.0, 30.0)}
+    (shape,) = (s for s in _dusk(gradation=[{"at": at, "printed": "futa-iro"}, turned]).shapes if s.run)
+    assert shape.run is not None
+    assert shape.run.printed == "futa-iro"
+    back = _dusk(gradation=[{"at": at, "printed": "futa-iro"}, {"at": at, "printed": "as fits"}])
+    assert [s.run for s in back.shapes] == [s.run for s in _dusk().shapes]
+
+
 @pytest.mark.parametrize(
     ("edit", "code"),
     [
         ({"at": (500.0, 5.0), "flat": True}, "edit-misses"),
         ({"at": (60.0, 75.0), "flat": True}, "edit-does-nothing"),
         ({"at": (60.0, 75.0), "ramp": (0.0, 1.0)}, "edit-does-nothing"),
+        ({"at": (60.0, 75.0), "printed": "one ink"}, "edit-does-nothing"),
     ],
 )
 def test_an_edit_that_cannot_be_done_is_told(edit: dict[str, object], code: str) -> None:

@@ -1,8 +1,13 @@
-"""The way along which a colour or an ink's film runs: straight, or away from a curved edge."""
+"""The way along which a colour or an ink's film runs: straight or away from an edge; how it is printed."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from blockwright.model.units import PointMm
+
+Way = Literal["one ink", "over a flat", "futa-iro"]
+"""How a colour that runs is printed: by one ink that thins, by bokashi over a flat of its lighter end, or by
+two inks on one block."""
 
 
 @dataclass(frozen=True, slots=True)

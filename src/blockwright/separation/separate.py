@@ -22,7 +22,8 @@ from blockwright.separation.edge_traps import as_asked, meet, report, smaller_th
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.finishes import choose_finishes, finishing_impressions, without_names
 from blockwright.separation.gilding import lay_leaves, leaf_remarks
-from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
+from blockwright.separation.gradation_remarks import gradation_findings
+from blockwright.separation.gradations import full_colour, run_differences
 from blockwright.separation.graded_edges import graded_shapes, in_stretches
 from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.order import NamedColours, by_lightness
@@ -259,7 +260,7 @@ def separate(
             *key_findings,
             *plan.findings,
             *edge_findings,
-            *gradation_findings(work, planned),
+            *gradation_findings(work, planned, within=settings.paper_within_delta_e00),
             *finishes.findings,
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),
