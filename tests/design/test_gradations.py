@@ -35,6 +35,19 @@ def test_a_run_away_from_a_curved_edge_is_found(seed: int) -> None:
     assert gradations.misses(painted, run.axis)[1] < 3.0
 
 
+# A hill lies over the foot of 3, a bar over 4; 5 is whole, so that its rim is an edge, too.
+@pytest.mark.parametrize("seed", [3, 4, 5])
+def test_a_run_round_a_point_is_found(seed: int) -> None:
+    painted = gradations.round_a_point(seed)
+    (run,) = gradations.runs_of(gradations.traced(painted.pixels))
+    assert run.axis.middle is not None
+    assert painted.middle is not None
+    assert np.hypot(*np.subtract(run.axis.middle, painted.middle)) < 0.5
+    assert gradations.misses(painted, run.axis)[1] < 3.0
+    for place, mm in ((run.axis.start, run.axis.near_mm), (run.axis.end, run.axis.far_mm)):
+        assert np.hypot(*np.subtract(place, run.axis.middle)) == pytest.approx(mm, abs=0.01)
+
+
 def test_a_dark_line_along_a_run_is_no_part_of_it() -> None:
     pixels = gradations.along_edge(0).pixels.copy()
     land = np.abs(pixels.astype(int) - gradations.GROUND).max(axis=2) < 14

@@ -17,8 +17,10 @@ from scipy.sparse.csgraph import connected_components
 
 from blockwright.colour.srgb import srgb_to_lab
 from blockwright.design.flattening import FlatPicture
+from blockwright.design.run_bands import first_bands
 from blockwright.design.run_edges import edges_along
 from blockwright.design.run_fitting import Fitted, fit_along_edge, fit_straight, runs_along_edge
+from blockwright.design.run_round import fit_round
 from blockwright.geometry.coverage import Coverage
 from blockwright.geometry.running import position, run_lab
 from blockwright.model.axis import Axis
@@ -70,6 +72,9 @@ _CLOSE = 0.8
 _CURVED = 0.8
 """A run along an edge must miss by less than this part of what a straight one misses by."""
 
+_AS_ROUND = 1.1
+"""A run round a point may miss by this many times more than one along an edge, and is taken before it."""
+
 _STEP_SHARE = 0.3
 """A change within a fortieth of a run that is this part of all of it is a step."""
 
@@ -89,15 +94,8 @@ have been found too early."""
 _BEYOND = 0.04
 """So near to an end, as a part of the run, counts as beyond it: borders of bands waver."""
 
-_FIRST_BAND_MM = 4.0
-"""A run that sets in steeply has a first band of this width at most, mm, in which its colour steps off more
-quickly than a soft border may."""
-
 _FOLLOWED = 0.5
-"""Within it the colour must change by more than this part of what the run does."""
-
-_FIRST_BAND_AHEAD = 24.0
-"""And the colour of that band is ahead of the run's end by less than this, CIELAB units."""
+"""Within a narrow first band the colour must change by more than this part of what the run does."""
 
 _BAR_MM = 3.0
 """A run goes on behind what is no wider than this, mm: bars, posts, branches."""
@@ -234,7 +232,10 @@ def _fitted(
             curved = fit_along_edge(points, lab, edge)
             if curved.rms < _CURVED * best.rms:
                 best = curved
-    return best
+    # The rim of a whole disc is an edge, too, but its middle says the same with one point.
+    most = best.rms * (_AS_ROUND if best.run.axis.edge else _CURVED)
+    turned = fit_round(points, lab, rms=most)
+    return turned if turned is not None and turned.rms < most else best
 
 
 def _misses(samples: _Samples, places: NDArray[np.int64], run: Run) -> NDArray[np.float64]:
@@ -387,14 +388,9 @@ def _with_first_band(
 
     Left out, it would make the run begin where the band ends; along an edge it would take that for its edge.
     """
-    regions, ramp = np.array(found.regions, dtype=np.int64), np.array(found.run.lab)
-    for k in sorted(_beside(coverage, tree, regions) & free):
-        wide_mm = 2.0 * coverage.polygons[k].area / coverage.polygons[k].length
-        if wide_mm > _FIRST_BAND_MM or not any(
-            0.0 < np.linalg.norm(mean[k] - end) < _FIRST_BAND_AHEAD and (mean[k] - end) @ (end - other) > 0.0
-            for end, other in ((ramp[0], ramp[-1]), (ramp[-1], ramp[0]))
-        ):
-            continue
+    regions = np.array(found.regions, dtype=np.int64)
+    beside = np.array(sorted(_beside(coverage, tree, regions) & free), dtype=np.int64)
+    for k in first_bands(coverage, beside, mean[beside], found.run, regions):
         both = np.sort(np.append(regions, k))
         fitted = _fitted(samples, both, coverage, mean)
         if (

@@ -298,8 +298,12 @@ def fit_along_edge(
     """The run with the distance from an edge that explains colours at points best; darkest first."""
     away = distance_mm(edge, points)
     ends, nodes, rms = _fit(away, lab)
-    (near, far), nodes = _to_the_outline(ends, nodes, (away.min(), away.max()), (0.0, float(away.max())))
+    # Round a point no outline lies within the nearest samples.
+    nearest = 0.0 if len(edge) > 1 else float(away.min())
+    (near, far), nodes = _to_the_outline(ends, nodes, (away.min(), away.max()), (nearest, float(away.max())))
     start, end = _marks(points, away, (near, far))
+    if len(edge) == 1:
+        start, end = _on_a_ray(edge[0], end, (near, far))
     return Fitted(_darkest_first(Axis(start, end, edge, near, far), nodes), rms)
 
 
@@ -311,6 +315,14 @@ def _marks(
     far = points[at_far[np.argmin(((points[at_far] - np.median(points[at_far], axis=0)) ** 2).sum(axis=1))]]
     at_near = np.flatnonzero(np.abs(away - ends[0]) <= np.quantile(np.abs(away - ends[0]), 0.03))
     near = points[at_near[np.argmin(((points[at_near] - far) ** 2).sum(axis=1))]]
+    return _rounded(near), _rounded(far)
+
+
+def _on_a_ray(middle: PointMm, towards: PointMm, away_mm: tuple[float, float]) -> tuple[PointMm, PointMm]:
+    """Two places at these distances from a middle, on the way to another place."""
+    way = np.subtract(towards, middle)
+    way = way / max(float(np.hypot(*way)), 1e-9)
+    near, far = (np.add(middle, way * mm) for mm in away_mm)
     return _rounded(near), _rounded(far)
 
 

@@ -174,6 +174,7 @@ def _gradation(each: dict[str, Any]) -> dict[str, Any] | None:
         "at": f"{told['at'][0]},{told['at'][1]}",
         "ends": ends,
         "curved": told["run"]["along_edge"],
+        "round": told["run"].get("round"),
         "way": told.get("printed") or "",
         "ways": [(way, words.TEXTS[f"gradation_way_{key}"]) for way, key in _WAYS],
     }

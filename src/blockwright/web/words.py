@@ -285,6 +285,7 @@ TEXTS: Mapping[str, str] = {
     "gradation_mm": "mm, from the left and from the upper edge.",
     "gradation_drag": "Drag its ends on the sheet, or move them with the arrow keys.",
     "gradation_curved": "It runs away from a curved edge; other ends make it straight.",
+    "gradation_round": "It runs round a point; other ends make it straight.",
     "gradation_flat": "Make it flat",
     "gradation_way_lead": "It is printed",
     "gradation_way_label": "How the gradation is printed",
