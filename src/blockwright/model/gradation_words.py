@@ -30,9 +30,10 @@ def _round_sentence(gradation: Gradation) -> str:
     starts = axis.near_mm + (full if outwards else -full)
     if starts < _AT_EDGE_MM:
         where = "full in the middle"
+    elif outwards:
+        where = f"full up to {_mm(starts)} from the middle"
     else:
-        where = f"full {'up to' if outwards else 'from'} {_mm(starts)} from the middle"
-        where += "" if outwards else " outwards"
+        where = f"full {_mm(starts)} from the middle and beyond"
     ends = axis.far_mm if gone is None else axis.near_mm + (gone if outwards else -gone)
     how = "gone" if gone is not None else f"thinned to {100.0 * gradation.ramp[-1]:.0f} %"
     there = "in the middle" if ends < _AT_EDGE_MM else f"{_mm(ends)} from it"
@@ -48,7 +49,7 @@ def gradation_sentence(gradation: Gradation, *, width_mm: float, height_mm: floa
     'fukisage: full at the upper edge, gone 58 mm below'
     >>> sun = Gradation("atenashi", Axis((50.0, 20.0), (50.0, 48.0), ((50.0, 50.0),), 30.0, 2.0), (1.0, 0.4))
     >>> gradation_sentence(sun, width_mm=300.0, height_mm=200.0)
-    'atenashi: full from 29 mm from the middle outwards, thinned to 40 % in the middle'
+    'atenashi: full 29 mm from the middle and beyond, thinned to 40 % in the middle'
     """
     axis = gradation.axis
     full, gone = gradation.full_mm, gradation.gone_mm
