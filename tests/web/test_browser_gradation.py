@@ -75,12 +75,12 @@ def test_a_gradation_is_told_and_set_and_made_flat(station: Page, graded_print: 
     settled(station, graded_print)
     assert len(_decided(graded_print)) == 1
 
-    station.get_by_label(words.TEXTS["gradation_way_label"]).select_option("one ink")
-    until(station, lambda: _decided(graded_print)[-1].printed == "one ink", "one ink")
+    station.get_by_label(words.TEXTS["gradation_way_label"]).select_option("futa-iro")
+    until(station, lambda: _decided(graded_print)[-1].printed == "futa-iro", "two inks")
     settled(station, graded_print)
     assert len(_decided(graded_print)) == 1
     way = station.get_by_label(words.TEXTS["gradation_way_label"])
-    expect(way).to_have_value("one ink")
+    expect(way).to_have_value("futa-iro")
     assert _violations(station) == []
     way.select_option("")
     until(station, lambda: _decided(graded_print)[-1].printed is None, "as fits best")
