@@ -3,6 +3,7 @@
 import pytest
 
 from blockwright.deciding import AddGradation, TakeBack, change
+from blockwright.deciding.acts import SetGradationWay
 from blockwright.decisions import parse
 from blockwright.model.errors import SettingsError
 
@@ -45,3 +46,28 @@ def test_two_equal_ends_are_refused_in_words() -> None:
 def test_the_history_says_it() -> None:
     assert DOWN.told() == "let the colour at 120.5, 40 run from 120, 0 to 120, 62"
     assert AddGradation(AT).told() == "make the colour at 120.5, 40 flat"
+
+
+def test_how_it_is_printed_is_said_in_the_entry_and_taken_back() -> None:
+    text = change(change(TEXT, DOWN), SetGradationWay(AT, "over a flat"))
+    (edit,) = parse(text).design.gradation
+    assert (edit.printed, edit.end) == ("over a flat", (120.0, 62.0))
+    assert change(text, SetGradationWay(AT, "over a flat")) == text
+    # Other ends leave it as it is.
+    (edit,) = parse(change(text, AddGradation(AT, (1.0, 2.0), (3.0, 4.0)))).design.gradation
+    assert edit.printed == "over a flat"
+    (edit,) = parse(change(text, SetGradationWay(AT, None))).design.gradation
+    assert (edit.printed, edit.end) == (None, (120.0, 62.0))
+    alone = change(TEXT, SetGradationWay(AT, "futa-iro"))
+    assert parse(change(alone, SetGradationWay(AT, None))).design.gradation == ()
+
+
+def test_what_another_place_of_the_same_colour_asks_is_taken_back_too() -> None:
+    text = change(change(TEXT, SetGradationWay((10.0, 10.0), "one ink")), SetGradationWay(AT, None))
+    assert [edit.printed for edit in parse(text).design.gradation] == ["one ink", "as fits"]
+
+
+def test_flat_and_a_way_to_print_it_are_refused_in_words() -> None:
+    with pytest.raises(SettingsError, match="flat = true and nothing else"):
+        change(change(TEXT, AddGradation(AT)), SetGradationWay(AT, "one ink"))
+    assert SetGradationWay(AT, "futa-iro").told() == "print the gradation at 120.5, 40 as futa-iro"

@@ -58,7 +58,8 @@ at = [203.0, 17.5]
 [[design.gradation]]  # or flat = true: its colour does not run
 at = [120.5, 40.0]
 start = [120.0, 0.0]
-end = [120.0, 62.0]""",
+end = [120.0, 62.0]
+printed = "over a flat"  # or "one ink", or "futa-iro": two inks on one block""",
     "separation": """\
 For one colour, by its name or as #rrggbb; they may be repeated:
 

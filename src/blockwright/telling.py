@@ -103,7 +103,13 @@ def _gradation(impression: Impression, design: Design) -> Told | None:
         "gone_mm": gradation.gone_mm,
         "sentence": gradation_sentence(gradation, **size),
         "at": list(largest.at),
-        "run": {"start": list(axis.start), "end": list(axis.end), "along_edge": bool(axis.edge)},
+        "run": {
+            "start": list(axis.start),
+            "end": list(axis.end),
+            "along_edge": bool(axis.edge) and axis.middle is None,
+            "round": None if axis.middle is None else list(axis.middle),
+        },
+        "printed": None if largest.run is None else largest.run.printed,
     }
 
 

@@ -1,5 +1,6 @@
 """Gradations are found where there are any, where they are, and nowhere else."""
 
+import cv2
 import numpy as np
 import pytest
 import shapely
@@ -14,7 +15,7 @@ from blockwright.model.settings import DesignTable, GradationAt
 PAPER = "#f6efdf"
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, 7])
+@pytest.mark.parametrize("seed", [0, 1, 2, 5, 23])
 def test_the_axis_and_the_ends_of_a_straight_run_are_found(seed: int) -> None:
     painted = gradations.straight(seed)
     (run,) = gradations.runs_of(gradations.traced(painted.pixels))
@@ -24,12 +25,43 @@ def test_the_axis_and_the_ends_of_a_straight_run_are_found(seed: int) -> None:
     assert run.lab[0][0] < run.lab[-1][0]
 
 
-@pytest.mark.parametrize("seed", [0, 1, 8])
+# The ramp of 11 sets in so steeply that its first two millimetres are a band of their own; the calm paint
+# beyond 51 is just as long as two pieces of the ramp.
+@pytest.mark.parametrize("seed", [0, 1, 11, 51])
 def test_a_run_away_from_a_curved_edge_is_found(seed: int) -> None:
     painted = gradations.along_edge(seed)
     (run,) = gradations.runs_of(gradations.traced(painted.pixels))
     assert len(run.axis.edge) > 2
     assert gradations.misses(painted, run.axis)[1] < 3.0
+
+
+# A hill lies over the foot of 3, a bar over 4; 5 is whole, so that its rim is an edge, too.
+@pytest.mark.parametrize("seed", [3, 4, 5])
+def test_a_run_round_a_point_is_found(seed: int) -> None:
+    painted = gradations.round_a_point(seed)
+    (run,) = gradations.runs_of(gradations.traced(painted.pixels))
+    assert run.axis.middle is not None
+    assert painted.middle is not None
+    assert np.hypot(*np.subtract(run.axis.middle, painted.middle)) < 0.5
+    assert gradations.misses(painted, run.axis)[1] < 3.0
+    for place, mm in ((run.axis.start, run.axis.near_mm), (run.axis.end, run.axis.far_mm)):
+        assert np.hypot(*np.subtract(place, run.axis.middle)) == pytest.approx(mm, abs=0.01)
+
+
+def test_a_dark_line_along_a_run_is_no_part_of_it() -> None:
+    pixels = gradations.along_edge(0).pixels.copy()
+    land = np.abs(pixels.astype(int) - gradations.GROUND).max(axis=2) < 14
+    land = cv2.morphologyEx(land.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    away_px = cv2.distanceTransform(1 - land, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    line = (away_px > 0.0) & (away_px < 6.0)
+    noise = np.random.default_rng(0).normal(0.0, 1.5, (np.count_nonzero(line), 1))
+    pixels[line] = np.rint(np.array([42.0, 55.0, 105.0]) + noise)
+    tracing = gradations.traced(pixels)
+    row, column = np.argwhere((away_px > 2.0) & (away_px < 4.0))[200]
+    place = shapely.Point((column + 0.5) / 3.0, (row + 0.5) / 3.0)
+    (on_line,) = (shape for shape in tracing.shapes if shape.region.contains(place))
+    assert on_line.run is None
+    assert len(gradations.runs_of(tracing)) == 1
 
 
 def test_flat_pictures_have_no_gradation() -> None:
@@ -101,12 +133,29 @@ def test_a_flat_shape_can_be_graded_by_hand() -> None:
     assert not [f for f in design.findings if f.code.startswith("edit")]
 
 
+def test_how_it_is_printed_goes_with_the_run() -> None:
+    at = (60.0, 5.0)
+    design = _dusk(gradation=[{"at": at, "printed": "futa-iro"}])
+    (shape,) = (s for s in design.shapes if s.run is not None)
+    (found,) = (s for s in _dusk().shapes if s.run is not None)
+    assert shape.run is not None
+    assert found.run is not None
+    assert (shape.run.printed, shape.run.lab) == ("futa-iro", found.run.lab)
+    turned = {"at": (60.0, 6.0), "start": (0.0, 0.0), "end": (0.0, 30.0)}
+    (shape,) = (s for s in _dusk(gradation=[{"at": at, "printed": "futa-iro"}, turned]).shapes if s.run)
+    assert shape.run is not None
+    assert shape.run.printed == "futa-iro"
+    back = _dusk(gradation=[{"at": at, "printed": "futa-iro"}, {"at": at, "printed": "as fits"}])
+    assert [s.run for s in back.shapes] == [s.run for s in _dusk().shapes]
+
+
 @pytest.mark.parametrize(
     ("edit", "code"),
     [
         ({"at": (500.0, 5.0), "flat": True}, "edit-misses"),
         ({"at": (60.0, 75.0), "flat": True}, "edit-does-nothing"),
         ({"at": (60.0, 75.0), "ramp": (0.0, 1.0)}, "edit-does-nothing"),
+        ({"at": (60.0, 75.0), "printed": "one ink"}, "edit-does-nothing"),
     ],
 )
 def test_an_edit_that_cannot_be_done_is_told(edit: dict[str, object], code: str) -> None:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 import shapely
 from sample_print import make_packet, make_print
@@ -53,6 +54,15 @@ def test_the_guide_is_the_same_every_time(tmp_path: Path) -> None:
     for name in ("one.pdf", "two.pdf"):
         write_packet(tmp_path / name, packet)
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+def test_round_a_point_the_lines_are_circles() -> None:
+    sun = Axis((50.0, 20.0), (50.0, 38.0), ((50.0, 40.0),), 20.0, 2.0)
+    ring = line_at(sun, 5.0, width_mm=100.0, height_mm=80.0)
+    assert ring.length == pytest.approx(2.0 * np.pi * 15.0, rel=1e-3)
+    # Beyond the image nothing is drawn.
+    low = line_at(replace(sun, edge=((50.0, 75.0),)), 0.0, width_mm=100.0, height_mm=80.0)
+    assert low.bounds[3] == pytest.approx(80.0)
 
 
 def test_a_line_is_square_to_the_axis_or_off_its_edge() -> None:

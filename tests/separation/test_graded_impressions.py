@@ -16,7 +16,7 @@ from blockwright.colour import (
     reflectance_to_lab,
 )
 from blockwright.geometry.running import film_share, run_lab
-from blockwright.model.axis import Axis
+from blockwright.model.axis import Axis, Way
 from blockwright.model.design import Design, Run
 from blockwright.model.gradation_words import gradation_sentence
 from blockwright.model.separation import Gradation, Separation
@@ -160,3 +160,41 @@ def test_the_sentence_says_where_it_is_full_and_where_it_is_gone() -> None:
         Axis((0, 0), (0, 40), ((0, 0), (9, 0)), 0.0, 40.0)
     )
     assert "gone at the edge" in told(Axis((0, 40), (0, 0), ((0, 0), (9, 0)), 40.0, 0.0))
+
+
+@pytest.mark.parametrize(
+    ("way", "words", "kinds"),
+    [
+        ("one ink", [""], ["fukisage"]),
+        ("over a flat", [", flat", ", bokashi"], [None, "fukisage"]),
+        ("futa-iro", [", lighter ink", ", darker ink"], ["futa-iro", "futa-iro"]),
+    ],
+)
+def test_the_printmakers_way_is_taken(way: Way, words: list[str], kinds: list[str | None]) -> None:
+    design = _asked(_graded("#324072", "#f9bd9e"), way)
+    films = [each for each in _separate(design).impressions if 0 in each.shapes]
+    assert [each.name.removeprefix("colour 0") for each in films] == words
+    assert [each.gradation and each.gradation.kind for each in films] == kinds
+
+
+def _asked(design: Design, way: Way) -> Design:
+    sky, land = design.shapes
+    assert sky.run is not None
+    return replace(design, shapes=(replace(sky, run=replace(sky.run, printed=way)), land))
+
+
+@pytest.mark.parametrize(
+    ("way", "said"), [("over a flat", "leaves no flat"), ("futa-iro", "leaves no second ink")]
+)
+def test_a_run_to_the_paper_leaves_nothing_for_a_second_ink(way: Way, said: str) -> None:
+    separation = _separate(_asked(_graded("#2f5f96", PAPER), way))
+    assert sum(0 in each.shapes for each in separation.impressions) == 1
+    (finding,) = (f for f in separation.findings if f.code == "gradation-way")
+    assert said in finding.message
+    assert "gradation-way" not in [f.code for f in _separate(_graded("#2f5f96", PAPER)).findings]
+
+
+def test_a_way_that_cannot_follow_is_named() -> None:
+    separation = _separate(_asked(_graded("#b03030", "#3060a0"), "one ink"))
+    (finding,) = (f for f in separation.findings if f.code == "gradation-off")
+    assert "one ink, as asked for" in finding.message

@@ -75,6 +75,18 @@ def test_a_gradation_is_told_and_set_and_made_flat(station: Page, graded_print: 
     settled(station, graded_print)
     assert len(_decided(graded_print)) == 1
 
+    station.get_by_label(words.TEXTS["gradation_way_label"]).select_option("futa-iro")
+    until(station, lambda: _decided(graded_print)[-1].printed == "futa-iro", "two inks")
+    settled(station, graded_print)
+    assert len(_decided(graded_print)) == 1
+    way = station.get_by_label(words.TEXTS["gradation_way_label"])
+    expect(way).to_have_value("futa-iro")
+    assert _violations(station) == []
+    way.select_option("")
+    until(station, lambda: _decided(graded_print)[-1].printed is None, "as fits best")
+    settled(station, graded_print)
+    expect(station.locator("#gradation")).to_be_visible()
+
     station.get_by_role("button", name=words.TEXTS["gradation_flat"]).click()
     until(station, lambda: _decided(graded_print)[-1].flat, "flat")
     settled(station, graded_print)

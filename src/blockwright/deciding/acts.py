@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from blockwright.model.axis import Way
 from blockwright.model.table import Place
 
 _MOST_TOLD = 100
@@ -117,6 +118,22 @@ class AddGradation:
         if self.start is None or self.end is None:
             return f"make the colour at {_mm(self.at)} flat"
         return f"let the colour at {_mm(self.at)} run from {_mm(self.start)} to {_mm(self.end)}"
+
+
+@dataclass(frozen=True)
+class SetGradationWay:
+    """How the gradation at a place (mm) is printed; None leaves it to the tool."""
+
+    at: Place
+    way: Way | None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        way = "as fits" if self.way is None else self.way
+        return f"print the gradation at {_mm(self.at)} {_WAYS.get(way, way)}"
+
+
+_WAYS = {"one ink": "by one ink", "futa-iro": "as futa-iro"}
 
 
 @dataclass(frozen=True)
@@ -429,6 +446,7 @@ Act = (
     | AddMerge
     | AddDrop
     | AddGradation
+    | SetGradationWay
     | AddName
     | AddOverprint
     | AddSplit

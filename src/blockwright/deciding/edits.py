@@ -21,6 +21,7 @@ from blockwright.deciding.acts import (
     SetEdgeTrap,
     SetFaceMethod,
     SetFinish,
+    SetGradationWay,
     SetKey,
     SetMixFrom,
     SetOrder,
@@ -120,6 +121,8 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
             yield from _split(plain, at, name)
         case AddGradation(at, start, end):
             yield from _gradation(plain, at, start, end)
+        case SetGradationWay(at, printed):
+            yield from _gradation_way(plain, at, printed or "as fits")
         case AddAccept(finding, at):
             entry = {"finding": finding} | ({} if at is None else {"at": list(at)})
             if entry not in plain.get("print", {}).get("accept", []):
@@ -238,6 +241,22 @@ def _gradation(plain: Plain, at: Place, start: Place | None, end: Place | None) 
         return
     yield from (Edit("remove", "design", "gradation", index=k) for k in reversed(alike))
     yield Edit("append", "design", "gradation", new)
+
+
+def _gradation_way(plain: Plain, at: Place, way: str) -> Iterator[Edit]:
+    """Say how a gradation is printed, in its entry at the same place; the last entry holds."""
+    entries = list(plain.get("design", {}).get("gradation", []))
+    alike = [k for k, each in enumerate(entries) if list(each["at"]) == list(at)]
+    kept = {name: value for name, value in (entries[alike[-1]] if alike else {}).items() if name != "printed"}
+    # An entry with another place in the same colour may ask for a way of its own, which this one takes back.
+    others = any("printed" in each for k, each in enumerate(entries) if k not in alike)
+    said = {} if way == "as fits" and not others else {"printed": way}
+    new: Plain = {**kept, "at": list(at), **said}
+    if alike == [len(entries) - 1] and entries[-1] == new:
+        return
+    yield from (Edit("remove", "design", "gradation", index=k) for k in reversed(alike))
+    if len(new) > 1:
+        yield Edit("append", "design", "gradation", new)
 
 
 def _finish(plain: Plain, act: SetFinish) -> Iterator[Edit]:

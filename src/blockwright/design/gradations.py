@@ -17,8 +17,10 @@ from scipy.sparse.csgraph import connected_components
 
 from blockwright.colour.levels import levels_to_lab
 from blockwright.design.flattening import FlatPicture
+from blockwright.design.run_bands import first_bands
 from blockwright.design.run_edges import edges_along
 from blockwright.design.run_fitting import Fitted, fit_along_edge, fit_straight, runs_along_edge
+from blockwright.design.run_round import fit_round
 from blockwright.geometry.coverage import Coverage
 from blockwright.geometry.running import position, run_lab
 from blockwright.model.axis import Axis
@@ -70,6 +72,9 @@ _CLOSE = 0.8
 _CURVED = 0.8
 """A run along an edge must miss by less than this part of what a straight one misses by."""
 
+_AS_ROUND = 1.1
+"""A run round a point may miss by this many times more than one along an edge, and is taken before it."""
+
 _STEP_SHARE = 0.3
 """A change within a fortieth of a run that is this part of all of it is a step."""
 
@@ -85,6 +90,12 @@ _TELLS = 2.5
 _AT_ENDS = 3.0
 """Calm paint that a gentle border joins to an end of a run may miss it by so many times more: the end may
 have been found too early."""
+
+_BEYOND = 0.04
+"""So near to an end, as a part of the run, counts as beyond it: borders of bands waver."""
+
+_FOLLOWED = 0.5
+"""Within a narrow first band the colour must change by more than this part of what the run does."""
 
 _BAR_MM = 3.0
 """A run goes on behind what is no wider than this, mm: bars, posts, branches."""
@@ -221,7 +232,10 @@ def _fitted(
             curved = fit_along_edge(points, lab, edge)
             if curved.rms < _CURVED * best.rms:
                 best = curved
-    return best
+    # The rim of a whole disc is an edge, too, but its middle says the same with one point.
+    most = best.rms * (_AS_ROUND if best.run.axis.edge else _CURVED)
+    turned = fit_round(points, lab, rms=most)
+    return turned if turned is not None and turned.rms < most else best
 
 
 def _misses(samples: _Samples, places: NDArray[np.int64], run: Run) -> NDArray[np.float64]:
@@ -251,7 +265,7 @@ def _belongs(samples: _Samples, region: int, run: Run, *, beside: bool, gently: 
 def _beyond_an_end(samples: _Samples, places: NDArray[np.int64], run: Run) -> bool:
     """Whether pixels lie beyond one end of a run, nearly all of them."""
     along = position(run.axis, samples.points[places])
-    return bool(max((along < 0.02).mean(), (along > 0.98).mean()) > 0.9)
+    return bool(max((along < _BEYOND).mean(), (along > 1.0 - _BEYOND).mean()) > 0.9)
 
 
 def _likely(samples: _Samples, mean: NDArray[np.float64], run: Run) -> NDArray[np.int64]:
@@ -349,7 +363,45 @@ def _settled(
         regions = kept
     if fitted is None or not _stands(samples, regions, fitted):
         return None
-    return FoundRun(fitted.run, tuple(regions.tolist()))
+    found = FoundRun(fitted.run, tuple(regions.tolist()))
+    return _with_first_band(samples, mean, found, free, coverage, tree) or found
+
+
+def _follows(samples: _Samples, region: int, run: Run) -> bool:
+    """Whether the colour changes within a region as the run does there, and is no flat line at its end."""
+    places = samples.of(np.array([region]))
+    ahead = np.subtract(run.lab[-1], run.lab[0])
+    told, own = (lab @ ahead for lab in (run_lab(run, samples.points[places]), samples.lab[places]))
+    told -= told.mean()
+    return float(told @ own) > _FOLLOWED * float(told @ told)
+
+
+def _with_first_band(
+    samples: _Samples,
+    mean: NDArray[np.float64],
+    found: FoundRun,
+    free: set[int],
+    coverage: Coverage,
+    tree: shapely.STRtree,
+) -> FoundRun | None:
+    """The run with a narrow band at one of its ends, which sets in too steeply to be softly joined.
+
+    Left out, it would make the run begin where the band ends; along an edge it would take that for its edge.
+    """
+    regions = np.array(found.regions, dtype=np.int64)
+    beside = np.array(sorted(_beside(coverage, tree, regions) & free), dtype=np.int64)
+    for k in first_bands(coverage, beside, mean[beside], found.run, regions):
+        both = np.sort(np.append(regions, k))
+        fitted = _fitted(samples, both, coverage, mean)
+        if (
+            fitted is not None
+            and _gone_one_way(fitted.run)
+            and _belongs(samples, k, fitted.run, beside=True)
+            and _follows(samples, k, fitted.run)
+            and _stands(samples, both, fitted)
+        ):
+            return FoundRun(fitted.run, tuple(both.tolist()))
+    return None
 
 
 def find_runs(

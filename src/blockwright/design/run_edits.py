@@ -1,5 +1,7 @@
 """A gradation set by hand: what runs where, from what to what, or that nothing runs."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
@@ -20,6 +22,16 @@ def edited_run(edit: GradationAt, run: Run | None, *, flat_hex: str, paper_hex: 
 
     ``run`` is what the shape has so far; flat paint has none and its colour is ``flat_hex``.
     """
+    laid = _laid(edit, run, flat_hex=flat_hex, paper_hex=paper_hex)
+    if laid is None:
+        return None
+    if edit.printed is None:
+        return replace(laid, printed=None if run is None else run.printed)
+    return replace(laid, printed=None if edit.printed == "as fits" else edit.printed)
+
+
+def _laid(edit: GradationAt, run: Run | None, *, flat_hex: str, paper_hex: str) -> Run | None:
+    """Where the colour runs, and from what to what."""
     if edit.start is not None and edit.end is not None:
         axis = Axis(edit.start, edit.end)
     elif run is not None:

@@ -13,6 +13,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from blockwright.colour.srgb import lab_to_hex
+from blockwright.design.run_ends import sharpened_ends
 from blockwright.geometry.running import distance_mm
 from blockwright.model.axis import Axis
 from blockwright.model.design import Run
@@ -180,8 +181,13 @@ def _ends(
         tried[ends] = cost(ends)
     step = float(grid[1] - grid[0])
     best = _settled(cost, min(tried, key=lambda e: tried[e]), step, low, high)
-    # Calm paint that happens to fill a whole piece of the ramp would count as part of the run.
+    # Calm paint that happens to fill whole pieces of the ramp would count as part of the run.
     least, shorter = cost(best), True
+    piece = (best[1] - best[0]) / _PIECES
+    without = [(best[0] + a * piece, best[1] - b * piece) for a in range(_PIECES) for b in range(_PIECES - a)]
+    best = min(
+        (ends for ends in without if cost(ends) <= least * _AS_GOOD + _FLOOR), key=lambda e: e[1] - e[0]
+    )
     while shorter:
         shorter = False
         piece = (best[1] - best[0]) / _PIECES
@@ -228,7 +234,7 @@ def _fit(
         off = np.sqrt(sum((lab[:, c] - np.interp(along, middle, mean[:, c])) ** 2 for c in range(3)))
         keep = off <= max(3.0 * float(np.median(off)), 1.0)
     middle, mean, count = _gathered(along[keep], lab[keep], bins)
-    ends = _ends(middle, mean, count)
+    ends = sharpened_ends(along[keep], lab[keep], _ends(middle, mean, count))
     nodes, _ = _solved(middle, mean, count, *ends, _NODES - 1)
     placed = np.clip((along - ends[0]) / max(ends[1] - ends[0], 1e-9), 0.0, 1.0)
     off = ((lab - _hats(placed, _NODES - 1) @ nodes) ** 2).sum(axis=1)
@@ -292,8 +298,12 @@ def fit_along_edge(
     """The run with the distance from an edge that explains colours at points best; darkest first."""
     away = distance_mm(edge, points)
     ends, nodes, rms = _fit(away, lab)
-    (near, far), nodes = _to_the_outline(ends, nodes, (away.min(), away.max()), (0.0, float(away.max())))
+    # Round a point no outline lies within the nearest samples.
+    nearest = 0.0 if len(edge) > 1 else float(away.min())
+    (near, far), nodes = _to_the_outline(ends, nodes, (away.min(), away.max()), (nearest, float(away.max())))
     start, end = _marks(points, away, (near, far))
+    if len(edge) == 1:
+        start, end = _on_a_ray(edge[0], end, (near, far))
     return Fitted(_darkest_first(Axis(start, end, edge, near, far), nodes), rms)
 
 
@@ -305,6 +315,14 @@ def _marks(
     far = points[at_far[np.argmin(((points[at_far] - np.median(points[at_far], axis=0)) ** 2).sum(axis=1))]]
     at_near = np.flatnonzero(np.abs(away - ends[0]) <= np.quantile(np.abs(away - ends[0]), 0.03))
     near = points[at_near[np.argmin(((points[at_near] - far) ** 2).sum(axis=1))]]
+    return _rounded(near), _rounded(far)
+
+
+def _on_a_ray(middle: PointMm, towards: PointMm, away_mm: tuple[float, float]) -> tuple[PointMm, PointMm]:
+    """Two places at these distances from a middle, on the way to another place."""
+    way = np.subtract(towards, middle)
+    way = way / max(float(np.hypot(*way)), 1e-9)
+    near, far = (np.add(middle, way * mm) for mm in away_mm)
     return _rounded(near), _rounded(far)
 
 

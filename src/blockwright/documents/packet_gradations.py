@@ -70,7 +70,7 @@ def line_at(axis: Axis, along_mm: float, *, width_mm: float, height_mm: float) -
     if axis.edge:
         sign = 1.0 if axis.far_mm >= axis.near_mm else -1.0
         away = max(axis.near_mm + sign * along_mm, 0.0)
-        edge = shapely.linestrings(axis.edge)
+        edge = shapely.Point(axis.middle) if axis.middle is not None else shapely.linestrings(axis.edge)
         line = edge if away == 0.0 else shapely.boundary(shapely.buffer(edge, away, quad_segs=24))
         return shapely.intersection(line, image)
     length = max(axis.length_mm, 1e-9)

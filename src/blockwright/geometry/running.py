@@ -31,9 +31,10 @@ def _distances(x, y, wanted, edge, out):  # type: ignore[no-untyped-def]
         if not wanted[i]:
             continue
         least = np.inf
-        for k in range(len(edge) - 1):
+        for k in range(max(len(edge) - 1, 1)):
             ax, ay = edge[k, 0], edge[k, 1]
-            bx, by = edge[k + 1, 0] - ax, edge[k + 1, 1] - ay
+            after = min(k + 1, len(edge) - 1)
+            bx, by = edge[after, 0] - ax, edge[after, 1] - ay
             px, py = x[i] - ax, y[i] - ay
             length = bx * bx + by * by
             t = 0.0
@@ -49,8 +50,12 @@ def distance_mm(
 ) -> NDArray[np.float64]:
     """How far points (n, 2) are from a line of points (m, 2), mm; where not ``wanted`` (n,) it is 0.
 
+    A line of one point is that point.
+
     >>> distance_mm([(0.0, 0.0), (4.0, 0.0)], np.array([[2.0, 3.0], [7.0, 4.0]])).tolist()
     [3.0, 5.0]
+    >>> distance_mm([(0.0, 0.0)], np.array([[3.0, 4.0]])).tolist()
+    [5.0]
     """
     found = np.zeros(len(points))
     asked = np.ones(len(points), dtype=np.bool_) if wanted is None else wanted

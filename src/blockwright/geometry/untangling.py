@@ -126,7 +126,7 @@ class _Drawing:
 
 
 _INSIDE_ONE_ANOTHER = "T********"
-"""Lines that share more than an end of either (the first place of the DE-9IM matrix, ISO 19125-1)."""
+"""Lines that share more than an end of either (the first place of the matrix of OGC Simple Features)."""
 
 
 def _apart(one: NDArray[np.object_], other: NDArray[np.object_]) -> NDArray[np.object_]:

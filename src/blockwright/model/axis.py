@@ -1,8 +1,13 @@
-"""The way along which a colour or an ink's film runs: straight, or away from a curved edge."""
+"""The way along which colour or an ink's film runs: straight, off an edge, round a point; and how printed."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from blockwright.model.units import PointMm
+
+Way = Literal["one ink", "over a flat", "futa-iro"]
+"""How a colour that runs is printed: by one ink that thins, by bokashi over a flat of its lighter end, or by
+two inks on one block."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,7 +17,8 @@ class Axis:
     A straight one runs from ``start`` to ``end`` and is the same along every line square to it. With an
     ``edge``, a line of points, what counts is the distance from it: the run begins at ``near_mm`` and ends at
     ``far_mm``, of which either may be the larger; ``start`` and ``end`` are then two places at these
-    distances, for drawings. See :func:`blockwright.geometry.running.position`.
+    distances, for drawings. An edge of one point is a run round that point, in circles. See
+    :func:`blockwright.geometry.running.position`.
     """
 
     start: PointMm
@@ -20,6 +26,11 @@ class Axis:
     edge: tuple[PointMm, ...] = ()
     near_mm: float = 0.0
     far_mm: float = 0.0
+
+    @property
+    def middle(self) -> PointMm | None:
+        """The point that it runs round; None for a straight run and one along an edge."""
+        return self.edge[0] if len(self.edge) == 1 else None
 
     @property
     def length_mm(self) -> float:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from blockwright.model.axis import Axis
+from blockwright.model.axis import Axis, Way
 from blockwright.model.findings import Finding
 from blockwright.model.units import Lab, PointMm, Region
 
@@ -20,12 +20,14 @@ class PaletteColour:
 class Run:
     """Colour that runs: ``lab`` at equal steps along the axis, at least two, the same beyond either end.
 
-    ``srgb_hex`` are the same colours as ``#rrggbb``, as a screen shows them.
+    ``srgb_hex`` are the same colours as ``#rrggbb``, as a screen shows them. ``printed`` is how the
+    printmaker wants it printed; None leaves it to the separation.
     """
 
     axis: Axis
     lab: tuple[Lab, ...]
     srgb_hex: tuple[str, ...]
+    printed: Way | None = None
 
 
 @dataclass(frozen=True, slots=True)

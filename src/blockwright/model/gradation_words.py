@@ -23,6 +23,23 @@ def _edge_words(axis_way: tuple[float, float]) -> tuple[str, str] | None:
     return None
 
 
+def _round_sentence(gradation: Gradation) -> str:
+    """Of a gradation that runs round a point."""
+    axis, full, gone = gradation.axis, gradation.full_mm, gradation.gone_mm
+    outwards = axis.far_mm >= axis.near_mm
+    starts = axis.near_mm + (full if outwards else -full)
+    if starts < _AT_EDGE_MM:
+        where = "full in the middle"
+    elif outwards:
+        where = f"full up to {_mm(starts)} from the middle"
+    else:
+        where = f"full {_mm(starts)} from the middle and beyond"
+    ends = axis.far_mm if gone is None else axis.near_mm + (gone if outwards else -gone)
+    how = "gone" if gone is not None else f"thinned to {100.0 * gradation.ramp[-1]:.0f} %"
+    there = "in the middle" if ends < _AT_EDGE_MM else f"{_mm(ends)} from it"
+    return f"{gradation.kind}: {where}, {how} {there}"
+
+
 def gradation_sentence(gradation: Gradation, *, width_mm: float, height_mm: float) -> str:
     """Where full colour starts and ends, on the print, of an image so large.
 
@@ -30,9 +47,14 @@ def gradation_sentence(gradation: Gradation, *, width_mm: float, height_mm: floa
     >>> sky = Gradation("fukisage", Axis((150.0, 0.0), (150.0, 62.0)), (1.0, 0.5, 0.0))
     >>> gradation_sentence(sky, width_mm=300.0, height_mm=200.0)
     'fukisage: full at the upper edge, gone 58 mm below'
+    >>> sun = Gradation("atenashi", Axis((50.0, 20.0), (50.0, 48.0), ((50.0, 50.0),), 30.0, 2.0), (1.0, 0.4))
+    >>> gradation_sentence(sun, width_mm=300.0, height_mm=200.0)
+    'atenashi: full 29 mm from the middle and beyond, thinned to 40 % in the middle'
     """
     axis = gradation.axis
     full, gone = gradation.full_mm, gradation.gone_mm
+    if axis.middle is not None:
+        return _round_sentence(gradation)
     if axis.edge:
         sign = 1.0 if axis.far_mm >= axis.near_mm else -1.0
         starts = axis.near_mm + sign * full

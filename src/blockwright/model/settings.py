@@ -78,8 +78,9 @@ class GradationAt(Table):
     """How the colour of the shape at a place runs, or ``flat``: that it does not.
 
     It runs from ``start`` to ``end``, mm, from ``start_colour`` to ``end_colour``; ``ramp`` says how much of
-    that way it has gone at equal steps, 0 to 1. What is left out stays as it was found; flat paint runs from
-    its own colour to the paper's, evenly.
+    that way it has gone at equal steps, 0 to 1. ``printed`` says how: by one ink that thins, by bokashi over
+    a flat, or by two inks on one block; "as fits" leaves it to the tool. What is left out stays as it was
+    found; flat paint runs from its own colour to the paper's, evenly.
     """
 
     at: Place
@@ -89,15 +90,16 @@ class GradationAt(Table):
     ramp: tuple[Annotated[float, Field(ge=0, le=1)], ...] | None = Field(None, min_length=2, max_length=33)
     start_colour: HexColour | None = None
     end_colour: HexColour | None = None
+    printed: Literal["as fits", "one ink", "over a flat", "futa-iro"] | None = None
 
     @model_validator(mode="after")
     def _fits_together(self) -> "GradationAt":
-        told = (self.start, self.end, self.ramp, self.start_colour, self.end_colour)
+        told = (self.start, self.end, self.ramp, self.start_colour, self.end_colour, self.printed)
         if self.flat and any(each is not None for each in told):
             raise PydanticCustomError("flat_or_not", "flat = true leaves nothing else to say; take one out")
         if not self.flat and all(each is None for each in told):
             raise PydanticCustomError(
-                "nothing_said", "give start and end, a ramp or a colour, or flat = true"
+                "nothing_said", "give start and end, a ramp, a colour or how it is printed, or flat = true"
             )
         if (self.start is None) != (self.end is None) or (self.start is not None and self.start == self.end):
             raise PydanticCustomError("two_ends", "start and end are two different places, given together")

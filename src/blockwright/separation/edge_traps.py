@@ -3,7 +3,8 @@
 Always the lighter runs under the darker: the overlap is the same two inks either way, and so no ink crosses
 into a lighter shape, where it would show. The overlap is a seam in the colour of both inks. Where that colour
 is near one of its neighbours the seam is hidden and the trap is the usual one. Where it is seen, the trap is
-the least at which the edge gapes with no more than a chance, and the usual one at most.
+the least at which the edge gapes with no more than a chance, and the usual one at most. Where an ink is
+brushed out, each stretch of an edge is judged by the film that lies there.
 """
 
 from dataclasses import dataclass
@@ -25,6 +26,14 @@ from blockwright.model.separation import EdgeTrap, TrapReason
 from blockwright.model.settings import EdgeTrapAt, SeparationTable
 from blockwright.separation.across import across_mm
 from blockwright.separation.edges import SharedEdges
+from blockwright.separation.graded_edges import (
+    LAP_MM,
+    Stretches,
+    first_is_lighter,
+    flats_alone,
+    graded_shapes,
+    seams,
+)
 from blockwright.separation.middles import PAST_MIDDLE_MM
 from blockwright.separation.plan import Coloured, Planned
 
@@ -40,8 +49,10 @@ class Meeting:
     """The segments at which two impressions can move apart, one row each, and their traps.
 
     ``row`` counts into the shared edges; ``under`` and ``over`` are places of impressions, the one that runs
-    under the other first; ``dark`` is the darker shape; ``trap_mm`` is asked for; ``seam`` is the overlap's
-    CIEDE2000 to the nearer neighbour; ``reason`` counts into the reasons of :class:`EdgeTrap`.
+    under the other first; ``dark`` is the shape that it runs under; ``trap_mm`` is asked for; ``seam`` is the
+    overlap's CIEDE2000 to the nearer neighbour; ``reason`` counts into the reasons of :class:`EdgeTrap`.
+    ``alone`` tells that the others of that side only lap over the edge, ``turned`` that the colour that runs
+    under is the darker one on the whole.
     """
 
     row: NDArray[np.int64]
@@ -51,6 +62,8 @@ class Meeting:
     trap_mm: NDArray[np.float64]
     seam: NDArray[np.float64]
     reason: NDArray[np.int64]
+    alone: NDArray[np.bool_]
+    turned: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +77,44 @@ class _Sides:
     dark_shape: NDArray[np.int64]
 
 
-def _sides(covers: NDArray[np.bool_], rank: NDArray[np.int64], edges: SharedEdges) -> _Sides:
+def _sides(covers: NDArray[np.bool_], lighter_first: NDArray[np.bool_], edges: SharedEdges) -> _Sides:
     patterns, which = np.unique(covers, axis=1, return_inverse=True)
     which = which.ravel()
-    lighter_first = rank[edges.first] <= rank[edges.second]
     light = np.where(lighter_first, edges.first, edges.second)
     dark = np.where(lighter_first, edges.second, edges.first)
     return _Sides(patterns, which[light], which[dark], light, dark)
+
+
+def _lighter_first(
+    work: Coloured,
+    planned: tuple[Planned, ...],
+    covers: NDArray[np.bool_],
+    edges: SharedEdges,
+    key: int | None,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Whether the first shape of every segment is the lighter, and where the film there tells so."""
+    rank = work.rank
+    one, other = rank[edges.first], rank[edges.second]
+    graded = graded_shapes(planned, len(rank))
+    by_film = (graded[edges.first] | graded[edges.second]) & (one >= 0) & (other >= 0) & (one != other)
+    if key is not None:
+        lines = work.printed_in([key])
+        by_film &= ~lines[edges.first] & ~lines[edges.second]
+    first = one <= other
+    if by_film.any():
+        first[by_film] = first_is_lighter(_stretches(work, planned, covers, edges, np.flatnonzero(by_film)))
+    return first, by_film
+
+
+def _stretches(
+    work: Coloured,
+    planned: tuple[Planned, ...],
+    covers: NDArray[np.bool_],
+    edges: SharedEdges,
+    rows: NDArray[np.int64],
+) -> Stretches:
+    first, second = covers[:, edges.first[rows]], covers[:, edges.second[rows]]
+    return Stretches(work, planned, first, second, edges.ends[rows].mean(axis=1))
 
 
 def _seams(
@@ -101,30 +145,93 @@ def meet(
     """Where impressions meet, and the trap that each edge gets.
 
     At an edge those can move apart that print only one side: of them the last on either side are meant. Edges
-    with the paper, and between shapes of one rank, have no trap and are left out.
+    with the paper, and between shapes of one rank, have no trap and are left out. Long ``edges`` of graded
+    shapes are best given :func:`~blockwright.separation.graded_edges.in_stretches`.
     """
     rank = work.rank
-    sides = _sides(covers, rank, edges)
+    lighter_first, by_film = _lighter_first(work, planned, covers, edges, key)
+    sides = _sides(covers, lighter_first, edges)
     pairs, pair = np.unique(np.stack([sides.light, sides.dark], axis=1), axis=0, return_inverse=True)
     only_light = sides.patterns[:, pairs[:, 0]] & ~sides.patterns[:, pairs[:, 1]]
     only_dark = sides.patterns[:, pairs[:, 1]] & ~sides.patterns[:, pairs[:, 0]]
     apart = np.logical_and(np.any(only_light, axis=0), np.any(only_dark, axis=0))
     pair = pair.ravel()
-    lighter = (rank[sides.light_shape] >= 0) & (rank[sides.light_shape] < rank[sides.dark_shape])
-    row = np.flatnonzero(apart[pair] & lighter)
+    light, dark = rank[sides.light_shape], rank[sides.dark_shape]
+    row = np.flatnonzero(apart[pair] & (light >= 0) & (dark >= 0) & (light != dark))
     if not len(row):
-        none = np.empty(0, dtype=np.int64)
-        empty = Meeting(none, none, none, none, np.empty(0), np.empty(0), none)
+        none, nowhere = np.empty(0, dtype=np.int64), np.empty(0, dtype=np.bool_)
+        empty = Meeting(none, none, none, none, np.empty(0), np.empty(0), none, nowhere, nowhere)
         return _with_edge_traps(work, empty, sides, edges, settings.edge_trap)
     last = len(planned) - 1
     under = (last - np.argmax(only_light[::-1], axis=0))[pair[row]]
     over = (last - np.argmax(only_dark[::-1], axis=0))[pair[row]]
     seam = _seams(work, planned, sides.patterns, pairs)[pair[row]]
+    film = np.flatnonzero(by_film[row])
+    at = _stretches(work, planned, covers, edges, row[film])
+    seam[film] = seams(at)
     met = Meeting(
-        row, under, over, sides.dark_shape[row], np.empty(len(row)), seam, np.empty(len(row), dtype=np.int64)
+        row,
+        under,
+        over,
+        sides.dark_shape[row],
+        np.empty(len(row)),
+        seam,
+        np.empty(len(row), dtype=np.int64),
+        np.zeros(len(row), dtype=np.bool_),
+        light[row] > dark[row],
     )
     _choose(work, planned, met, key=key, settings=settings)
-    return _with_edge_traps(work, met, sides, edges, settings.edge_trap)
+    met, findings = _with_edge_traps(work, met, sides, edges, settings.edge_trap)
+    if settings.traps == "by edge":
+        _let_flats_run_alone(planned, met, film, at, edges, rank, settings)
+    return met, findings
+
+
+def _let_flats_run_alone(
+    planned: tuple[Planned, ...],
+    met: Meeting,
+    film: NDArray[np.int64],
+    at: Stretches,
+    edges: SharedEdges,
+    rank: NDArray[np.int64],
+    settings: SeparationTable,
+) -> None:
+    """Where it is seen less, only the flat beneath a gradation runs under; ``film`` are rows that ``at`` has.
+
+    What the printmaker decided is left as it is.
+    """
+    decided = _decided(planned, settings)[:, None]
+    free = (met.reason[film] == _HIDDEN) | (met.reason[film] == _SEEN)
+    free &= ~((at.first ^ at.second) & decided).any(axis=0)
+    film, at = film[free], at.of(free)
+    own_mm = np.array([p.trap_mm for p in planned])
+    best = met.seam[film] * met.trap_mm[film]
+    row = met.row[film]
+    for side, shape, beyond in zip(
+        flats_alone(at, drift_mm=settings.register_mm),
+        (edges.first[row], edges.second[row]),
+        (edges.second[row], edges.first[row]),
+        strict=True,
+    ):
+        trap_mm, reason = _by_seam(side.seam, own_mm[side.flat], settings)
+        seen = side.seam * trap_mm + side.drifting
+        less = (side.flat >= 0) & (seen < best)
+        at_rows = film[less]
+        met.under[at_rows], met.over[at_rows] = side.flat[less], side.over[less]
+        met.dark[at_rows], met.trap_mm[at_rows] = beyond[less], trap_mm[less]
+        met.seam[at_rows], met.reason[at_rows] = side.seam[less], reason[less]
+        met.alone[at_rows] = True
+        met.turned[at_rows] = (rank[shape] > rank[beyond])[less]
+        best = np.where(less, seen, best)
+
+
+def _by_seam(
+    seam: NDArray[np.float64], own_mm: NDArray[np.float64], settings: SeparationTable
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """The usual trap where a seam is hidden, the least that the register allows where it is seen; and why."""
+    least_mm = trap_for_probability(settings.gap_percent / 100.0, settings.register_mm)
+    seen = seam > settings.hidden_seam_delta_e00
+    return np.where(seen, np.minimum(own_mm, least_mm), own_mm), np.where(seen, _SEEN, _HIDDEN)
 
 
 def _choose(
@@ -140,10 +247,7 @@ def _choose(
     own_mm = np.array([p.trap_mm for p in planned])
     met.trap_mm[:], met.reason[:] = own_mm[met.under], _PLAIN
     if settings.traps == "by edge":
-        least_mm = trap_for_probability(settings.gap_percent / 100.0, settings.register_mm)
-        seen = met.seam > settings.hidden_seam_delta_e00
-        met.reason[:] = np.where(seen, _SEEN, _HIDDEN)
-        met.trap_mm[seen] = np.minimum(met.trap_mm[seen], least_mm)
+        met.trap_mm[:], met.reason[:] = _by_seam(met.seam, own_mm[met.under], settings)
     if key is not None and settings.widest_line_mm > 0.0:
         met.reason[work.printed_in([key])[met.dark] & (met.trap_mm > 0.0)] = _LINE
     by_colour = decided[met.under]
@@ -176,11 +280,10 @@ def _with_edge_traps(
             findings.append(_edge_misses(work, each))
             continue
         at = met.row[int(nearest[0])]
-        if each.everywhere:
-            one, other = work.colour[sides.light_shape[at]], work.colour[sides.dark_shape[at]]
-            same = (work.colour[sides.light_shape] == one) & (work.colour[sides.dark_shape] == other)
-        else:
-            same = (sides.light_shape == sides.light_shape[at]) & (sides.dark_shape == sides.dark_shape[at])
+        # Along a graded shape either side may be the lighter.
+        of = work.colour if each.everywhere else np.arange(len(work.colour))
+        both = np.sort(np.stack([of[sides.light_shape], of[sides.dark_shape]], axis=1), axis=1)
+        same = np.all(both == both[at], axis=1)
         met.trap_mm[same[met.row]], met.reason[same[met.row]] = each.mm, _EDGE
     return met, findings
 
@@ -203,8 +306,9 @@ def _edge_misses(work: Coloured, wanted: EdgeTrapAt) -> Finding:
 
 def as_asked(
     met: Meeting, edges: SharedEdges, planned: tuple[Planned, ...], settings: SeparationTable
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """The traps as :func:`~blockwright.separation.traps.printing_areas` takes them, and what closes up.
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.bool_]]:
+    """The traps as :func:`~blockwright.separation.traps.printing_areas` takes them, and what closes up, and
+    where the darker runs under.
 
     Of several impressions that print only the lighter side all run under by what the edge gets, unless the
     printmaker gave one of them a trap of its own.
@@ -216,9 +320,13 @@ def as_asked(
     plain = ~by_edge & ~of_colour
     trap_mm[np.ix_(usual, met.row[plain])] = met.trap_mm[plain]
     trap_mm[:, met.row[by_edge]] = met.trap_mm[by_edge]
+    trap_mm[:, met.row[met.alone]] = LAP_MM
+    trap_mm[met.under[met.alone], met.row[met.alone]] = met.trap_mm[met.alone]
     closes = np.zeros(trap_mm.shape, dtype=np.bool_)
     closes[np.ix_(usual, met.row[met.reason == _LINE])] = True
-    return trap_mm, closes
+    turned = np.zeros(len(edges.first), dtype=np.bool_)
+    turned[met.row[met.turned]] = True
+    return trap_mm, closes, turned
 
 
 def report(

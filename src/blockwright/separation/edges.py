@@ -13,11 +13,18 @@ class SharedEdges:
 
     ``first`` and ``second`` are the shapes on either side, ``ends`` has shape (n, 2, 2): two points in mm.
     The rows follow the outlines, so that neighbouring segments of one edge mostly are neighbours here too.
+    Where rows are stretches of longer segments of the outlines, ``of`` has those.
     """
 
     first: NDArray[np.int64]
     second: NDArray[np.int64]
     ends: NDArray[np.float64]
+    of: NDArray[np.float64] | None = None
+
+    @property
+    def outlines(self) -> NDArray[np.float64]:
+        """The segments of the outlines that the rows are, or are stretches of: two points each."""
+        return self.ends if self.of is None else self.of
 
     @property
     def length_mm(self) -> NDArray[np.float64]:

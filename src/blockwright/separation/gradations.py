@@ -28,7 +28,6 @@ from blockwright.colour.srgb import hex_to_srgb, linear_to_xyz, srgb_to_linear
 from blockwright.geometry.running import film_share, lab_along, places_inside, run_lab
 from blockwright.model.axis import Axis
 from blockwright.model.design import Design, Run
-from blockwright.model.findings import Finding
 from blockwright.model.separation import Bokashi, Gradation, Ink
 from blockwright.model.units import Lab
 from blockwright.separation.plan import Coloured, Planned
@@ -42,9 +41,6 @@ GOOD_DELTA_E00 = 3.0
 WORTH_DELTA_E00 = 3.0
 """Two inks on one block are hard to hold from sheet to sheet: they must be better than bokashi over a flat by
 this much at the worst place [CP]."""
-
-FAR_OFF_DELTA_E00 = 6.0
-"""A run that is missed by more than this somewhere is pointed out [CP]."""
 
 NARROW_SHARE = 0.2
 """A straight band at the image's edge that takes less than this part of the image is an ichimonji [CP]."""
@@ -211,20 +207,32 @@ def _two_inks(name: str, wanted: _Wanted, paper_hex: str, passes: tuple[int, int
     return _Way(films, float(worst))
 
 
-def _way(name: str, wanted: _Wanted, design: Design, colour: int, passes: Passes, within: float) -> _Way:
-    """The way to print a run; see the module's head for the three, and GOOD and WORTH for the choice."""
-    paper = hex_to_lab(design.paper_hex)
+def ends_as_paper(run: Run, paper_hex: str, within: float) -> bool:
+    """Whether a run ends as bare paper, within so much (CIEDE2000)."""
+    paper = hex_to_lab(paper_hex)
+    return min(float(delta_e00(lab, paper)) for lab in (run.lab[0], run.lab[-1])) <= within
+
+
+def _way(name: str, run: Run, design: Design, colour: int, passes: Passes, within: float) -> _Way:
+    """The way to print a run: the printmaker's, or the best.
+
+    See the module's head for the three, and GOOD and WORTH for the choice. What ends at the paper leaves
+    nothing for a second ink.
+    """
+    wanted = _wanted(run, design.paper_hex)
     one = _one_ink(name, wanted, design.paper_hex, passes(name, colour))
-    ends_as_paper = float(delta_e00(wanted.lab[-1], paper)) <= within
-    if ends_as_paper or one.worst_delta_e00 <= GOOD_DELTA_E00:
+    good = run.printed is None and one.worst_delta_e00 <= GOOD_DELTA_E00
+    if run.printed == "one ink" or good or ends_as_paper(run, design.paper_hex, within):
         return one
 
     def times(words: tuple[str, str]) -> tuple[int, int]:
         first, second = (passes(f"{name}, {word}", colour) for word in words)
         return first, second
 
+    if run.printed == "futa-iro":
+        return _two_inks(name, wanted, design.paper_hex, times(TWO_INKS))
     flat = _over_a_flat(name, wanted, design.paper_hex, times(OVER_A_FLAT))
-    if flat.worst_delta_e00 <= GOOD_DELTA_E00:
+    if run.printed == "over a flat" or flat.worst_delta_e00 <= GOOD_DELTA_E00:
         return flat
     two = _two_inks(name, wanted, design.paper_hex, times(TWO_INKS))
     return two if two.worst_delta_e00 < flat.worst_delta_e00 - WORTH_DELTA_E00 else flat
@@ -261,7 +269,7 @@ def plan_gradation(
     """
     design, name = work.design, work.design.palette[colour].name
     wanted = _wanted(run, design.paper_hex)
-    way = _way(name, wanted, design, colour, passes, within)
+    way = _way(name, run, design, colour, passes, within)
     size = {"width_mm": design.width_mm, "height_mm": design.height_mm}
     brushed = [film for film in way.films if not film.flat]
     paper = colour_reflectance(design.paper_hex)
@@ -337,22 +345,3 @@ def run_differences(
             share = np.ones(len(places)) if each.gradation is None else film_share(each.gradation, places)
             seen = _thinned(each.ink, each.passes, share, seen)
     return delta_e00(reflectance_to_lab(seen), run_lab(run, places))
-
-
-def gradation_findings(work: Coloured, planned: Sequence[Planned]) -> list[Finding]:
-    """One finding for each colour whose run no ink of ours follows."""
-    findings = []
-    told: set[tuple[int, ...]] = set()
-    for each in planned:
-        if each.gradation is None or each.shapes in told:
-            continue
-        told.add(each.shapes)
-        if each.gradation.worst_delta_e00 > FAR_OFF_DELTA_E00:
-            place = work.largest(np.array(each.shapes))
-            colour = work.design.palette[int(work.colour[each.shapes[0]])]
-            message = (
-                f"The gradation of {colour.name} is missed by up to {each.gradation.worst_delta_e00:.1f} "
-                "(CIEDE2000) along its way. Give it other ends or another ramp, or make it flat."
-            )
-            findings.append(Finding("gradation-off", "warn", message, place, (("colour", colour.name),)))
-    return findings

@@ -23,7 +23,9 @@ from blockwright.separation.edge_traps import as_asked, meet, report, smaller_th
 from blockwright.separation.edges import SharedEdges, shared_edges
 from blockwright.separation.finishes import choose_finishes, finishing_impressions, without_names
 from blockwright.separation.gilding import lay_leaves, leaf_remarks
-from blockwright.separation.gradations import full_colour, gradation_findings, run_differences
+from blockwright.separation.gradation_remarks import gradation_findings
+from blockwright.separation.gradations import full_colour, run_differences
+from blockwright.separation.graded_edges import graded_shapes, in_stretches
 from blockwright.separation.key_line import find_key, lift, line_length_mm
 from blockwright.separation.leaf_edges import find_leaf_edges, report_leaf, run_over, run_under_leaf
 from blockwright.separation.order import NamedColours, by_lightness
@@ -229,12 +231,13 @@ def separate(
     plan = plan_with_splits(work, edges, settings, inks or InksTable(), shelf or Shelf(), key=key, book=book)
     planned = plan.planned
     covers = _covered(work, planned)
+    edges = in_stretches(edges, graded_shapes(planned, len(work.regions)))
     gilt, edge_traps, leaf_findings = find_leaf_edges(
         work, planned, covers, edges, finishes=finishes, settings=settings
     )
     settings = settings.model_copy(update={"edge_trap": edge_traps})
     met, edge_findings = meet(work, planned, covers, edges, key=key, settings=settings)
-    trap_mm, closes = as_asked(met, edges, planned, settings)
+    trap_mm, closes, turned = as_asked(met, edges, planned, settings)
     areas = printing_areas(
         work.regions,
         covers=covers,
@@ -243,6 +246,7 @@ def separate(
         edges=edges,
         key=None if key is None else KeyShapes(work.printed_in([key]), settings.widest_line_mm),
         closes=closes,
+        turned=turned,
     )
     inked = _impressions(work, planned, areas)
     finishing = run_over(finishing_impressions(work, finishes, inked), work, gilt, edges)
@@ -267,7 +271,7 @@ def separate(
             *plan.findings,
             *edge_findings,
             *leaf_findings,
-            *gradation_findings(work, planned),
+            *gradation_findings(work, planned, within=settings.paper_within_delta_e00),
             *finishes.findings,
             *_remarks(work, impressions),
             *smaller_than_trap(work, met, edges),

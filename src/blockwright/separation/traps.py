@@ -237,9 +237,13 @@ def _dark_shapes(regions: NDArray[np.object_], known: list[bytes], key: KeyShape
 
 @dataclass(frozen=True, slots=True)
 class _Edge:
-    """Segments beside darker shapes that one ink runs under: the entry of the shape, trap, whether closed."""
+    """Segments beside darker shapes that one ink runs under: the entry of the shape, trap, whether closed.
+
+    ``outlines`` are the outlines' segments that they are, or are stretches of.
+    """
 
     ends: NDArray[np.float64]
+    outlines: NDArray[np.float64]
     dark: NDArray[np.int64]
     trap_mm: NDArray[np.float64]
     closes: NDArray[np.bool_]
@@ -251,10 +255,10 @@ def _thin_ones(edge: _Edge, dark: _Dark, thinner_mm: NDArray[np.float64]) -> _Th
     for k in np.unique(edge.dark).tolist():
         at, shape = edge.dark == k, dark.told[k]
         if len(thin_part(shape, float(thinner_mm[k]))):
-            kept.append(beside(shape, edge.ends[at], frame=dark.frame, thinner_mm=float(thinner_mm[k])))
+            kept.append(beside(shape, edge.outlines[at], frame=dark.frame, thinner_mm=float(thinner_mm[k])))
         closing = at & edge.closes
         if dark.key[k] and closing.any() and len(thin_part(shape, dark.widest_mm)):
-            closed.append(beside(shape, edge.ends[closing], frame=dark.frame, thinner_mm=dark.widest_mm))
+            closed.append(beside(shape, edge.outlines[closing], frame=dark.frame, thinner_mm=dark.widest_mm))
     return _Thin(tuple(kept), tuple(closed))
 
 
@@ -276,6 +280,7 @@ def printing_areas(
     edges: SharedEdges,
     key: KeyShapes | None = None,
     closes: NDArray[np.bool_] | None = None,
+    turned: NDArray[np.bool_] | None = None,
 ) -> tuple[MultiPolygon, ...]:
     """The area of every impression with its traps, mm.
 
@@ -284,7 +289,8 @@ def printing_areas(
     -1 for bare paper; ``edges`` are the shapes' common edges; ``trap_mm`` has one trap an impression, or one
     an impression and segment of an edge (impressions, segments). ``key`` tells the shapes of the key: under
     its lines an ink goes to the middle where ``closes`` says so (impressions, segments), by default
-    everywhere.
+    everywhere. ``turned`` (segments,) tells where the other way round than by their ranks the darker runs
+    under the lighter, as a gradation does where it is thin; nowhere by default.
 
     From each shape that it prints an impression runs under darker ones that it does not print. Each area
     holds its own shapes whole, and no part of the paper.
@@ -292,6 +298,9 @@ def printing_areas(
     What was worked out is remembered in the process: after an edit only what it touches is done again.
     """
     of_first, of_second = rank[edges.first], rank[edges.second]
+    other_way = np.zeros(len(of_first), dtype=np.bool_) if turned is None else turned
+    first_under = np.where(other_way, of_first > of_second, of_first < of_second)
+    second_under = np.where(other_way, of_first < of_second, of_first > of_second)
     known = [digest(wkb) for wkb in shapely.to_wkb(regions)]
     dark = _dark_shapes(regions, known, key)
     each_mm = trap_mm[:, None] if trap_mm.ndim == 1 else trap_mm
@@ -313,18 +322,24 @@ def printing_areas(
         chosen = np.flatnonzero(
             (wanted_mm > 0.0)
             & (
-                (one & ~other & (of_first == colour) & (of_second > colour))
-                | (other & ~one & (of_second == colour) & (of_first > colour))
+                (one & ~other & (of_first == colour) & first_under)
+                | (other & ~one & (of_second == colour) & second_under)
             )
         )
         if not len(chosen):
             return None
-        under = np.where(of_first[chosen] > colour, edges.first[chosen], edges.second[chosen])
-        edge = _Edge(edges.ends[chosen], dark.of_shape[under], wanted_mm[chosen], closing[impression, chosen])
+        under = np.where(one[chosen], edges.second[chosen], edges.first[chosen])
+        edge = _Edge(
+            edges.ends[chosen],
+            edges.outlines[chosen],
+            dark.of_shape[under],
+            wanted_mm[chosen],
+            closing[impression, chosen],
+        )
         reach, thin = _reaches(edge, dark), _thin_ones(edge, dark, thinner_mm)
         growth = _Growth(digest(edge.ends.tobytes(), reach.tobytes()), edge.ends, reach)
         # Not into what lies beyond a thin neighbour: there another edge decides, or none.
-        darker = np.flatnonzero((rank > colour) & ~covered & np.isin(dark.of_shape, edge.dark))
+        darker = np.flatnonzero(~covered & np.isin(dark.of_shape, edge.dark))
         ground = told(darker[_touched(_band(growth), regions[darker])])
         done = digest(growth.digest, ground.digest, thin.digest)
         return Told(done, _run_under(growth, ground, thin))

@@ -35,10 +35,12 @@ from blockwright.deciding.acts import (
     AddSplit,
     SetEdgeTrap,
     SetFinish,
+    SetGradationWay,
     SetKey,
     SetRouterBits,
     SharingHow,
 )
+from blockwright.model.axis import Way
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
@@ -228,6 +230,14 @@ def _gradation(form: Form) -> Act:
     return AddGradation(form.place("at"), (told[0], told[1]), (told[2], told[3]))
 
 
+def _gradation_way(form: Form) -> Act:
+    """How a gradation is printed; an empty field leaves it to the tool."""
+    way = form.maybe("way")
+    if way is not None and way not in get_args(Way):
+        raise SettingsError(words.TEXTS["not_an_act"])
+    return SetGradationWay(form.place("at"), cast("Way | None", way))
+
+
 def _order(form: Form) -> Act:
     return SetOrder(_names(form, "name"))
 
@@ -244,6 +254,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "add-merge": lambda form: AddMerge(form.place("at"), form.place("into"), form.yes("everywhere")),
     "add-drop": lambda form: AddDrop(form.place("at")),
     "add-gradation": _gradation,
+    "set-gradation-way": _gradation_way,
     "add-name": lambda form: AddName(form.place("at"), form.text("name")),
     "add-accept": lambda form: AddAccept(
         form.text("finding"), form.place("at") if form.maybe("at") else None

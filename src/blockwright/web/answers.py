@@ -80,7 +80,13 @@ def _take_edit_back(asked: Asked) -> list[Answer]:
 
 
 def _make_flat(asked: Asked) -> list[Answer]:
-    return [Answer(words.TEXTS["answer_flat"], {"act": "add-gradation", "at": asked.place, "flat": "true"})]
+    flat = Answer(words.TEXTS["answer_flat"], {"act": "add-gradation", "at": asked.place, "flat": "true"})
+    return [*(_print_as_fits(asked) if asked.about.get("way") else []), flat]
+
+
+def _print_as_fits(asked: Asked) -> list[Answer]:
+    """Take back how a gradation is to be printed."""
+    return [Answer(words.TEXTS["answer_as_fits"], {"act": "set-gradation-way", "at": asked.place, "way": ""})]
 
 
 def _fewer_colours(asked: Asked) -> list[Answer]:
@@ -292,6 +298,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "face-not-known": _like_the_others,
     "recipe-misses": _nearer,
     "gradation-off": _make_flat,
+    "gradation-way": _print_as_fits,
     **answers_finishes.ANSWERS,
     **answers_inks.ANSWERS,
     **answers_movement.ANSWERS,

@@ -99,6 +99,9 @@ def _at(place: PointMm) -> str:
     return f"{place[0]:.0f}, {place[1]:.0f}"
 
 
+_WAY_WORDS = {"as fits": "fits", "one ink": "one", "over a flat": "flat", "futa-iro": "two"}
+
+
 def _edit_said(key: str, edit: Any) -> str:
     match key:
         case "recolour":
@@ -113,6 +116,9 @@ def _edit_said(key: str, edit: Any) -> str:
             ends = (_at(edit.start), _at(edit.end)) if edit.start and edit.end else None
             if ends:
                 return words.fmt("edit_gradation", at=_at(edit.at), start=ends[0], end=ends[1])
+            if edit.printed and not (edit.ramp or edit.start_colour or edit.end_colour):
+                way = words.TEXTS[f"gradation_way_{_WAY_WORDS[edit.printed]}"]
+                return words.fmt("edit_way", at=_at(edit.at), way=way)
             return words.fmt("edit_flat" if edit.flat else "edit_ramp", at=_at(edit.at))
         case _:
             return words.fmt("edit_name", at=_at(edit.at), name=edit.name)

@@ -153,6 +153,10 @@ def _ink(found: Look, number: int) -> tuple[list[str], str | None]:
     return list(ink["swatches"][0]["hex"]), pot
 
 
+_WAYS = (("", "fits"), ("one ink", "one"), ("over a flat", "flat"), ("futa-iro", "two"))
+"""How a gradation may be printed, as ``print.toml`` says it, and the words for each."""
+
+
 def _gradation(each: dict[str, Any]) -> dict[str, Any] | None:
     """How an impression is brushed out: its sentence, and the ends of its run to set."""
     told = each.get("gradation")
@@ -170,6 +174,9 @@ def _gradation(each: dict[str, Any]) -> dict[str, Any] | None:
         "at": f"{told['at'][0]},{told['at'][1]}",
         "ends": ends,
         "curved": told["run"]["along_edge"],
+        "round": told["run"].get("round"),
+        "way": told.get("printed") or "",
+        "ways": [(way, words.TEXTS[f"gradation_way_{key}"]) for way, key in _WAYS],
     }
 
 
@@ -203,6 +210,17 @@ def _under_or_design(request: Request, opened: OpenedPrint, number: int, view: s
     return [what, layer(request, opened, "shapes", words.TEXTS["layer_design"])]
 
 
+def _asked_for(impressions: Sequence[dict[str, Any]], of: str | None) -> int:
+    """The place of the impression of a name; of a gradation that is now printed otherwise, of its colour."""
+    names = [each["name"] for each in impressions]
+    if of is None or of in names:
+        return 0 if of is None else names.index(of)
+    colour = of.rpartition(", ")[0] or of
+    return next(
+        (k for k, each in enumerate(impressions) if each.get("gradation") and colour in each["colours"]), 0
+    )
+
+
 def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None, see: str) -> dict[str, Any]:
     told = found.stage("separation").told
     findings = shown(told["findings"], found, stage="separation") if told else ()
@@ -211,7 +229,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
         return {"impressions": [], "own_stops": findings, "stops": () if findings else stops(found)}
     view = see if see in VIEWS else "after"
     names = [each["name"] for each in impressions]
-    k = names.index(of) if of in names else 0
+    k = _asked_for(impressions, of)
     number, faces = impressions[k]["number"], _faces(found)
     known = {
         "view": view,
