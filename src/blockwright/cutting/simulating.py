@@ -4,7 +4,7 @@ The grid is in face coordinates: mm, x to the right, y down, the first row at th
 face and negative below it. Cells are 0.1 mm wide, and 0.05 mm in tiles near the edges that are named.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil, hypot
@@ -198,7 +198,9 @@ def carve(
     return Surface((left, top), step_mm, heights, fine_tile, fine)
 
 
-def _in_bands(band, starts, tile_rows, tile_columns):  # type: ignore[no-untyped-def]
+def _in_bands(
+    band: Callable[[int, int], None], starts: NDArray[np.int64], tile_rows: int, tile_columns: int
+) -> None:
     """Call for bands of tile rows with about the same work each, so many that no core waits long."""
     threads = max(1, min(cpu_count() or 1, _MOST_THREADS))
     work = starts[::tile_columns][: tile_rows + 1] + np.arange(tile_rows + 1) * tile_columns

@@ -1,0 +1,375 @@
+"""A program held against the face that it should cut: nothing is handed over that would harm the block.
+
+The program is read back from its text, the face is cut by it in thought, and the result is compared with what
+was wanted. It says what was looked at and what was found, never that a program is safe.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
+
+from blockwright.cutting.cells import cells_inside
+from blockwright.cutting.clearance import shank_meets
+from blockwright.cutting.mark_check import MARK_WITHIN_MM, MarkCheck, check_marks
+from blockwright.cutting.reaching import SLACK_MM, Reach, find_reach
+from blockwright.cutting.reading_program import ProgramMoves, read_program
+from blockwright.cutting.simulating import TILE, Stretches, Surface, carve, cut_stretches
+from blockwright.cutting.wanted import Floor
+from blockwright.model.blocks import Kento
+from blockwright.model.findings import Finding
+from blockwright.model.router import RAPID, Bit, Machine
+from blockwright.model.units import Area, PointMm, Region
+
+TOUCH_MM = 0.02
+"""A surface that prints may be cut this deep, mm [CP]: it is sanded and inked flat."""
+
+SHALLOW_SHARE = 0.01
+"""The part of what the bits can reach that may stay too shallow before it is pointed at [CP]."""
+
+_RAPID_MM = -1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceWanted:
+    """What a program should make of a face; areas in face coordinates, mm.
+
+    ``clear`` is the waste that is taken down to the ``floor``; the recesses of ``marks`` are cut
+    ``mark_depth_mm`` deep; ``relief`` is what else may be cut (relieved corners, the rim's chamfer), however
+    deep within the board. All other wood of the block stays at the face. ``image_width_mm`` and ``mirrored``
+    put places of findings into the image.
+    """
+
+    name: str
+    block: Region
+    thickness_mm: float
+    printing: Area
+    clear: Area
+    floor: Floor
+    marks: tuple[Kento, ...] = ()
+    mark_depth_mm: float = 0.0
+    relief: Area = field(default_factory=MultiPolygon)
+    image_width_mm: float = 0.0
+    mirrored: bool = True
+
+    def in_image(self, x_mm: float, y_mm: float) -> PointMm:
+        """A place on the face as a place of the image."""
+        x = self.image_width_mm - x_mm if self.mirrored else x_mm
+        return round(x, 2), round(y_mm, 2)
+
+    def stays(self) -> shapely.Geometry:
+        """All wood that stays at the face."""
+        recesses = [r for kento in self.marks for r in (kento.kagi_recess, kento.hikitsuke_recess)]
+        return shapely.difference(self.block, shapely.union_all([self.clear, self.relief, *recesses]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proof:
+    """What came out of it: findings, figures, and the fields that drawings are made from.
+
+    ``gouge_mm2`` is wood that stays and was cut; ``shallow_mm2`` of ``reachable_mm2`` is too shallow though a
+    bit could reach it; ``unreached_mm2`` no bit can reach. ``shallow`` (rows, columns) are its cells.
+    """
+
+    findings: tuple[Finding, ...]
+    surface: Surface
+    reach: Reach
+    shallow: NDArray[np.bool_]
+    marks: tuple[MarkCheck, ...]
+    moves: int
+    gouge_mm2: float
+    deepest_gouge_mm: float
+    reachable_mm2: float
+    shallow_mm2: float
+    unreached_mm2: float
+    deepest_mm: float
+
+    @property
+    def may_be_handed_over(self) -> bool:
+        """Whether nothing was found that stops it."""
+        return all(finding.severity != "stop" for finding in self.findings)
+
+
+def check_program(
+    texts: Sequence[str],
+    wanted: FaceWanted,
+    bits: Sequence[Bit],
+    machine: Machine,
+    *,
+    slack_mm: float = SLACK_MM,
+) -> Proof:
+    """Check the programs that one after the other cut a face, from their texts.
+
+    ``bits`` are all that the programs may use. Raises ProgramError where a program cannot be read or uses
+    another bit.
+    """
+    programs = [read_program(text) for text in texts]
+    by_number = {bit.number: bit for bit in bits}
+    stretches, used = _joined(programs, by_number, wanted.block)
+    left, top, right, bottom = wanted.block.bounds
+    edges = shapely.boundary(shapely.union_all([wanted.clear, wanted.printing]))
+    surface = carve(stretches, (left, top, right, bottom), edges=edges)
+    gouges = _find_gouges(surface, wanted)
+    reach = find_reach(
+        wanted.clear,
+        wanted.floor,
+        used,
+        origin=surface.origin,
+        step_mm=surface.step_mm,
+        shape=surface.heights.shape,
+        slack_mm=slack_mm,
+    )
+    shallow = reach.reached & (surface.heights > -reach.needed_mm)
+    marks = _marks(stretches, wanted, used)
+    cell_mm2 = surface.step_mm**2
+    proof = Proof(
+        findings=(),
+        surface=surface,
+        reach=reach,
+        shallow=shallow,
+        marks=marks,
+        moves=sum(len(program) for program in programs),
+        gouge_mm2=gouges.area_mm2,
+        deepest_gouge_mm=gouges.deepest_mm,
+        reachable_mm2=float(np.count_nonzero(reach.reached)) * cell_mm2,
+        shallow_mm2=float(np.count_nonzero(shallow)) * cell_mm2,
+        unreached_mm2=float(np.count_nonzero((reach.needed_mm > 0) & ~reach.reached)) * cell_mm2,
+        deepest_mm=float(-surface.heights.min(initial=0.0)),
+    )
+    findings = [
+        *_gouge_findings(gouges, wanted),
+        *_depth_findings(proof, wanted),
+        *_shank_findings(stretches, used, wanted),
+        *_machine_findings(programs, wanted, machine),
+        *_mark_findings(marks, wanted),
+        *_shallow_findings(proof, wanted),
+    ]
+    return Proof(tuple(findings), *(getattr(proof, name) for name in Proof.__slots__ if name != "findings"))
+
+
+def _joined(
+    programs: Sequence[ProgramMoves], bits: dict[int, Bit], block: Region
+) -> tuple[Stretches, tuple[Bit, ...]]:
+    """The stretches of all programs, in their order, and the bits in the order of their shapes."""
+    used = tuple(dict.fromkeys(number for program in programs for number in program.tools))
+    each = [cut_stretches(program, bits, block) for program in programs]
+    places = [
+        np.array([used.index(number) for number in program.tools], dtype=np.int32) for program in programs
+    ]
+    parts = np.concatenate([np.zeros((0, 9)), *(one.parts for one in each)])
+    flags = np.concatenate([np.zeros(0, np.uint8), *(one.flags for one in each)])
+    which = [place[one.bits] if len(place) else one.bits for place, one in zip(places, each, strict=True)]
+    shapes = np.zeros((len(used), 7))
+    for place, one in zip(places, each, strict=True):
+        shapes[place] = one.shapes
+    numbers = np.concatenate([np.zeros(0, np.int32), *which]).astype(np.int32)
+    return Stretches(parts, flags, numbers, shapes), tuple(bits[number] for number in used)
+
+
+@dataclass(frozen=True, slots=True)
+class _Gouges:
+    """Wood that stays and was cut: how much, in how many places, and the deepest of them."""
+
+    area_mm2: float
+    places: int
+    deepest_mm: float
+    x_mm: float
+    y_mm: float
+    lowest_mm: float
+
+
+def _find_gouges(surface: Surface, wanted: FaceWanted) -> _Gouges:
+    stays = wanted.stays()
+    step, shape = surface.step_mm, surface.heights.shape
+    coarse = cells_inside(stays, surface.origin, step, shape).astype(bool) & (surface.heights < -TOUCH_MM)
+    depth = np.where(coarse, -surface.heights, np.float32(0.0))
+    area = 0.0
+    rows, columns = surface.fine_tile.shape
+    if len(surface.fine):
+        small = cells_inside(stays, surface.origin, step / 2, (rows * 2 * TILE, columns * 2 * TILE))
+        for row, column in zip(*np.nonzero(surface.fine_tile >= 0), strict=True):
+            tile = surface.fine[surface.fine_tile[row, column]]
+            part = small[row * 2 * TILE : (row + 1) * 2 * TILE, column * 2 * TILE : (column + 1) * 2 * TILE]
+            deep = np.where((part == 1) & (tile < -TOUCH_MM), -tile, np.float32(0.0))
+            here = depth[row * TILE : (row + 1) * TILE, column * TILE : (column + 1) * TILE]
+            cells = deep.reshape(TILE, 2, TILE, 2)[: here.shape[0], :, : here.shape[1]]
+            here[...] = cells.max(axis=(1, 3))
+            coarse[row * TILE : (row + 1) * TILE, column * TILE : (column + 1) * TILE] = False
+            area += float(np.count_nonzero(cells)) * (step / 2) ** 2
+    area += float(np.count_nonzero(coarse)) * step**2
+    bad = depth > 0
+    if not bad.any():
+        return _Gouges(0.0, 0, 0.0, 0.0, 0.0, 0.0)
+    places = cv2.connectedComponents(bad.astype(np.uint8))[0] - 1
+    y, x = np.unravel_index(int(depth.argmax()), shape)
+    return _Gouges(
+        area_mm2=area,
+        places=int(places),
+        deepest_mm=float(depth.max()),
+        x_mm=surface.origin[0] + (float(x) + 0.5) * step,
+        y_mm=surface.origin[1] + (float(y) + 0.5) * step,
+        lowest_mm=float(surface.heights.min()),
+    )
+
+
+def _gouge_findings(gouges: _Gouges, wanted: FaceWanted) -> list[Finding]:
+    if not gouges.places:
+        return []
+    where = "one place" if gouges.places == 1 else f"{gouges.places} places"
+    return [
+        Finding(
+            code="program-cuts-the-face",
+            severity="stop",
+            message=f"On the face {wanted.name} the program cuts into wood that stays, in {where}, "
+            f"{gouges.area_mm2:.2f} mm² in all, {gouges.deepest_mm:.2f} mm deep at the worst. It is not "
+            "handed over.",
+            at=wanted.in_image(gouges.x_mm, gouges.y_mm),
+            about=(("face", wanted.name),),
+        )
+    ]
+
+
+def _depth_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
+    if proof.deepest_mm < wanted.thickness_mm:
+        return []
+    heights = proof.surface.heights
+    y, x = np.unravel_index(int(heights.argmin()), heights.shape)
+    step, origin = proof.surface.step_mm, proof.surface.origin
+    return [
+        Finding(
+            code="program-through-the-board",
+            severity="stop",
+            message=f"On the face {wanted.name} the program cuts {proof.deepest_mm:.1f} mm deep; the board "
+            f"is {wanted.thickness_mm:g} mm thick.",
+            at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
+            about=(("face", wanted.name),),
+        )
+    ]
+
+
+def _shank_findings(stretches: Stretches, used: Sequence[Bit], wanted: FaceWanted) -> list[Finding]:
+    left, top, right, bottom = wanted.block.bounds
+    met = shank_meets(stretches, used, (left, top, right, bottom))
+    if met is None:
+        return []
+    x, y, deep, which = met
+    bit = used[which]
+    return [
+        Finding(
+            code="program-shank-meets-wood",
+            severity="stop",
+            message=f"On the face {wanted.name} the bit {bit.name} goes so deep that its shank meets "
+            f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take a bit that cuts "
+            "deeper, or clear less deep.",
+            at=wanted.in_image(x, y),
+            about=(("face", wanted.name),),
+        )
+    ]
+
+
+def _machine_findings(
+    programs: Sequence[ProgramMoves], wanted: FaceWanted, machine: Machine
+) -> list[Finding]:
+    moving = [program for program in programs if len(program)]
+    if not moving:
+        return []
+    findings = []
+    low = np.min([np.minimum(each.start.min(axis=0), each.end.min(axis=0)) for each in moving], axis=0)
+    high = np.max([np.maximum(each.start.max(axis=0), each.end.max(axis=0)) for each in moving], axis=0)
+    for axis, name in enumerate("xyz"):
+        span = float(high[axis] - low[axis])
+        if span > machine.reach_mm[axis] + 1e-6:
+            findings.append(
+                Finding(
+                    code="program-beyond-the-machine",
+                    severity="stop",
+                    message=f"On the face {wanted.name} the program moves {span:.1f} mm along {name}; the "
+                    f"machine {machine.name} reaches {machine.reach_mm[axis]:g} mm.",
+                    about=(("face", wanted.name),),
+                )
+            )
+    for program in moving:
+        rapid = program.kind == RAPID
+        upright = (program.start[:, :2] == program.end[:, :2]).all(axis=1)
+        rising = upright & (program.end[:, 2] > program.start[:, 2])
+        below = np.minimum(program.start[:, 2], program.end[:, 2]) < _RAPID_MM
+        wrong = np.flatnonzero(rapid & below & ~rising)
+        if len(wrong):
+            x, y, _ = program.end[wrong[0]].tolist()
+            left, _, _, bottom = wanted.block.bounds
+            findings.append(
+                Finding(
+                    code="program-rapid-in-the-wood",
+                    severity="stop",
+                    message=f"On the face {wanted.name} the program moves at full speed below the face, in "
+                    f"line {int(program.line[wrong[0]])}; only straight up it may do that.",
+                    at=wanted.in_image(left + x, bottom - y),
+                    about=(("face", wanted.name),),
+                )
+            )
+    return findings
+
+
+def _marks(stretches: Stretches, wanted: FaceWanted, used: Sequence[Bit]) -> tuple[MarkCheck, ...]:
+    flats = [bit.radius_mm for bit in used if bit.kind == "flat"]
+    return tuple(
+        check
+        for kento in wanted.marks
+        for check in check_marks(
+            stretches, kento, depth_mm=wanted.mark_depth_mm, round_mm=min(flats, default=0.0)
+        )
+    )
+
+
+def _mark_findings(marks: Sequence[MarkCheck], wanted: FaceWanted) -> list[Finding]:
+    findings = []
+    for mark in marks:
+        at = wanted.in_image(*mark.at)
+        if not mark.cut:
+            findings.append(
+                Finding(
+                    code="program-leaves-a-mark",
+                    severity="warn",
+                    message=f"On the face {wanted.name} the program does not cut the {mark.name}: cut it by "
+                    "hand, or no sheet can be laid.",
+                    at=at,
+                    about=(("face", wanted.name),),
+                )
+            )
+        elif not mark.good:
+            findings.append(
+                Finding(
+                    code="program-mark-is-off",
+                    severity="stop",
+                    message=f"On the face {wanted.name} the {mark.name} is {mark.position_mm:.2f} mm out of "
+                    f"place and {mark.uneven_mm:.2f} mm off its depth of {wanted.mark_depth_mm:g} mm; "
+                    f"{MARK_WITHIN_MM:g} mm is allowed.",
+                    at=at,
+                    about=(("face", wanted.name),),
+                )
+            )
+    return findings
+
+
+def _shallow_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
+    if proof.shallow_mm2 <= SHALLOW_SHARE * proof.reachable_mm2:
+        return []
+    lack = np.where(proof.shallow, proof.surface.heights + proof.reach.needed_mm, np.float32(0.0))
+    y, x = np.unravel_index(int(lack.argmax()), lack.shape)
+    step, origin = proof.surface.step_mm, proof.surface.origin
+    percent = 100.0 * proof.shallow_mm2 / proof.reachable_mm2
+    return [
+        Finding(
+            code="program-leaves-it-shallow",
+            severity="warn",
+            message=f"On the face {wanted.name} {proof.shallow_mm2:.0f} mm² that the bits can reach "
+            f"({percent:.1f} %) stay too shallow, by {float(lack.max()):.1f} mm at the worst: ink may stand "
+            "there. Clear it by hand.",
+            at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
+            about=(("face", wanted.name),),
+        )
+    ]
