@@ -225,9 +225,9 @@ class OutFolder:
         held = self._held_by_the_other(step)
         if held is not None:
             documents = _documents_there(held)
-            for file in held.iterdir():
-                if file.name != _NOTE and file.name not in documents:
-                    keep_file(file, into / file.name)
+            for name in _files_in(held):
+                if name != _NOTE and name not in documents:
+                    keep_file(held / name, into / name)
             value_hash = file_hash(into / "value.json")
             kept = Kept(step.name, self.path / step.name, step.key, step.kind, False, value_hash)
             kept.__dict__["summary"] = json.loads((into / f"{step.name}.json").read_text(encoding="utf-8"))
@@ -260,7 +260,7 @@ class OutFolder:
         try:
             for drawing in making.drawings:
                 finish(drawing)
-            hashes = {file.name: file_hash(file) for file in sorted(making.folder.iterdir())}
+            hashes = {name: file_hash(making.folder / name) for name in _files_in(making.folder)}
             _write_note(making.folder / _NOTE, making.step.key, hashes, making.parts)
             self._put_in_place(making.folder, self.path / making.step.name)
         finally:
@@ -363,6 +363,12 @@ class OutFolder:
             self.settle()
 
 
+def _files_in(folder: Path) -> list[str]:
+    """The files in a stage's folder and in folders of it, as they are named from there."""
+    found = (file for file in folder.rglob("*") if file.is_file())
+    return sorted(file.relative_to(folder).as_posix() for file in found)
+
+
 def _is_much(value: Path) -> bool:
     return value.stat().st_size > _MUCH_BYTES
 
@@ -388,14 +394,21 @@ def _documents_there(place: Path) -> dict[str, str]:
         return {
             str(name): str(key)
             for name, key in told["documents"].items()
-            if Path(name).name == name and file_hash(place / name) == told["sha256"][name]
+            if _is_inside(str(name)) and file_hash(place / name) == told["sha256"][name]
         }
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
 
 
+def _is_inside(name: str) -> bool:
+    """Whether a name in a note stays in the stage's folder: a file of it, or of a folder in it."""
+    parts = Path(name).parts
+    return 1 <= len(parts) <= 2 and not Path(name).is_absolute() and ".." not in parts
+
+
 def keep_file(old: Path, new: Path) -> None:
     """Give a file another place beside the one it has; a copy where the disk knows no links."""
+    new.parent.mkdir(exist_ok=True)
     try:
         os.link(old, new)
     except OSError:

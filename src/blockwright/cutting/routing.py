@@ -1,12 +1,13 @@
 """From a face to what each bit does on it: roughing, what larger bits left, walls, corners, marks, rim."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import shapely
 from shapely import affinity
 
 from blockwright.cutting.distances import Distances, distances_in
+from blockwright.cutting.feeds import Speeds, Steps
 from blockwright.cutting.joining import Ways, joined
 from blockwright.cutting.lanes import Lane, left_after, ring_lanes, rising_lanes, wall_lanes, with_spurs
 from blockwright.cutting.marks_and_rim import mark_lanes, rim_lane
@@ -19,8 +20,11 @@ from blockwright.model.units import Area, PointMm, Region
 UPRIGHT_DEG = 89.0
 """Walls without a bit that cuts sloping ones."""
 
-_FINE_OVER_MM = 0.4
-"""From lane to lane of a V bit on a floor, mm: the ridges between are a third of a mm high."""
+_LEAST_TOLD_MM2 = 0.05
+"""Waste left standing that is smaller takes no ink to speak of."""
+
+_GENEROUS_MM = 0.06
+"""What is granted beyond a relieved corner and the rim."""
 
 _LIFT_MM = 30.0
 """What a lift and a new entry are worth in mm of way: about a second."""
@@ -30,44 +34,44 @@ _LINK_DIAMETERS = 0.7
 
 
 @dataclass(frozen=True, slots=True)
-class Speed:
-    """How fast one bit turns, goes and plunges."""
+class Tool:
+    """A bit with its speeds and steps in the wood of a face."""
 
-    rpm: float
-    feed_mm_min: float
-    plunge_mm_min: float
+    bit: Bit
+    speeds: Speeds
+    steps: Steps
 
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """How faces are routed; lengths in mm.
+    """How a face is routed; lengths in mm.
 
-    ``step_over`` and ``step_down`` are parts of a bit's diameter. ``least_left_mm2`` is the least waste that
-    a larger bit left for which a smaller one is taken: less is left to the next, and at last to the hand.
+    ``least_left_mm2`` is the least waste that a larger bit left for which a smaller one is taken: less is
+    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks.
     """
 
     floor: Floor
     stock_mm: float
-    step_over: float
-    step_down: float
     ramp_deg: float
     safe_mm: float
     least_left_mm2: float
-    mark_extra_mm: float
+    mark_depth_mm: float
     chamfer_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Routed:
-    """What the bits do on one face, in machine coordinates, and what they did it from.
+    """What the bits do on one face, in machine coordinates, and what they leave.
 
-    ``work`` is where bits may be below the face, ``floor`` how deep it is wanted to be.
+    ``floor`` is how deep it is wanted to be. ``left`` is the waste that no bit is sent for; ``relief`` what
+    is cut besides the waste and the marks' recesses: their relieved corners and the rim. Both are in face
+    coordinates.
     """
 
     runs: tuple[Run, ...]
-    work: Area
     floor: Floor
-    away: Distances
+    left: Area
+    relief: Area
 
 
 def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
@@ -76,61 +80,83 @@ def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
     return affinity.affine_transform(geometry, [1.0, 0.0, 0.0, -1.0, -left, bottom])
 
 
-def route_face(
-    blocks: BlockSet,
-    face: Face,
-    clear: Area,
-    bits: Sequence[Bit],
-    speeds: Mapping[int, Speed],
-    manner: Manner,
-) -> Routed:
-    """Say what each bit does on a face, the largest first; ``speeds`` are by the bits' numbers.
+def off_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
+    """A shape on the machine as it lies on the face: :func:`on_machine` turned back."""
+    left, _, _, bottom = block.bounds
+    return affinity.affine_transform(geometry, [1.0, 0.0, 0.0, -1.0, left, bottom])
 
-    Without a bit for sloping walls they are upright. Raises ValueError when there is no flat bit.
+
+def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool], manner: Manner) -> Routed:
+    """Say what each bit does on a face, the largest first.
+
+    Of bits for sloping walls the bluntest is taken; without one walls are upright. Ball bits have nothing to
+    do on a face of flats. Raises ValueError when there is no flat bit.
     """
     here = blocks.as_on(face)
     work = as_polygons(on_machine(area_to_work(clear, here.block), here.block))
-    flats = sorted((bit for bit in bits if bit.kind == "flat"), key=lambda bit: -bit.diameter_mm)
-    sloping = sorted((bit for bit in bits if bit.kind in ("V", "tapered")), key=lambda bit: -bit.angle_deg)
+    flats = sorted(
+        (tool for tool in tools if tool.bit.kind == "flat"), key=lambda tool: -tool.bit.diameter_mm
+    )
+    sloping = sorted(
+        (tool for tool in tools if tool.bit.kind in ("V", "tapered")), key=lambda tool: -tool.bit.angle_deg
+    )
     if not flats:
         raise ValueError("a face is cleared by flat bits; there is none")
     floor = manner.floor if sloping else replace(manner.floor, wall_deg=UPRIGHT_DEG)
     away = distances_in(work)
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
     runs: list[Run] = []
-    for place, bit in enumerate(flats):
+    for place, tool in enumerate(flats):
         lanes = ring_lanes(
             work,
-            bit,
+            tool.bit,
             floor,
             stock_mm=manner.stock_mm,
-            step_over_mm=manner.step_over * bit.diameter_mm,
-            step_down_mm=manner.step_down * bit.diameter_mm,
+            step_over_mm=tool.steps.over_mm,
+            step_down_mm=tool.steps.down_mm,
             within=None if place == 0 else rest,
         )
-        if not sloping and place == len(flats) - 1:
-            lanes += wall_lanes(work, bit, floor)
-        if place == len(flats) - 1:
-            lanes += _marks(blocks, face, bit, manner)
-        rest = _worth(left_after(rest, work, bit, floor, manner.stock_mm), manner.least_left_mm2)
-        runs += _run(lanes, bit, "clearing", floor, away, speeds, manner)
-    for bit in sloping[:1]:
+        if tool is flats[-1]:
+            if not sloping:
+                lanes += wall_lanes(work, tool.bit, floor)
+            lanes += _marks(blocks, face, tool.bit, manner)
+        rest = _worth(left_after(rest, work, tool.bit, floor, manner.stock_mm), manner.least_left_mm2)
+        runs += _run(lanes, tool, "clearing", floor, away, manner)
+    for tool in sloping[:1]:
         lanes = ring_lanes(
             work,
-            bit,
+            tool.bit,
             floor,
             stock_mm=0.0,
-            step_over_mm=_FINE_OVER_MM,
+            step_over_mm=tool.steps.over_mm,
             step_down_mm=floor.most_mm,
             within=rest,
         )
-        walls = wall_lanes(work, bit, floor)
-        lanes += with_spurs(walls, rising_lanes(work, bit, floor, stock_mm=0.0))
-        rim = rim_lane(here.block, bit, chamfer_mm=manner.chamfer_mm)
-        runs += _run(
-            [*lanes, *([_moved(rim, here.block)] if rim else [])], bit, "walls", floor, away, speeds, manner
+        lanes += with_spurs(
+            wall_lanes(work, tool.bit, floor), rising_lanes(work, tool.bit, floor, stock_mm=0.0)
         )
-    return Routed(tuple(runs), work, floor, away)
+        rim = rim_lane(here.block, tool.bit, chamfer_mm=manner.chamfer_mm)
+        lanes += [_moved(rim, here.block)] if rim else []
+        rest = _worth(left_after(rest, work, tool.bit, floor, 0.0), _LEAST_TOLD_MM2)
+        runs += _run(lanes, tool, "walls", floor, away, manner)
+    return Routed(
+        tuple(runs),
+        floor,
+        as_polygons(off_machine(rest, here.block)),
+        _relief(blocks, face, flats[-1].bit, manner, rim=bool(sloping) and sloping[0].bit.kind == "V"),
+    )
+
+
+def _relief(blocks: BlockSet, face: Face, bit: Bit, manner: Manner, *, rim: bool) -> Area:
+    """What is cut besides the waste and the recesses, a little generously, face coordinates."""
+    block = blocks.as_on(face).block
+    parts = [
+        shapely.Point(kento.kagi_wall[1]).buffer(bit.radius_mm + _GENEROUS_MM)
+        for kento in blocks.marks_of(face)
+    ]
+    if rim and manner.chamfer_mm > 0.0:
+        parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
+    return as_polygons(shapely.union_all(parts))
 
 
 def _worth(rest: Area, least_mm2: float) -> Area:
@@ -139,20 +165,14 @@ def _worth(rest: Area, least_mm2: float) -> Area:
 
 
 def _run(
-    lanes: Sequence[Lane],
-    bit: Bit,
-    what: str,
-    floor: Floor,
-    away: Distances,
-    speeds: Mapping[int, Speed],
-    manner: Manner,
+    lanes: Sequence[Lane], tool: Tool, what: str, floor: Floor, away: Distances, manner: Manner
 ) -> list[Run]:
     if not lanes:
         return []
+    bit, speeds = tool.bit, tool.speeds
     order = in_order(lanes, lift_mm=_LIFT_MM, link_mm=_LINK_DIAMETERS * bit.diameter_mm)
     moves = joined(lanes, order, bit, floor, away, Ways(manner.ramp_deg, manner.safe_mm))
-    speed = speeds[bit.number]
-    return [Run(bit, what, speed.rpm, speed.feed_mm_min, speed.plunge_mm_min, moves)]
+    return [Run(bit, what, speeds.rpm, speeds.feed_mm_min, speeds.plunge_mm_min, moves)]
 
 
 def _marks(blocks: BlockSet, face: Face, bit: Bit, manner: Manner) -> list[Lane]:
@@ -160,9 +180,9 @@ def _marks(blocks: BlockSet, face: Face, bit: Bit, manner: Manner) -> list[Lane]
     here = blocks.as_on(face)
     lanes: list[Lane] = []
     for kento in blocks.marks_of(face):
-        depth = kento.depth_mm + manner.mark_extra_mm
         for recess, corner in _recesses(kento, here.block):
-            lanes += mark_lanes(recess, bit, depth_mm=depth, corner=corner)
+            if not recess.buffer(-bit.radius_mm).is_empty:
+                lanes += mark_lanes(recess, bit, depth_mm=manner.mark_depth_mm, corner=corner)
     return lanes
 
 

@@ -1,0 +1,258 @@
+"""A face routed: with which bits and how fast, how long it takes, and what is left to the hand."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import shapely
+
+from blockwright.cutting.feeds import speeds_for, steps_for, wood_class_of
+from blockwright.cutting.proving import FaceWanted, Proof
+from blockwright.cutting.reaching import largest_bits
+from blockwright.cutting.reading_program import ProgramMoves
+from blockwright.cutting.routing import Manner, Routed, Tool, route_face
+from blockwright.cutting.timing import BitShare, lower_bound_s, router_time
+from blockwright.cutting.wanted import Floor
+from blockwright.geometry.narrowest import narrowest_width
+from blockwright.model.blocks import BlockSet, Board, Face
+from blockwright.model.cut import BitChoice, BitWork, FaceCut, Narrow, Routing
+from blockwright.model.errors import SettingsError
+from blockwright.model.router import Bit, Machine
+from blockwright.model.settings import CuttingTable
+from blockwright.model.shelf import RouterShelf
+from blockwright.model.units import Area
+
+MARK_EXTRA_MM = 0.05
+"""Marks are cut deeper than the sheet is thick by this, mm [CP]."""
+
+_LEAST_WIDTH_MM = {"hardwood": 0.5, "softwood": 0.8, "MDF": 0.8}
+"""What prints and is narrower does not stand when it is routed, mm [CP]."""
+
+_MINUTES_A_PLACE = 0.25
+"""Taking up a knife at a place that the bits left, minutes [CP]."""
+
+_MOST_NARROW = 40
+"""Narrow places that are told; of more, the narrowest."""
+
+_S = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What a face is routed with: the machine, the tools for its wood, and how."""
+
+    machine: Machine
+    tools: tuple[Tool, ...]
+    manner: Manner
+
+    @property
+    def bits(self) -> tuple[Bit, ...]:
+        """The bits, without speeds and steps."""
+        return tuple(tool.bit for tool in self.tools)
+
+
+def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShelf) -> Bench:
+    """Lay out machine and bits for a board, as the settings say, from what is on the shelf.
+
+    ``marks_mm`` is how deep the marks are wanted. Raises SettingsError where a name is not on the shelf, or
+    there is no machine or no flat bit.
+    """
+    settings = table.router
+    machine = _machine(settings.machine, shelf)
+    bits = _bits(settings.bits, shelf)
+    if all(bit.kind != "flat" for bit in bits):
+        raise SettingsError(
+            "print.toml: [cutting.router] bits names no flat bit; a face is cleared by flat bits, one at least."
+        )
+    wood = wood_class_of(board.wood)
+    tools = []
+    for bit in bits:
+        steps = steps_for(bit, wood, settings)
+        tools.append(Tool(bit, speeds_for(bit, wood, machine, steps.down_mm, settings), steps))
+    manner = Manner(
+        floor=Floor(
+            settings.wall_deg, settings.least_depth_mm, settings.depth_growth, settings.most_depth_mm
+        ),
+        stock_mm=settings.stock_mm,
+        ramp_deg=settings.ramp_deg,
+        safe_mm=machine.safe_mm if settings.safe_mm is None else settings.safe_mm,
+        least_left_mm2=settings.smallest_area_mm2,
+        mark_depth_mm=marks_mm + MARK_EXTRA_MM,
+        chamfer_mm=settings.rim_chamfer_mm,
+    )
+    return Bench(machine, tuple(tools), manner)
+
+
+def _machine(name: str, shelf: RouterShelf) -> Machine:
+    found = [machine for machine in shelf.machines if name in ("", machine.name)]
+    if not found:
+        names = ", ".join(machine.name for machine in shelf.machines) or "none"
+        raise SettingsError(
+            f'print.toml: [cutting.router] machine is "{name}", which is not on the shelf; there are {names}.'
+        )
+    return found[0]
+
+
+def _bits(names: Sequence[str], shelf: RouterShelf) -> tuple[Bit, ...]:
+    known = {bit.name: bit for bit in shelf.bits}
+    for name in names:
+        if name not in known:
+            raise SettingsError(
+                f'print.toml: [cutting.router] bits names "{name}", which is not on the shelf; there are '
+                f"{', '.join(known) or 'none'}."
+            )
+    return tuple(known[name] for name in dict.fromkeys(names)) if names else shelf.bits
+
+
+def wanted_of(
+    blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: Bench, routed: Routed
+) -> FaceWanted:
+    """What a program should make of a face."""
+    here = blocks.as_on(face)
+    return FaceWanted(
+        name=face.name,
+        block=here.block,
+        thickness_mm=board.thickness_mm,
+        printing=face.printing,
+        clear=cut.clear,
+        floor=routed.floor,
+        marks=blocks.marks_of(face),
+        mark_depth_mm=bench.manner.mark_depth_mm,
+        relief=routed.relief,
+        image_width_mm=blocks.image_width_mm,
+        mirrored=face.mirrored,
+    )
+
+
+def choices(
+    blocks: BlockSet, face: Face, cut: FaceCut, bench: Bench, table: CuttingTable
+) -> list[tuple[tuple[Tool, ...], Routed]]:
+    """The face routed by fewer and fewer bits: without the smallest flat one, without the two smallest."""
+    flats = sorted((t for t in bench.tools if t.bit.kind == "flat"), key=lambda tool: -tool.bit.diameter_mm)
+    others = tuple(tool for tool in bench.tools if tool.bit.kind in ("V", "tapered"))
+    sets = [(*flats[:count], *others) for count in range(len(flats) - 1, 0, -1)]
+    return [(tools, route_face(blocks, face, cut.clear, tools, bench.manner)) for tools in sets]
+
+
+def hand_minutes(left: Area, table: CuttingTable) -> float:
+    """What clearing by hand takes where bits left waste, at the rates in the settings."""
+    return float(left.area) / table.clear_mm2_per_min + len(left.geoms) * _MINUTES_A_PLACE
+
+
+def choice(
+    tools: Sequence[Tool],
+    routed: Routed,
+    programs: Sequence[ProgramMoves],
+    machine: Machine,
+    table: CuttingTable,
+) -> BitChoice:
+    """What one set of bits takes of the router and leaves to the hand."""
+    return BitChoice(
+        bits=tuple(tool.bit.name for tool in tools),
+        router_min=_minutes(programs, machine),
+        hand_min=hand_minutes(routed.left, table),
+        hand_mm2=float(routed.left.area),
+    )
+
+
+def _minutes(programs: Sequence[ProgramMoves], machine: Machine) -> float:
+    """Minutes of programs one after the other, the bits changed between them."""
+    changes = (len(programs) - 1) * machine.change_s
+    return (sum(router_time(program, machine).total_s for program in programs) + changes) / _S
+
+
+def routing_of(
+    cut: FaceCut,
+    face: Face,
+    board: Board,
+    bench: Bench,
+    routed: Routed,
+    proof: Proof,
+    programs: Sequence[tuple[ProgramMoves, tuple[str, ...], str]],
+    others: Sequence[BitChoice],
+    table: CuttingTable,
+    image_width_mm: float,
+) -> Routing:
+    """What is told of a routed face; ``programs`` come with the names of their bits and of their files."""
+    machine = bench.machine
+    own = [moves for moves, _, _ in programs]
+    shape = proof.surface.heights.shape
+    areas = largest_bits(
+        cut.clear,
+        routed.floor,
+        [run.bit for run in routed.runs],
+        origin=proof.surface.origin,
+        step_mm=proof.surface.step_mm,
+        shape=shape,
+    )
+    by_number = {tool.bit.number: tool for tool in bench.tools}
+    shares = [
+        BitShare(area, by_number[number].steps.over_mm, by_number[number].speeds.feed_mm_min)
+        for number, area in areas.items()
+    ]
+    work = []
+    for run in routed.runs:
+        files = tuple(file for _, bits, file in programs if run.bit.name in bits)
+        mine = [moves for moves, bits, _ in programs if bits == (run.bit.name,)]
+        minutes = sum(router_time(moves, machine).total_s for moves in mine) / _S
+        work.append(
+            BitWork(
+                run.bit.name,
+                run.what,
+                run.rpm,
+                run.feed_mm_min,
+                run.plunge_mm_min,
+                len(run.moves),
+                minutes,
+                files,
+            )
+        )
+    chosen = BitChoice(
+        tuple(dict.fromkeys(run.bit.name for run in routed.runs)),
+        _minutes(own, machine),
+        hand_minutes(routed.left, table),
+        float(routed.left.area),
+    )
+    held_back = not proof.may_be_handed_over
+    return Routing(
+        machine=machine.name,
+        work=tuple(work),
+        router_min=chosen.router_min,
+        lower_bound_min=lower_bound_s(shares) / _S,
+        gouge_mm2=proof.gouge_mm2,
+        shallow_mm2=proof.shallow_mm2,
+        deep_percent=100.0 * (1.0 - proof.shallow_mm2 / max(proof.reachable_mm2, 1e-9)),
+        deepest_mm=proof.deepest_mm,
+        marks_off_mm=max((mark.position_mm for mark in proof.marks), default=0.0),
+        hand=routed.left,
+        hand_places=len(routed.left.geoms),
+        hand_min=chosen.hand_min,
+        narrow=_narrow(face, board, image_width_mm),
+        choices=(chosen, *others),
+        held_back=held_back,
+    )
+
+
+def _narrow(face: Face, board: Board, image_width_mm: float) -> tuple[Narrow, ...]:
+    """Places of what prints that are narrower than the wood stands, the narrowest first, in the image."""
+    least_mm = _LEAST_WIDTH_MM[wood_class_of(board.wood)]
+    parts = [part for part in shapely.get_parts(face.printing) if part.area > 0.0]
+    found = [narrowest_width(part) for part in parts if shapely.maximum_inscribed_circle(part).length < 10.0]
+    narrow = sorted((each for each in found if each.width_mm < least_mm), key=lambda each: each.width_mm)
+    return tuple(
+        Narrow(
+            (round(image_width_mm - each.at[0] if face.mirrored else each.at[0], 2), round(each.at[1], 2)),
+            each.width_mm,
+        )
+        for each in narrow[:_MOST_NARROW]
+    )
+
+
+__all__ = [
+    "Bench",
+    "choice",
+    "choices",
+    "hand_minutes",
+    "routing_of",
+    "set_up",
+    "wanted_of",
+]
