@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from blockwright.model.settings_movement import MovementSettings
+from blockwright.model.settings_router import RouterTable
 from blockwright.model.settings_separation import (
     EdgeTrapAt,
     Overprint,
@@ -404,6 +405,7 @@ class CuttingTable(Table):
         400.0, gt=0, le=100000, description="Waste cleared by hand, mm2 a minute; put your own rate. [CP]"
     )
     face: tuple[FaceMethod, ...] = ()
+    router: RouterTable = RouterTable()
 
 
 class ProofTable(Table):
@@ -455,6 +457,7 @@ __all__ = [
     "PrintTable",
     "ProofTable",
     "Recolour",
+    "RouterTable",
     "SeparationTable",
     "Settings",
     "SplitAt",
