@@ -167,6 +167,9 @@ def _setting_lines(name: str, model: type[BaseModel], schema: dict[str, Any]) ->
     for key, field in model.model_fields.items():
         if field.description:
             continue
+        if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
+            yield from _setting_lines(f"{name}.{key}", field.annotation, schema)
+            continue
         inner_name = properties[key]["items"]["$ref"].rsplit("/", 1)[-1]
         inner: type[BaseModel] = next(
             each for each in getattr(field.annotation, "__args__", ()) if each is not Ellipsis

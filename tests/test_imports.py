@@ -65,6 +65,7 @@ MAY_IMPORT = {
         "ledger",
         "studio",
         "shelf",
+        "bits",
         "swatches",
         "keeping",
         "paints",

@@ -7,8 +7,10 @@ transaction. What is impossible or not there raises BitError, a database that re
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
+from blockwright.model.errors import BitError
 from blockwright.model.home import DATABASE_NAME, home_folder
 from blockwright.model.router import Bit, Machine
+from blockwright.model.settings_router import RouterTable
 from blockwright.model.shelf import RouterShelf, ShelfBit, ShelfMachine
 
 if TYPE_CHECKING:
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = [
     "add_bit",
     "add_machine",
+    "chosen_routers",
     "edit_bit",
     "edit_machine",
     "first_routers",
@@ -141,6 +144,27 @@ def read_routers(where: "Where" = None) -> RouterShelf:
         tuple(each.bit for each in bits if not each.retired) if bits else first.bits,
         tuple(each.machine for each in machines if not each.retired) if machines else first.machines,
     )
+
+
+def chosen_routers(at_hand: RouterShelf, settings: RouterTable) -> tuple[tuple[Bit, ...], Machine]:
+    """The bits, by their numbers, and the machine that a print is routed with, as its settings say.
+
+    Raises BitError when one that is named is not in use, or none is in use at all.
+    """
+    machines = {each.name.casefold(): each for each in at_hand.machines}
+    bits = {each.name.casefold(): each for each in at_hand.bits}
+    if not machines or not bits:
+        what = "bit" if machines else "machine"
+        raise BitError(f"No {what} on the shelf is in use; blockwright shelf {what} add puts one there.")
+    for what, names, known in (("machine", (settings.machine,), machines), ("bits", settings.bits, bits)):
+        for name in filter(None, names):
+            if name.casefold() not in known:
+                there = ", ".join(each.name for each in known.values())
+                told = f"[cutting.router] {what} names {name}, which is not in use on the shelf"
+                raise BitError(f"{told}; there are {there}.")
+    machine = machines[settings.machine.casefold()] if settings.machine else at_hand.machines[0]
+    wanted = {name.casefold() for name in settings.bits}
+    return tuple(each for name, each in bits.items() if not wanted or name in wanted), machine
 
 
 def _parted(changes: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

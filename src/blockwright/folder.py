@@ -365,8 +365,7 @@ class OutFolder:
 
 def _files_in(folder: Path) -> list[str]:
     """The files in a stage's folder and in folders of it, as they are named from there."""
-    found = (file for file in folder.rglob("*") if file.is_file())
-    return sorted(file.relative_to(folder).as_posix() for file in found)
+    return sorted(file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file())
 
 
 def _is_much(value: Path) -> bool:

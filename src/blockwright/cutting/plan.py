@@ -23,6 +23,8 @@ def plan_cuts(blocks: BlockSet, settings: CuttingTable) -> Cut:
     which are cut by hand afterwards. The minutes are those of the marks alone; how long lifting and
     blasting take has no published figure and is not counted.
 
+    A router clears all waste, or leaves islands as by hand where ``[cutting.router] islands`` allows it.
+
     A face named twice in the settings takes the later method; a name that no face has is a finding.
     """
     methods = {override.face: override.method for override in settings.face}
@@ -41,6 +43,12 @@ def _plan_face(blocks: BlockSet, face: Face, method: Method, settings: CuttingTa
     if method == "stencil":
         clear, island = waste, MultiPolygon()
         weed, border = mark_for_weeding(waste), _grow(blocks.block, settings.oversize_mm)
+    elif method == "router":
+        clear, island = waste, MultiPolygon()
+        if settings.router.islands:
+            clear, island = split_waste(waste, face.printing, reach_mm=settings.clear_reach_mm)
+        # The bits cut the marks too; what they leave to the hand is known when their programs are.
+        weed, border, minutes = (), None, 0.0
     else:
         clear, island = split_waste(waste, face.printing, reach_mm=settings.clear_reach_mm)
         weed, border = (), None

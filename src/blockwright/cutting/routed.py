@@ -61,7 +61,7 @@ def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShel
     bits = _bits(settings.bits, shelf)
     if all(bit.kind != "flat" for bit in bits):
         raise SettingsError(
-            "print.toml: [cutting.router] bits names no flat bit; a face is cleared by flat bits, one at least."
+            "print.toml: [cutting.router] bits names no flat bit; faces are cleared by flat ones, one at least."
         )
     wood = wood_class_of(board.wood)
     tools = []
@@ -124,7 +124,7 @@ def wanted_of(
 
 
 def choices(
-    blocks: BlockSet, face: Face, cut: FaceCut, bench: Bench, table: CuttingTable
+    blocks: BlockSet, face: Face, cut: FaceCut, bench: Bench
 ) -> list[tuple[tuple[Tool, ...], Routed]]:
     """The face routed by fewer and fewer bits: without the smallest flat one, without the two smallest."""
     flats = sorted((t for t in bench.tools if t.bit.kind == "flat"), key=lambda tool: -tool.bit.diameter_mm)

@@ -36,7 +36,7 @@ from blockwright.deciding.acts import (
     TakeBack,
     told_short,
 )
-from blockwright.decisions import FILE_NAME, parse
+from blockwright.decisions import FILE_NAME, parse, table_called
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import USUAL_STOCK, Place, Settings, Stock
 
@@ -67,10 +67,10 @@ class Edit:
     def on(self, plain: Any) -> None:
         """Make the change in plain tables, or in a document of tomlkit."""
         table = plain
-        for name in self.path:
-            if name not in table:
-                table[name] = {}
-            table = table[name]
+        for step in self.table.split("."):
+            if step not in table:
+                table[step] = {}
+            table = table[step]
         match self.kind:
             case "put" if self.value is None:
                 table.pop(self.key, None)
@@ -320,14 +320,14 @@ def _told(board: Plain) -> Plain:
 
 def _require_plain(table: str, key: str) -> None:
     """Refuse what is not one plain value; names that are not known are refused by the settings' own rule."""
-    fields = Settings.model_fields
-    model: Any = fields[table].annotation if table in fields else None
+    model = table_called(table)
     if model is None:
-        names = ", ".join(fields)
+        names = ", ".join(Settings.model_fields)
         raise SettingsError(f"{FILE_NAME} has no table named [{told_short(table)}]; allowed are {names}.")
     if key in model.model_fields and model.model_fields[key].description is None:
-        raise SettingsError(
-            f"{FILE_NAME}: [{table}] {key} is no single value; write it under [[{table}.{key}]]."
-        )
+        header = f"[{table}.{key}]" if table_called(f"{table}.{key}") else f"[[{table}.{key}]]"
+        raise SettingsError(f"{FILE_NAME}: [{table}] {key} is no single value; write it under {header}.")
     if key not in model.model_fields:
-        parse(tomlkit.dumps({"print": {"width_mm": 100}, table: {str(key): 0}}))
+        plain: Plain = {"print": {"width_mm": 100}}
+        Edit("put", table, str(key), 0).on(plain)
+        parse(tomlkit.dumps(plain))

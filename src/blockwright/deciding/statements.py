@@ -111,9 +111,9 @@ class Lines:
     def make(self, edit: Edit) -> None:
         """Make one edit. Raises NoPlaceError when the text is written in an unusual way."""
         statements = _statements(self._lines)
-        path = (*edit.path, edit.key)
+        path = (*edit.table.split("."), edit.key)
         entries = [k for k, s in enumerate(statements) if s.kind == "entry" and s.path == path]
-        value = next((s for s in statements if s.path == edit.path and s.key == edit.key), None)
+        value = next((s for s in statements if s.path == path[:-1] and s.key == edit.key), None)
         if edit.kind == "put":
             self._put(edit, statements, value)
         elif value is not None and not entries:
@@ -152,7 +152,8 @@ class Lines:
 
     def _put(self, edit: Edit, statements: list[_Statement], there: _Statement | None) -> None:
         known = _known_lines().get((edit.table, edit.key))
-        header = next((s for s in statements if s.kind == "table" and s.path == edit.path), None)
+        path = tuple(edit.table.split("."))
+        header = next((s for s in statements if s.kind == "table" and s.path == path), None)
         if header is None:
             if there is not None:
                 raise NoPlaceError

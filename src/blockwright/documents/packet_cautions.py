@@ -90,8 +90,22 @@ _Row = tuple[str, str, str, bool]
 def _rows(packet: Packet) -> list[_Row]:
     rows: list[_Row] = []
     for table in type(packet.settings).model_fields:
-        rows += _rows_of(table, getattr(packet.settings, table))
+        rows += _section_rows(table, getattr(packet.settings, table))
     return rows
+
+
+def _section_rows(table: str, section: BaseModel) -> list[_Row]:
+    """A table's heading and its settings; a table within it, which few need, once something in it is set."""
+    rows: list[_Row] = [(f"[{table}]", "", "", False)]
+    within: list[_Row] = []
+    for name, field in type(section).model_fields.items():
+        value = getattr(section, name)
+        if isinstance(value, BaseModel):
+            within += _section_rows(f"{table}.{name}", value) if value != field.default else []
+        elif field.description is not None or value:
+            changed = not field.is_required() and value != field.default
+            rows.append((name, _value_words(value), (field.description or "").replace("`", ""), changed))
+    return rows + within
 
 
 def _rows_of(table: str, section: BaseModel) -> list[_Row]:

@@ -460,6 +460,7 @@ __all__ = [
     "PrintTable",
     "ProofTable",
     "Recolour",
+    "RouterTable",
     "SeparationTable",
     "Settings",
     "SplitAt",

@@ -6,8 +6,6 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Literal, cast, get_args
 
-from pydantic import BaseModel
-
 from blockwright.deciding import (
     Act,
     AddAccept,
@@ -40,9 +38,9 @@ from blockwright.deciding.acts import (
     SetRouterBits,
     SharingHow,
 )
+from blockwright.decisions import table_called
 from blockwright.model.axis import Way
 from blockwright.model.errors import SettingsError
-from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
 from blockwright.web import words
 
@@ -118,9 +116,8 @@ def typed_value(table: str, key: str, text: str) -> Any:
     text = text.strip()
     if not text:
         return None
-    field = Settings.model_fields.get(table)
-    model = field.annotation if field else None
-    if not (isinstance(model, type) and issubclass(model, BaseModel)) or key not in model.model_fields:
+    model = table_called(table)
+    if model is None or key not in model.model_fields:
         return text
     annotation = model.model_fields[key].annotation
     kinds = {annotation, *get_args(annotation)}

@@ -31,6 +31,7 @@ ROUTERS = (
     "stream",
     "shelf_changes",
     "shelf_pages",
+    "bits_pages",
     "paints_pages",
     "station_design",
     "station_impressions",

@@ -6,15 +6,15 @@ stays among the weighings, followed by the one that holds again.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
-from blockwright import studio
+from blockwright import bits, studio
 from blockwright.model.errors import BlockwrightError, InkError
 from blockwright.model.inks import MixedInk
-from blockwright.model.shelf import ShelfPigment
+from blockwright.model.shelf import ShelfBit, ShelfMachine, ShelfPigment
 from blockwright.web import words
 from blockwright.web.ink_cards import grams
 from blockwright.web.pages import changed, refused
@@ -24,15 +24,25 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 
+Routs = tuple[Literal["bit", "machine"], str]
+"""A router bit or a machine, by its name."""
+
+OnTheShelf = int | str | Routs
+"""A mixed ink by its number, a pigment by its name, or what routs."""
+
+Kept = MixedInk | ShelfPigment | ShelfBit | ShelfMachine
+
 OF_THE_SHELF = frozenset({"on_shelf", "notes", "retired"})
-"""Fields of a pigment that are the shelf's, not the pigment's own."""
+"""Fields that are the shelf's, not the own ones of a pigment, a bit or a machine."""
 
 
 @dataclass(frozen=True, slots=True)
 class ShelfChange:
-    """One field of a mixed ink (its number) or a pigment (its name) that was changed, and what was said."""
+    """One field of a mixed ink (its number), a pigment (its name), a bit or a machine that was changed, and
+    what was said.
+    """
 
-    of: int | str
+    of: OnTheShelf
     field: str
     before: Any
     after: Any
@@ -56,17 +66,30 @@ def note_change(request: Request, change: ShelfChange) -> None:
     request.app.state.shelf_change = None if impossible else change
 
 
-def value_of(shelf: "Ledger", of: int | str, field: str) -> Any:
-    """What a field holds now. Raises InkError when there is no such thing."""
-    found = studio.show_ink(shelf, of) if isinstance(of, int) else studio.show_pigment(shelf, of)
-    return field_of(found, field)
+def value_of(shelf: "Ledger", of: OnTheShelf, field: str) -> Any:
+    """What a field holds now. Raises InkError or BitError when there is no such thing."""
+    match of:
+        case int():
+            return field_of(studio.show_ink(shelf, of), field)
+        case str():
+            return field_of(studio.show_pigment(shelf, of), field)
+        case ("bit", name):
+            return field_of(bits.show_bit(shelf, name), field)
+        case (_, name):
+            return field_of(bits.show_machine(shelf, name), field)
 
 
-def field_of(found: MixedInk | ShelfPigment, field: str) -> Any:
+def field_of(found: Kept, field: str) -> Any:
     """A field of what stands on the shelf."""
-    if isinstance(found, ShelfPigment) and field not in OF_THE_SHELF:
-        return getattr(found.pigment, field)
-    return getattr(found, field)
+    if isinstance(found, MixedInk) or field in OF_THE_SHELF:
+        return getattr(found, field)
+    match found:
+        case ShelfPigment(own):
+            return getattr(own, field)
+        case ShelfBit(bit):
+            return getattr(bit, field)
+        case ShelfMachine(machine):
+            return getattr(machine, field)
 
 
 def _put_back(change: ShelfChange) -> str:
@@ -74,7 +97,9 @@ def _put_back(change: ShelfChange) -> str:
     shelf = studio.open_studio()
     if value_of(shelf, change.of, change.field) != change.after:
         raise InkError(words.TEXTS["put_back_other"])
-    if not isinstance(change.of, int):
+    if isinstance(change.of, tuple):
+        name = _edit_router(shelf, change.of, **{change.field: change.before})
+    elif not isinstance(change.of, int):
         name = studio.edit_pigment(shelf, change.of, **{change.field: change.before}).pigment.name
     elif change.field == "pot_g":
         name = studio.weigh(shelf, change.of, change.before).name
@@ -82,6 +107,14 @@ def _put_back(change: ShelfChange) -> str:
     else:
         name = studio.edit_ink(shelf, change.of, **{change.field: change.before}).name
     return words.fmt("did_put_back", name=name)
+
+
+def _edit_router(shelf: "Ledger", of: Routs, **fields: Any) -> str:
+    """Change what routs; its name."""
+    what, name = of
+    if what == "bit":
+        return bits.edit_bit(shelf, name, **fields).bit.name
+    return bits.edit_machine(shelf, name, **fields).machine.name
 
 
 @router.post("/shelf/put-back")
@@ -104,9 +137,9 @@ async def put_back(request: Request) -> Response:
 
 def noted(
     request: Request,
-    of: int | str,
+    of: OnTheShelf,
     field: str,
-    write: Callable[["Ledger"], tuple[MixedInk | ShelfPigment, str]],
+    write: Callable[["Ledger"], tuple[Kept, str]],
 ) -> str:
     """Write one field of a thing on the shelf, offer to put it back, and give what is said of it.
 

@@ -11,7 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 
 from blockwright import studio
 from blockwright.ledger.values import LIGHTFASTNESS
-from blockwright.model.errors import BlockwrightError, InkError, SettingsError, StudioError
+from blockwright.model.errors import BitError, BlockwrightError, InkError, SettingsError, StudioError
 from blockwright.model.inks import PASTE, MixedInk, Optics
 from blockwright.model.settings import PrintTable
 from blockwright.model.shelf import ShelfPigment
@@ -152,13 +152,13 @@ def _wall(asked: Asked) -> dict[str, Any]:
     }
 
 
-def _page(request: Request, name: str, make: Callable[[], dict[str, Any]]) -> Response:
+def shelf_page(request: Request, name: str, make: Callable[[], dict[str, Any]]) -> Response:
     """A page of the shelf; a database that cannot be opened is a sentence on it."""
     try:
         told = make()
     except StudioError as error:
         return show(request, "shelf_wrong.html", wrong=str(error), here=str(request.url.path))
-    except InkError:
+    except (InkError, BitError):
         onward = ("/shelf", words.TEXTS["card_back"])
         return show_sentence(request, words.TEXTS["card_none"], status=404, onward=onward)
     template = f"part_{name}.html" if wants_part(request) else f"{name}.html"
@@ -169,19 +169,19 @@ def _page(request: Request, name: str, make: Callable[[], dict[str, Any]]) -> Re
 def wall(request: Request, find: str = "", near: str = "", retired: str = "") -> Response:
     """The wall; ``find`` are words, ``near`` a colour as it is typed, ``retired`` shows retired ones too."""
     asked = Asked(" ".join(find.split())[:200], near.strip()[:60], bool(retired))
-    return _page(request, "shelf", lambda: _wall(asked))
+    return shelf_page(request, "shelf", lambda: _wall(asked))
 
 
 @router.get("/shelf/ink/{number}")
 def ink_card(request: Request, number: int) -> Response:
     """The card of a mixed ink."""
-    return _page(request, "shelf_ink", lambda: _ink(number))
+    return shelf_page(request, "shelf_ink", lambda: _ink(number))
 
 
 @router.get("/shelf/pigment")
 def pigment_card(request: Request, name: str = "") -> Response:
     """The card of a pigment."""
-    return _page(request, "shelf_pigment", lambda: _pigment(name))
+    return shelf_page(request, "shelf_pigment", lambda: _pigment(name))
 
 
 def _ink(called: int) -> dict[str, Any]:
@@ -239,19 +239,21 @@ def _pigment(name: str) -> dict[str, Any]:
     }
 
 
-async def _form(request: Request) -> Form:
+async def form_of(request: Request) -> Form:
+    """The fields of a form that are text."""
     form = await request.form()
     return Form([(name, value) for name, value in form.multi_items() if isinstance(value, str)])
 
 
-def _done(request: Request, step: Callable[[], str]) -> Response:
+def done(request: Request, step: Callable[[], str]) -> Response:
+    """Do a step on the shelf, and say what was done, or why not."""
     try:
         return changed(step())
     except BlockwrightError as error:
         return refused(request, str(error))
 
 
-def _figure(form: Form, refusal: str) -> float:
+def figure_of(form: Form, refusal: str) -> float:
     """A number of the form's field ``value``. Raises InkError with the refusal."""
     value = number(form.text("value"))
     if not isinstance(value, float):
@@ -262,10 +264,10 @@ def _figure(form: Form, refusal: str) -> float:
 @router.post("/shelf/ink/{called}/weigh")
 async def weigh(request: Request, called: int) -> Response:
     """Note what the pot of a mixed ink holds."""
-    form = await _form(request)
+    form = await form_of(request)
 
     def step() -> str:
-        weight_g = _figure(form, "card_pot_number")
+        weight_g = figure_of(form, "card_pot_number")
 
         def write(shelf: "Ledger") -> tuple[MixedInk, str]:
             ink = studio.weigh(shelf, called, weight_g)
@@ -273,13 +275,13 @@ async def weigh(request: Request, called: int) -> Response:
 
         return noted(request, called, "pot_g", write)
 
-    return await run_in_threadpool(_done, request, step)
+    return await run_in_threadpool(done, request, step)
 
 
 @router.post("/shelf/ink/{called}/edit")
 async def edit_ink(request: Request, called: int) -> Response:
     """Change one field of a mixed ink."""
-    form = await _form(request)
+    form = await form_of(request)
 
     def step() -> str:
         if form.text("field") == "known_by":
@@ -294,13 +296,13 @@ async def edit_ink(request: Request, called: int) -> Response:
 
         return noted(request, called, field, write)
 
-    return await run_in_threadpool(_done, request, step)
+    return await run_in_threadpool(done, request, step)
 
 
 @router.post("/shelf/pigment")
 async def edit_pigment(request: Request) -> Response:
     """Change one field of a pigment, which the form's ``name`` names."""
-    form = await _form(request)
+    form = await form_of(request)
 
     def step() -> str:
         field, value, said = _change(form, _PIGMENT_FIELDS)
@@ -312,7 +314,7 @@ async def edit_pigment(request: Request) -> Response:
 
         return noted(request, name, field, write)
 
-    return await run_in_threadpool(_done, request, step)
+    return await run_in_threadpool(done, request, step)
 
 
 def _change(form: Form, fields: tuple[str, ...]) -> tuple[str, Any, str]:
@@ -323,7 +325,7 @@ def _change(form: Form, fields: tuple[str, ...]) -> tuple[str, Any, str]:
     if field == "on_shelf" and "hazard" in fields:
         return field, form.yes("value"), "did_change"
     if field == "density_g_per_ml" and "hazard" in fields:
-        return field, _figure(form, "card_density_number"), "did_change"
+        return field, figure_of(form, "card_density_number"), "did_change"
     if field not in fields:
         raise InkError(words.TEXTS["not_a_field"])
     return field, value or (None if field in _UNKNOWN_WHEN_EMPTY else ""), "did_change"

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from blockwright.web.words_bench import TEXTS_OF_THE_BENCH
+from blockwright.web.words_bits import TEXTS_OF_THE_BITS
 from blockwright.web.words_finishes import TEXTS_OF_THE_FINISHES
 from blockwright.web.words_inks import TEXTS_OF_THE_INKS, TEXTS_OF_THE_SHELF
 from blockwright.web.words_key import TEXTS_OF_THE_KEY
@@ -329,6 +330,7 @@ TEXTS: Mapping[str, str] = {
     **TEXTS_OF_OVERPRINTS,
     **TEXTS_OF_THE_INKS,
     **TEXTS_OF_THE_SHELF,
+    **TEXTS_OF_THE_BITS,
     # Blocks, Cutting and Proof
     **TEXTS_OF_THE_BENCH,
     **TEXTS_OF_MOVEMENT,

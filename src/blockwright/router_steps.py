@@ -1,0 +1,196 @@
+"""Faces that are routed, as part of the cutting stage: programs, their proof, and the folder for the shop."""
+
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from blockwright.folder import Document
+from blockwright.hashing import make_key
+from blockwright.model.blocks import BlockSet, Board, Face
+from blockwright.model.cut import Cut, FaceCut
+from blockwright.model.findings import Finding
+from blockwright.model.settings import Settings
+from blockwright.model.shelf import RouterShelf
+from blockwright.telling import file_name
+
+if TYPE_CHECKING:
+    from blockwright.cutting.routed import Bench
+    from blockwright.cutting.routing import Routed
+    from blockwright.documents.program import Program, ProgramFacts
+
+AIR_CUT_MM = 20.0
+"""How high above the face an air cut passes, mm [CP]."""
+
+HEIGHTS, RELIEF, HANDWORK, JOB, SURFACE = (
+    "height.png",
+    "relief.png",
+    "handwork.pdf",
+    "job-sheet.pdf",
+    "surface.3mf",
+)
+"""What lies in the shop's folder of a face beside outlines and programs."""
+
+
+def shop_folder(face: str) -> str:
+    """The folder of a routed face, in that of the stage."""
+    return f"{file_name(face)}-shop"
+
+
+def shop_files(cut: FaceCut) -> tuple[str, ...]:
+    """The files of a routed face, as they are named from the stage's folder."""
+    if cut.routing is None:
+        return ()
+    programs = dict.fromkeys(file for work in cut.routing.work for file in work.files)
+    folder = shop_folder(cut.face)
+    names = (JOB, RELIEF, HANDWORK, SURFACE, HEIGHTS, "outlines.dxf", "outlines.svg")
+    return (*programs, *(f"{folder}/{name}" for name in names))
+
+
+def is_routed(settings: Settings) -> bool:
+    """Whether any face may be routed."""
+    cutting = settings.cutting
+    return cutting.method == "router" or any(face.method == "router" for face in cutting.face)
+
+
+def route(blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, into: Path) -> Cut:
+    """Route the faces that are to be, write their programs and heights, and tell what came of it.
+
+    Programs that would harm a face are not written. Raises SettingsError where bits or machine are not on the
+    shelf.
+    """
+    faces, findings = [], list(cut.findings)
+    on = {face.name: board for board in blocks.boards for face in board.faces}
+    for face, face_cut in zip(blocks.faces, cut.faces, strict=True):
+        if face_cut.method != "router":
+            faces.append(face_cut)
+            continue
+        routed, told = _route(blocks, face, on[face.name], face_cut, settings, shelf, into)
+        faces.append(routed)
+        findings += told
+    return Cut(tuple(faces), tuple(findings))
+
+
+def _route(
+    blocks: BlockSet,
+    face: Face,
+    board: Board,
+    cut: FaceCut,
+    settings: Settings,
+    shelf: RouterShelf,
+    into: Path,
+) -> tuple[FaceCut, tuple[Finding, ...]]:
+    from blockwright.cutting.proving import check_program
+    from blockwright.cutting.reading_program import read_program
+    from blockwright.cutting.routed import choice, choices, routing_of, set_up, wanted_of
+    from blockwright.cutting.routing import route_face
+    from blockwright.documents.height_png import write_height_png
+    from blockwright.documents.program import write_program
+
+    table = settings.cutting
+    depth = max(kento.depth_mm for kento in blocks.marks_of(face))
+    bench = set_up(board, depth, table, shelf)
+    facts = _facts(settings.print.title, blocks, face, board, bench)
+    routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
+    programs = write_program(routed.runs, bench.machine, facts)
+    wanted = wanted_of(blocks, face, board, cut, bench, routed)
+    proof = check_program(
+        [program.text for program in programs],
+        wanted,
+        bench.bits,
+        bench.machine,
+        slack_mm=table.router.depth_slack_mm,
+    )
+    others = []
+    for tools, other in choices(blocks, face, cut, bench):
+        texts = [read_program(each.text) for each in write_program(other.runs, bench.machine, facts)]
+        others.append(choice(tools, other, texts, bench.machine, table))
+    folder = into / shop_folder(face.name)
+    folder.mkdir(exist_ok=True)
+    held_back = not proof.may_be_handed_over
+    files = [] if held_back else _write(folder, routed, programs, bench, facts)
+    routing = routing_of(
+        cut,
+        face,
+        board,
+        bench,
+        routed,
+        proof,
+        [
+            (read_program(program.text), tuple(bit.name for bit in program.bits), file)
+            for program, file in zip(programs, files or [""] * len(programs), strict=True)
+        ],
+        others,
+        table,
+        blocks.image_width_mm,
+    )
+    write_height_png(folder / HEIGHTS, proof.surface.heights[::-1], step_mm=proof.surface.step_mm)
+    return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings
+
+
+def _facts(title: str, blocks: BlockSet, face: Face, board: Board, bench: "Bench") -> "ProgramFacts":
+    from blockwright.documents.program import ProgramFacts
+
+    left, top, right, bottom = blocks.as_on(face).block.bounds
+    return ProgramFacts(
+        title=title,
+        face=face.name,
+        wood=board.wood,
+        width_mm=right - left,
+        height_mm=bottom - top,
+        thickness_mm=board.thickness_mm,
+    )
+
+
+def _write(
+    folder: Path, routed: "Routed", programs: "tuple[Program, ...]", bench: "Bench", facts: "ProgramFacts"
+) -> list[str]:
+    """Write the programs and the air cut of each; their names, as from the stage's folder."""
+    from blockwright.documents.program import write_program
+
+    air = write_program(routed.runs, bench.machine, facts, air_cut_mm=AIR_CUT_MM)
+    names = []
+    for number, (program, above) in enumerate(zip(programs, air, strict=True), start=1):
+        name = f"program-{number}.ngc" if len(programs) > 1 else "program.ngc"
+        (folder / name).write_text(program.text, encoding="ascii", newline="\n")
+        (folder / f"air-cut-{name}").write_text(above.text, encoding="ascii", newline="\n")
+        names.append(f"{folder.name}/{name}")
+    return names
+
+
+def shop_documents(
+    blocks: BlockSet, cut: Cut, settings: Settings, *, key: str
+) -> list[Document]:
+    """What is drawn into the shop's folder of each routed face."""
+    drawn: list[Document] = []
+    on = {face.name: board for board in blocks.boards for face in board.faces}
+    for face, face_cut in zip(blocks.faces, cut.faces, strict=True):
+        if face_cut.routing is None:
+            continue
+        folder = shop_folder(face.name)
+        one = replace(
+            blocks.as_on(face),
+            boards=(replace(on[face.name], faces=(face,)),),
+            findings=(),
+            registration=blocks.registration,
+        )
+        for names, draw in (
+            ((RELIEF,), _draw_relief),
+            ((HANDWORK,), _draw_handwork),
+            ((JOB,), _draw_job),
+            ((SURFACE,), _draw_surface),
+            (("outlines.dxf", "outlines.svg"), _draw_outlines),
+        ):
+            drawn.append(
+                Document(
+                    tuple(f"{folder}/{name}" for name in names),
+                    make_key(key, face.name, names),
+                    partial(draw, blocks=one, cut=face_cut, settings=settings),
+                    _MUCH,
+                )
+            )
+    return drawn
+
+
+_MUCH = 50_000
+"""Drawing from heights is worth a process of its own."""
