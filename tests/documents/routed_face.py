@@ -43,7 +43,9 @@ class RoutedFace:
 
 def printing() -> MultiPolygon:
     """A letter F as on the print, a ring, and a line that is too thin to stand."""
-    letter = Polygon([(4, 4), (22, 4), (22, 10), (11, 10), (11, 17), (18, 17), (18, 23), (11, 23), (11, 36), (4, 36)])
+    letter = Polygon(
+        [(4, 4), (22, 4), (22, 10), (11, 10), (11, 17), (18, 17), (18, 23), (11, 23), (11, 36), (4, 36)]
+    )
     ring = Point(44, 20).buffer(14).difference(Point(44, 20).buffer(9)).union(Point(44, 20).buffer(2.0))
     thin = shapely.LineString([(26, 34), (31, 37), (58, 37.5)]).buffer(0.15)
     return MultiPolygon([letter, *ring.geoms, thin])
@@ -54,7 +56,7 @@ def stamp(bit: Bit) -> NDArray[np.float32]:
     reach = ceil(bit.radius_mm / STEP_MM) + 1
     places = np.arange(-reach, reach + 1) * STEP_MM
     away = np.hypot(*np.meshgrid(places, places))
-    return np.vectorize(bit.rise_mm)(away).astype(np.float32)
+    return np.array([[bit.rise_mm(each) for each in row] for row in away.tolist()], np.float32)
 
 
 def surface(routed: Routed, width_mm: float, height_mm: float) -> NDArray[np.float32]:
@@ -71,7 +73,9 @@ def surface(routed: Routed, width_mm: float, height_mm: float) -> NDArray[np.flo
                 count = max(1, ceil(np.linalg.norm(end - at) / (2 * STEP_MM)))
                 for x, y, z in at + (end - at) * (np.arange(1, count + 1)[:, None] / count):
                     row, column = round(y / STEP_MM - 0.5) + pad, round(x / STEP_MM - 0.5) + pad
-                    if not (reach <= row < len(heights) - reach and reach <= column < heights.shape[1] - reach):
+                    if not (
+                        reach <= row < len(heights) - reach and reach <= column < heights.shape[1] - reach
+                    ):
                         continue
                     part = heights[row - reach : row + reach + 1, column - reach : column + reach + 1]
                     np.minimum(part, shape + np.float32(z), out=part)

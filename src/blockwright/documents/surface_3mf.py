@@ -19,7 +19,7 @@ _LONGEST = 12
 """Signs of the longest number: a million mm to a thousandth."""
 
 _EVER = (1980, 1, 1, 0, 0, 0)
-"""The date of every part: the first that the package format knows, so that the same body gives the same bytes."""
+"""The date of every part, the first that a package can have: the same body gives the same bytes."""
 
 _LEVEL = 1
 """How hard the file is packed: more makes it a tenth smaller and takes three times as long."""

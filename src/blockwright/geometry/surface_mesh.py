@@ -15,7 +15,7 @@ SQUARE = 256
 """Samples along a side of the largest squares, a power of 2."""
 
 NEAR_MM = 1.0
-"""Down to this depth a surface is near the face, where printing edges and the upper parts of walls are, mm."""
+"""Down to this depth a surface is near the face: printing edges and the upper parts of walls, mm."""
 
 HOLLOW_TIMES = 8.0
 """Below it a mesh may stray so many times as far: nothing there touches the paper [CP]."""
@@ -118,8 +118,7 @@ def _worst(heights, ax, ay, bx, by, cx, cy, hollow, known):  # type: ignore[no-u
             here = abs(z - level - across * (x - ax))
             if z < -NEAR_MM:
                 here *= hollow
-            if here > worst:
-                worst = here
+            worst = max(worst, here)
         if worst > known:
             break
     return worst
@@ -178,7 +177,7 @@ def _measure_squares(heights, off, s, last, hollow, little):  # type: ignore[no-
     for row in range((heights.shape[0] - 1) // s):
         for column in range((heights.shape[1] - 1) // s):
             y, x = row * s + half, column * s + half
-            worst = max(max(off[y - half, x], off[y + half, x]), max(off[y, x - half], off[y, x + half]))
+            worst = max(off[y - half, x], off[y + half, x], off[y, x - half], off[y, x + half])
             within = worst
             lean = half if (row + column) % 2 == 0 else -half
             for way in (-half, half):
@@ -290,7 +289,7 @@ def _closed(
 
 def _across(place: NDArray[np.int64], count: int, step_mm: float) -> NDArray[np.float64]:
     """Samples lie in the middle of their cells; the outermost stand for the block's edges."""
-    at = (place + 0.5) * step_mm
+    at = np.asarray((place + 0.5) * step_mm, dtype=np.float64)
     at[place == 0] = 0.0
     at[place == count - 1] = count * step_mm
     return at
