@@ -21,12 +21,13 @@ from blockwright.documents.face_plate import (
     image_edge,
     mark_corner,
     named_marks,
+    zero_on_page,
 )
 from blockwright.documents.fonts import drawable, drawing_font
 from blockwright.documents.ink_labels import InkSaid, place_labels, tints
 from blockwright.documents.png import write_png
 from blockwright.documents.sheet import Placement
-from blockwright.documents.type import INK, SECONDARY
+from blockwright.documents.type import ACCENT, INK, SECONDARY
 from blockwright.model.blocks import BlockSet, Face
 
 OVERSAMPLING = 2
@@ -75,13 +76,14 @@ def draw_face_png(
     as_seen: Seen,
     tint_hex: str = NO_INK_TINT,
     inks: Mapping[int, InkSaid] = NO_INKS,
+    zero: bool = False,
 ) -> None:
     """Write a PNG of a face to scale, ``pixels`` (at least 400) along its longer side.
 
     ``as_seen`` is "carver" (mirrored, as the wood lies on the bench) or "print" (right-reading). The
     areas that print are filled with the colours of their ``inks``, by impression, and with ``tint_hex`` where
-    none is given. On a face with several impressions each is labelled with its number and ink. Raises
-    FolderError when the file cannot be written.
+    none is given. On a face with several impressions each is labelled with its number and ink. ``zero``
+    marks where a router's program begins to count. Raises FolderError when the file cannot be written.
     """
     blocks = blocks.as_on(face)
     # A face for the sheet's back reads on the wood as it does on the print.
@@ -90,6 +92,8 @@ def draw_face_png(
     picture = Image.fromarray(_geometry(page, blocks, face, tint_hex, inks))
     _write_words(picture, page, blocks, face, as_seen)
     _write_labels(picture, page, blocks, face, inks)
+    if zero:
+        _draw_zero(picture, page, blocks)
     write_png(path, np.asarray(picture))
 
 
@@ -238,6 +242,28 @@ def _write_labels(
         draw.rounded_rectangle(label.box, radius=0.4 * page.text, fill=RECESS, outline=INK)
         middle = ((left + right) / 2, (top + foot) / 2)
         draw.text(middle, drawable(label.words, "semibold"), INK, font, anchor="mm")
+
+
+def _draw_zero(picture: Image.Image, page: _Page, blocks: BlockSet) -> None:
+    """The zero of a router's program: a disc with two quarters filled, and arrows along x and y."""
+    draw = ImageDraw.Draw(picture)
+    (x, y), way = zero_on_page(blocks, page.placement)
+    arm, radius, pen = 4.2 * page.text, 0.75 * page.text, max(2, round(page.text / 7))
+    font = drawing_font("italic", page.text)
+    for name, (dx, dy) in (("x", (way, 0.0)), ("y", (0.0, -1.0))):
+        end = (x + arm * dx, y + arm * dy)
+        draw.line([(x, y), end], ACCENT, pen)
+        tip = (end[0] + 0.7 * page.text * dx, end[1] + 0.7 * page.text * dy)
+        side = 0.35 * page.text
+        draw.polygon(
+            [tip, (end[0] + side * dy, end[1] + side * dx), (end[0] - side * dy, end[1] - side * dx)], ACCENT
+        )
+        at = (tip[0], y - 0.9 * page.text) if name == "x" else (x + way * 0.8 * page.text, tip[1])
+        draw.text(at, name, ACCENT, font, anchor="mm", stroke_width=max(1, pen // 2), stroke_fill=RECESS)
+    disc = (x - radius, y - radius, x + radius, y + radius)
+    draw.ellipse(disc, fill="#ffffff", outline=ACCENT, width=pen)
+    for start in (90, 270):
+        draw.pieslice(disc, start, start + 90, fill=ACCENT)
 
 
 def _size(

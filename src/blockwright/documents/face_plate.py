@@ -9,7 +9,7 @@ import shapely
 from blockwright.documents.ink_labels import InkSaid, place_labels, tints
 from blockwright.documents.sheet import Pen, Placement, Sheet
 from blockwright.documents.transfer_strip import draw_hatch
-from blockwright.documents.type import INK, POINTS_PER_MM, Style
+from blockwright.documents.type import ACCENT, INK, POINTS_PER_MM, Style
 from blockwright.model.blocks import BlockSet, Face
 
 Seen = Literal["carver", "print"]
@@ -28,6 +28,12 @@ _DIMENSION = Style("regular", 11.0, 13.0, INK)
 _MARK = Style("italic", 10.0, 12.0, INK)
 _LABEL = Style("semibold", 9.0, 10.8, INK)
 _PEN = Pen(0.12, INK)
+_ZERO = Pen(0.35, ACCENT)
+_ZERO_WORD = Style("italic", 11.0, 13.0, ACCENT)
+
+ZERO_RADIUS_MM = 2.0
+ZERO_ARM_MM = 11.0
+"""Size of the sign for the program's zero, and the length of its arrows."""
 
 
 def drawn_bounds(blocks: BlockSet) -> tuple[float, float, float, float]:
@@ -93,12 +99,13 @@ def draw_face(
     island: Any = None,
     named: bool = True,
     inks: Mapping[int, InkSaid] | None = None,
+    zero: bool = False,
 ) -> None:
     """Draw a face to scale; with ``face`` None only the block, the sheet and the marks.
 
     ``island`` is the waste that may stay, hatched; ``named`` writes the marks' names beside them. ``inks``
     gives for each impression its ink; what has none is filled with ``tint_hex``. Where a face carries several
-    impressions, each is labelled.
+    impressions, each is labelled. ``zero`` marks where a router's program begins to count.
     """
     scale = abs(placement.ax)
     sheet.drawing(blocks.block, placement, pen=Pen(0.25, INK), fill=WOOD)
@@ -114,6 +121,39 @@ def draw_face(
     _draw_kento(sheet, blocks, face, placement, named=named)
     if face is not None:
         draw_labels(sheet, blocks, face, inks or {}, placement)
+    if zero:
+        draw_zero(sheet, blocks, placement)
+
+
+def zero_on_page(blocks: BlockSet, placement: Placement) -> tuple[tuple[float, float], float]:
+    """Where the program's zero falls, the block's lower left corner on the wood, and which way its x runs.
+
+    The way is 1 to the right, or -1 where the face is turned to right-reading.
+    """
+    left, _, _, foot = blocks.block.bounds
+    return placement.point((left, foot)), 1.0 if placement.ax > 0 else -1.0
+
+
+def draw_zero(sheet: Sheet, blocks: BlockSet, placement: Placement) -> None:
+    """Mark the zero of a router's program: a disc with two quarters filled, and arrows along x and y."""
+    (x, y), way = zero_on_page(blocks, placement)
+    for side, end in (("x", (x + way * ZERO_ARM_MM, y)), ("y", (x, y - ZERO_ARM_MM))):
+        sheet.line((x, y), end, _ZERO)
+        along = (way, 0.0) if side == "x" else (0.0, -1.0)
+        tip = (end[0] + 1.8 * along[0], end[1] + 1.8 * along[1])
+        head = shapely.Polygon([tip, *((end[0] + s * along[1], end[1] + s * along[0]) for s in (-0.9, 0.9))])
+        sheet.drawing(head, Placement(1.0, 0.0, 1.0, 0.0), fill=ACCENT)
+        baseline = y - 1.6 if side == "x" else tip[1] + 2.0
+        sheet.label(side, _ZERO_WORD, tip[0] + way * 1.0, baseline, align="left" if way > 0 else "right")
+    sheet.ring(x, y, ZERO_RADIUS_MM, pen=_ZERO, fill="#ffffff")
+    quarters = [
+        shapely.intersection(shapely.Point(x, y).buffer(ZERO_RADIUS_MM), shapely.box(*box))
+        for box in (
+            (x, y - ZERO_RADIUS_MM, x + ZERO_RADIUS_MM, y),
+            (x - ZERO_RADIUS_MM, y, x, y + ZERO_RADIUS_MM),
+        )
+    ]
+    sheet.drawing(quarters, Placement(1.0, 0.0, 1.0, 0.0), fill=ACCENT)
 
 
 def draw_labels(

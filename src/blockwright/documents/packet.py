@@ -13,6 +13,7 @@ from blockwright.documents.packet_gradations import gradation_pages
 from blockwright.documents.packet_leaf import leaf_pages
 from blockwright.documents.packet_order import order_pages
 from blockwright.documents.packet_registration import registration_pages
+from blockwright.documents.packet_routing import routing_pages
 from blockwright.documents.packet_sawing import sawing_pages
 from blockwright.documents.packet_soto_kento import registration_board_pages
 from blockwright.documents.paper import SHEETS_MM
@@ -26,9 +27,9 @@ def write_packet(path: Path, packet: Packet) -> int:
 
     It is A4, or Letter when the transfer sheets are set to Letter: cover, what to look at, printing order,
     what each number of blocks costs and what lies over what (where overprints were searched), an inking guide
-    for each gradation, how the boards are sawn, a page for each face and each metal of leaf, a card for each
-    ink, the registration board of part blocks, registration, cautions, settings. Raises FolderError when the
-    file cannot be written.
+    for each gradation, how the boards are sawn, a page for each face, a second one where it is routed, a page
+    for each metal of leaf, a card for each ink, the registration board of part blocks, registration,
+    cautions, settings. Raises FolderError when the file cannot be written.
     """
     width, height = SHEETS_MM["Letter" if packet.settings.cutting.paper == "Letter" else "A4"]
     frame = Frame(width, height)
@@ -39,6 +40,7 @@ def write_packet(path: Path, packet: Packet) -> int:
         *gradation_pages(packet, frame),
         *sawing_pages(packet, frame),
         *face_pages(packet, frame),
+        *routing_pages(packet, frame),
         *leaf_pages(packet, frame),
         *card_pages(packet.ink_cards, frame),
         *registration_board_pages(packet, frame),

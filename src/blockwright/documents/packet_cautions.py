@@ -27,6 +27,13 @@ CAUTIONS = (
         "in a vice, never in the hand. A sharp edge needs less force (common practice).",
     ),
     (
+        "Router",
+        "Eye and ear protection, and the dust drawn off where it arises. Hold the work down so that nothing "
+        "can shift, and let nobody into reach while the spindle turns. Cut air first, above the work. A "
+        "program is checked only for what its job sheet says: the machine's manual, local rules and trained "
+        "practice come first.",
+    ),
+    (
         "Sandblasting",
         "Only in licensed premises, with supplied air. No medium with more than 1 % crystalline silica; "
         "limit for silica dust 50 µg/m³, action from 25 µg/m³ (NIOSH, OSHA).",
@@ -58,9 +65,10 @@ LONGEST_LIST = 4
 
 
 def caution_pages(packet: Packet, frame: Frame) -> list[Page]:
-    """Return the page of cautions; blasting and leaf are named only where there is any."""
-    stencil = any(each.method == "stencil" for each in packet.cut.faces)
-    unused = {"Sandblasting"} if not stencil else set()
+    """Return the page of cautions; routing, blasting and leaf are named only where there is any."""
+    methods = {each.method for each in packet.cut.faces}
+    unused = {"Sandblasting"} if "stencil" not in methods else set()
+    unused |= {"Router"} if "router" not in methods else set()
     unused |= {"Leaf"} if not packet.separation.layings else set()
     shown = tuple(each for each in CAUTIONS if each[0] not in unused)
     return [partial(_draw_cautions, frame, shown)]

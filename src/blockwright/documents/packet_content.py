@@ -1,7 +1,7 @@
 """What goes into the packet for the bench, and the phrases that say its figures."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from blockwright.model.design import Design
 from blockwright.model.findings import Finding, is_accepted
 from blockwright.model.inks import PrintInk, PrintInks
 from blockwright.model.proof import Proof
+from blockwright.model.router import Bit
 from blockwright.model.separation import Impression, Separation
 from blockwright.model.settings import Settings
 
@@ -37,7 +38,8 @@ class Packet:
 
     Pictures are of the design, of the predicted print, and for each impression in printing order of the sheet
     as it looks after it. ``inks`` are those of the inked impressions, in the same order. ``files`` gives for
-    each face's name the files made for cutting it.
+    each face's name the files made for cutting it. Of routed faces ``reliefs`` gives the picture of the cut
+    face, by its name, and ``bits`` are those that the router has.
     """
 
     design: Design
@@ -51,6 +53,8 @@ class Packet:
     progressive: tuple[Picture, ...]
     inks: PrintInks
     files: Mapping[str, tuple[str, ...]]
+    reliefs: Mapping[str, Picture] = field(default_factory=dict)
+    bits: tuple[Bit, ...] = ()
 
     @property
     def ink_cards(self) -> InkCards:

@@ -11,6 +11,7 @@ from blockwright.documents.face_plate import (
     draw_sizes,
     face_placement,
 )
+from blockwright.documents.handwork_map import summary
 from blockwright.documents.ink_labels import InkSaid
 from blockwright.documents.packet_content import (
     Packet,
@@ -76,6 +77,7 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
             for each in packet.separation.impressions
             if each.number in face.impressions
         },
+        zero=cut is not None and cut.routing is not None,
     )
     y = draw_sizes(sheet, blocks, placement) + 1.0
     y = _draw_carried(packet, frame, face, sheet, y)
@@ -151,7 +153,10 @@ def _sentences(packet: Packet, face: Face, cut: FaceCut | None) -> list[Rich]:
         ]
     if cut is not None:
         stencil = cut.method == "stencil"
-        said = _stencil_words(packet, cut) if stencil else _hand_words(packet, cut)
+        if cut.method == "router":
+            said = _router_words(cut)
+        else:
+            said = _stencil_words(packet, cut) if stencil else _hand_words(packet, cut)
         # A part block has no marks that are left to the hand.
         sentences += said[:1] if stencil and face.part is not None else said
     if face.part is not None:
@@ -207,6 +212,28 @@ def _stencil_words(packet: Packet, cut: FaceCut) -> list[Rich]:
             f"The stencil reaches {packet.settings.cutting.oversize_mm:g} mm past the block on every side.",
         ),
         f"The marks are not blasted: cut them by hand afterwards, about {time_words(cut.minutes)}.",
+    ]
+
+
+def _router_words(cut: FaceCut) -> list[Rich]:
+    routing = cut.routing
+    if routing is None:
+        return [("By ", strong("router"), f": {area_words(cut.clear_mm2)} to clear.")]
+    after: Rich = "Nothing is left to the hand but a look at the marks and edges."
+    if routing.hand_places:
+        after = (
+            "Left to the hand: ",
+            strong(summary(routing)),
+            "; the handwork map shows where, at true size.",
+        )
+    return [
+        (
+            "By ",
+            strong("router"),
+            f" in about {time_words(routing.router_min)}: {area_words(cut.clear_mm2)} to clear, walls "
+            "leaning outwards. The program's zero is the block's lower left corner, on the top face.",
+        ),
+        after,
     ]
 
 

@@ -98,8 +98,8 @@ def write_transfer_sheet(
 
     ``kind`` is "face down" (right-reading, pasted with the drawn side on the wood) or "face up" (mirrored, as
     the carver sees the wood); for a face that presses the sheet's back it is the other way round.
-    ``cut.method`` decides whether the areas to clear are shaded (hand) or the cut lines of a stencil are
-    drawn. ``roll_mm`` is the roll's width, used with paper "roll"; neighbouring sheets share ``overlap_mm``.
+    ``cut.method`` decides whether the areas to clear are shaded (hand, router) or the cut lines of a stencil
+    are drawn. ``roll_mm`` is the roll's width, used with paper "roll"; neighbours share ``overlap_mm``.
     ``impression_names`` gives the name of each impression by its number.
     Raises SettingsError when the overlap is too wide for the paper, FolderError when the file cannot be
     written.
@@ -221,7 +221,7 @@ def _draw_tile(sheet: Sheet, drawing: _Drawing, plan: TilePlan, tile: Tile) -> N
     inside = (corners - (placement.bx, placement.by)) / (placement.ax, placement.ay)
     seen = shapely.box(*inside.min(axis=0), *inside.max(axis=0))
     with sheet.clipped(plan.left_mm, plan.top_mm, width, height):
-        if drawing.cut.method == "hand":
+        if drawing.cut.method != "stencil":
             _draw_waste(sheet, drawing.cut, placement, seen)
         _draw_edges(sheet, drawing, placement, seen)
         sheet.drawing(_clipped(drawing.outlines, seen), placement, pen=OUTLINE)

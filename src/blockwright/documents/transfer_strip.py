@@ -8,7 +8,7 @@ import shapely
 from blockwright.documents.paper import PRINTER_MARGIN_MM
 from blockwright.documents.sheet import Pen, Placement, Sheet
 from blockwright.documents.tiling import STRIP_GAP_MM, STRIP_MM, Tile, TilePlan
-from blockwright.documents.type import Align, Style, broken, shortened
+from blockwright.documents.type import ACCENT, Align, Style, broken, shortened
 
 CHECK_BAR_MM = 100.0
 MAP_MM = (33.0, 17.0)
@@ -23,6 +23,7 @@ ISLAND_GREY = "#f6f6f6"
 STOP_GREY = "#d4d4d4"
 HATCH = Pen(0.1, "#a6a6a6")
 HATCH_STEP_MM = 4.0
+NARROW = Pen(0.18, "#1f4e79")
 OUTLINE = Pen(0.1)
 WALL = Pen(0.5)
 BLOCK_EDGE = Pen(0.25)
@@ -92,8 +93,8 @@ def _draw_legend(sheet: Sheet, legend: tuple[tuple[str, str], ...], left: float,
 def draw_sample(sheet: Sheet, kind: str, box: tuple[float, float, float, float]) -> None:
     """Draw how one kind of area or line looks.
 
-    ``kind`` is stays, clear, island, kento, sheet, joint, cut, weed, seat or stop; ``box`` is x, y, width and
-    height in mm.
+    ``kind`` is stays, clear, island, kento, sheet, joint, cut, weed, seat, stop, hand or narrow; ``box`` is
+    x, y, width and height in mm.
     """
     x, y, width, height = box
     middle = y + height / 2
@@ -105,6 +106,10 @@ def draw_sample(sheet: Sheet, kind: str, box: tuple[float, float, float, float])
         sheet.box(x, y, width, height, pen=Pen(0.3, "#1f4e79"))
     elif kind == "stop":
         sheet.box(x, y, width, height, pen=OUTLINE, fill=STOP_GREY)
+    elif kind == "hand":
+        sheet.box(x, y, width, height, fill=ACCENT)
+    elif kind == "narrow":
+        sheet.ring(x + width / 2, middle, height / 2, pen=NARROW)
     elif kind == "island":
         sheet.box(x, y, width, height, fill=ISLAND_GREY)
         draw_hatch(sheet, shapely.box(x, y, x + width, y + height), Placement(1, 0, 1, 0), step_mm=1.25)
