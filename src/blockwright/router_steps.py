@@ -3,7 +3,7 @@
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from blockwright.folder import Document
 from blockwright.hashing import make_key
@@ -19,8 +19,14 @@ if TYPE_CHECKING:
     from blockwright.cutting.routing import Routed
     from blockwright.documents.program import Program, ProgramFacts
 
+MARK_EXTRA_MM = 0.05
+"""Marks are cut deeper than the sheet is thick by this, mm [CP]."""
+
 AIR_CUT_MM = 20.0
 """How high above the face an air cut passes, mm [CP]."""
+
+_MUCH = 50_000
+"""Drawing from heights is worth a process of its own."""
 
 HEIGHTS, RELIEF, HANDWORK, JOB, SURFACE = (
     "height.png",
@@ -41,9 +47,10 @@ def shop_files(cut: FaceCut) -> tuple[str, ...]:
     """The files of a routed face, as they are named from the stage's folder."""
     if cut.routing is None:
         return ()
-    programs = dict.fromkeys(file for work in cut.routing.work for file in work.files)
+    programs = tuple(dict.fromkeys(file for work in cut.routing.work for file in work.files if file))
     folder = shop_folder(cut.face)
-    names = (JOB, RELIEF, HANDWORK, SURFACE, HEIGHTS, "outlines.dxf", "outlines.svg")
+    air = (f"air-cut-{number}.ngc" for number in range(1, len(programs) + 1))
+    names = (*air, JOB, RELIEF, HANDWORK, SURFACE, HEIGHTS, "outlines.dxf", "outlines.svg")
     return (*programs, *(f"{folder}/{name}" for name in names))
 
 
@@ -89,8 +96,8 @@ def _route(
 
     table = settings.cutting
     depth = max(kento.depth_mm for kento in blocks.marks_of(face))
-    bench = set_up(board, depth, table, shelf)
-    facts = _facts(settings.print.title, blocks, face, board, bench)
+    bench = set_up(board, depth + MARK_EXTRA_MM, table, shelf)
+    facts = _facts(settings.print.title, blocks, face, board)
     routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
     programs = write_program(routed.runs, bench.machine, facts)
     wanted = wanted_of(blocks, face, board, cut, bench, routed)
@@ -128,7 +135,7 @@ def _route(
     return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings
 
 
-def _facts(title: str, blocks: BlockSet, face: Face, board: Board, bench: "Bench") -> "ProgramFacts":
+def _facts(title: str, blocks: BlockSet, face: Face, board: Board) -> "ProgramFacts":
     from blockwright.documents.program import ProgramFacts
 
     left, top, right, bottom = blocks.as_on(face).block.bounds
@@ -153,15 +160,15 @@ def _write(
     for number, (program, above) in enumerate(zip(programs, air, strict=True), start=1):
         name = f"program-{number}.ngc" if len(programs) > 1 else "program.ngc"
         (folder / name).write_text(program.text, encoding="ascii", newline="\n")
-        (folder / f"air-cut-{name}").write_text(above.text, encoding="ascii", newline="\n")
+        (folder / f"air-cut-{number}.ngc").write_text(above.text, encoding="ascii", newline="\n")
         names.append(f"{folder.name}/{name}")
     return names
 
 
 def shop_documents(
-    blocks: BlockSet, cut: Cut, settings: Settings, *, key: str
+    blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, *, key: str
 ) -> list[Document]:
-    """What is drawn into the shop's folder of each routed face."""
+    """What is drawn into the shop's folder of each routed face, from the heights that lie there."""
     drawn: list[Document] = []
     on = {face.name: board for board in blocks.boards for face in board.faces}
     for face, face_cut in zip(blocks.faces, cut.faces, strict=True):
@@ -185,12 +192,126 @@ def shop_documents(
                 Document(
                     tuple(f"{folder}/{name}" for name in names),
                     make_key(key, face.name, names),
-                    partial(draw, blocks=one, cut=face_cut, settings=settings),
+                    partial(draw, blocks=one, cut=face_cut, settings=settings, shelf=shelf),
                     _MUCH,
                 )
             )
     return drawn
 
 
-_MUCH = 50_000
-"""Drawing from heights is worth a process of its own."""
+def _draw_relief(
+    into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings, shelf: RouterShelf
+) -> None:
+    from blockwright.documents.height_png import read_heights
+    from blockwright.documents.relief import write_relief
+
+    del settings, shelf
+    (face,) = blocks.faces
+    place = into / shop_folder(face.name)
+    heights, scale = read_heights(place / HEIGHTS)
+    write_relief(place / RELIEF, heights, blocks, face, cut, step_mm=scale.mm_per_pixel)
+
+
+def _draw_handwork(
+    into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings, shelf: RouterShelf
+) -> None:
+    from blockwright.documents.handwork_map import write_handwork_map
+
+    del shelf
+    (face,) = blocks.faces
+    table = settings.cutting
+    write_handwork_map(
+        into / shop_folder(face.name) / HANDWORK,
+        blocks,
+        face,
+        cut,
+        paper=table.paper,
+        roll_mm=table.roll_mm,
+        overlap_mm=table.overlap_mm,
+        title=settings.print.title,
+    )
+
+
+def _draw_job(into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings, shelf: RouterShelf) -> None:
+    from blockwright.documents.height_png import read_heights
+    from blockwright.documents.job_sheet import JobSheet, write_job_sheet
+    from blockwright.documents.relief import paint_relief
+
+    (face,) = blocks.faces
+    routing = cut.routing
+    assert routing is not None
+    place = into / shop_folder(face.name)
+    heights, scale = read_heights(place / HEIGHTS)
+    used = {work.bit for work in routing.work}
+    depth = max(kento.depth_mm for kento in blocks.marks_of(face))
+    router = settings.cutting.router
+    job = JobSheet(
+        title=settings.print.title,
+        blocks=blocks,
+        face=face,
+        cut=cut,
+        bits=tuple(bit for bit in shelf.bits if bit.name in used),
+        relief=paint_relief(heights, blocks, face, cut, step_mm=scale.mm_per_pixel, named=False),
+        wall_deg=router.wall_deg,
+        least_mm=router.least_depth_mm,
+        most_mm=router.most_depth_mm,
+        mark_mm=depth + MARK_EXTRA_MM,
+        files=_files_said(cut, scale.sentence),
+    )
+    write_job_sheet(place / JOB, job, paper="Letter" if settings.cutting.paper == "Letter" else "A4")
+
+
+def _files_said(cut: FaceCut, heights: str) -> tuple[tuple[str, str], ...]:
+    """The files in a shop's folder, by their names alone, and what each is."""
+    words = {
+        "outlines.dxf": "what prints and what is cleared, as outlines in mm",
+        "outlines.svg": "the same as a drawing",
+        SURFACE: "the face as it will be cut, a closed body in mm",
+        HEIGHTS: heights,
+        RELIEF: "a picture of the cut face",
+        HANDWORK: "what is left to the hand, at true size",
+    }
+    said = []
+    for file in shop_files(cut):
+        name = file.rpartition("/")[2]
+        if name.startswith("air-cut"):
+            said.append((name, "the same moves above the work, the spindle standing still"))
+        elif name.endswith(".ngc"):
+            bits = [work.bit for work in (cut.routing.work if cut.routing else ()) if file in work.files]
+            said.append((name, f"program: {', '.join(bits)}"))
+        elif name in words:
+            said.append((name, words[name]))
+    return tuple(said)
+
+
+def _draw_surface(
+    into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings, shelf: RouterShelf
+) -> None:
+    from blockwright.documents.height_png import read_heights
+    from blockwright.documents.surface_3mf import write_surface_3mf
+
+    del cut, shelf
+    (board,) = blocks.boards
+    (face,) = board.faces
+    place = into / shop_folder(face.name)
+    heights, scale = read_heights(place / HEIGHTS)
+    write_surface_3mf(
+        place / SURFACE,
+        heights,
+        step_mm=scale.mm_per_pixel,
+        thickness_mm=board.thickness_mm,
+        face=face.name,
+        title=settings.print.title,
+    )
+
+
+def _draw_outlines(
+    into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings, shelf: RouterShelf
+) -> None:
+    from blockwright.documents import write_face_dxf, write_face_svg
+
+    del settings, shelf
+    (face,) = blocks.faces
+    place = into / shop_folder(face.name)
+    write_face_dxf(place / "outlines.dxf", blocks, face, cut)
+    write_face_svg(place / "outlines.svg", blocks, face, cut)

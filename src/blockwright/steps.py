@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter
 
 from blockwright.folder import Document, FileStep, Kept, Step, keep_file
 from blockwright.hashing import code_version, file_hash, make_key
@@ -21,7 +22,10 @@ from blockwright.model.movement import NO_MOVEMENT
 from blockwright.model.proof import Proof
 from blockwright.model.separation import Separation
 from blockwright.model.settings import CuttingTable, Settings
+from blockwright.model.shelf import RouterShelf
 from blockwright.model.units import MM_PER_INCH
+from blockwright.router_steps import is_routed, route, shop_documents, shop_files
+from blockwright.shelf import routers_at_hand
 from blockwright.telling import (
     REGISTRATION_FILES,
     bench_files,
@@ -211,14 +215,15 @@ def _draw_face(into: Path, *, blocks: BlockSet, face: Face, inks: dict[int, tupl
 
 def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings: Settings) -> Step[Cut]:
     """From faces to what goes to the bench or to the stencil cutter."""
-    version = version_of("cutting", "documents", "data")
+    version = version_of("cutting", "documents", "data", "router_steps.py")
     table = settings.cutting
+    shelf = routers_at_hand() if is_routed(settings) else RouterShelf()
 
-    def work(_: Path) -> tuple[Cut, dict[str, Any]]:
+    def work(into: Path) -> tuple[Cut, dict[str, Any]]:
         from blockwright.cutting import plan_cuts
 
-        cut = plan_cuts(blocks.value, table)
-        files = {face.name: bench_files(face.name) for face in blocks.value.faces}
+        cut = route(blocks.value, plan_cuts(blocks.value, table), settings, shelf, into)
+        files = {face.face: (*bench_files(face.face), *shop_files(face)) for face in cut.faces}
         return cut, tell_cut(cut, files)
 
     def documents(cut: Cut) -> list[Document]:
@@ -248,7 +253,7 @@ def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings:
             board = replace(blocks.value, boards=(), sawn=(), findings=(), movement=NO_MOVEMENT)
             draw = partial(_draw_registration, blocks=board, table=table, title=title)
             drawn.append(Document(REGISTRATION_FILES, key, draw, 0))
-        return drawn
+        return [*drawn, *shop_documents(blocks.value, cut, settings, shelf, key=key)]
 
     key = make_key(
         version,
@@ -256,6 +261,7 @@ def cutting_step(blocks: Kept[BlockSet], separation: Kept[Separation], settings:
         separation.value_hash,
         table.model_dump(mode="json"),
         settings.print.title,
+        *([TypeAdapter(RouterShelf).dump_python(shelf, mode="json")] if is_routed(settings) else []),
     )
     return Step("cutting", Cut, key, work, documents)
 

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from blockwright.model.blocks import BlockSet, Face
-from blockwright.model.cut import Cut
+from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.design import Design, Tracing
 from blockwright.model.findings import Finding
 from blockwright.model.gradation_words import gradation_sentence
@@ -373,31 +373,46 @@ def bench_files(face: str) -> tuple[str, ...]:
 
 
 def tell_cut(cut: Cut, files: Mapping[str, tuple[str, ...]]) -> Told:
-    """What is cut on each face; the figures of a router are 0, as none is used."""
+    """What is cut on each face; the figures of a router are 0 where none is used."""
+    routed = [face.routing for face in cut.faces if face.routing is not None]
     return {
         "figures": {
-            "router_min": 0.0,
-            "lower_bound_min": 0.0,
-            "gouge_mm2": 0.0,
+            "router_min": sum(each.router_min for each in routed),
+            "lower_bound_min": sum(each.lower_bound_min for each in routed),
+            "gouge_mm2": sum(each.gouge_mm2 for each in routed),
             "hand_min": sum(face.minutes for face in cut.faces),
             "clear_mm2": sum(face.clear_mm2 for face in cut.faces),
             "edge_mm": sum(face.edge_mm for face in cut.faces),
         },
         "findings": findings_told(cut.findings),
-        "faces": [
-            {
-                "face": face.face,
-                "method": face.method,
-                "files": list(files[face.face]),
-                "minutes": face.minutes,
-                "gouge_mm2": 0.0,
-                "handwork_mm2": face.clear_mm2 if face.method == "hand" else 0.0,
-                "shallow_mm2": 0.0,
-                "moves": 0,
-            }
-            for face in cut.faces
-        ],
+        "faces": [_face_told(face, files[face.face]) for face in cut.faces],
     }
+
+
+def _face_told(face: FaceCut, files: tuple[str, ...]) -> Told:
+    routing = face.routing
+    told: Told = {
+        "face": face.face,
+        "method": face.method,
+        "files": list(files),
+        "minutes": face.minutes if routing is None else routing.router_min,
+        "gouge_mm2": 0.0 if routing is None else routing.gouge_mm2,
+        "handwork_mm2": face.clear_mm2 if face.method == "hand" else 0.0,
+        "shallow_mm2": 0.0 if routing is None else routing.shallow_mm2,
+        "moves": 0 if routing is None else routing.moves,
+    }
+    if routing is not None:
+        told |= {
+            "handwork_mm2": float(routing.hand.area),
+            "hand_min": routing.hand_min,
+            "lower_bound_min": routing.lower_bound_min,
+            "deep_percent": routing.deep_percent,
+            "marks_off_mm": routing.marks_off_mm,
+            "deepest_mm": routing.deepest_mm,
+            "held_back": routing.held_back,
+            "bit_sets": [asdict(each) for each in routing.choices],
+        }
+    return told
 
 
 def tell_proof(proof: Proof, predicted_hex: Sequence[str]) -> Told:

@@ -21,9 +21,6 @@ from blockwright.model.settings import CuttingTable
 from blockwright.model.shelf import RouterShelf
 from blockwright.model.units import Area
 
-MARK_EXTRA_MM = 0.05
-"""Marks are cut deeper than the sheet is thick by this, mm [CP]."""
-
 _LEAST_WIDTH_MM = {"hardwood": 0.5, "softwood": 0.8, "MDF": 0.8}
 """What prints and is narrower does not stand when it is routed, mm [CP]."""
 
@@ -53,7 +50,7 @@ class Bench:
 def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShelf) -> Bench:
     """Lay out machine and bits for a board, as the settings say, from what is on the shelf.
 
-    ``marks_mm`` is how deep the marks are wanted. Raises SettingsError where a name is not on the shelf, or
+    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where a name is not on the shelf, or
     there is no machine or no flat bit.
     """
     settings = table.router
@@ -61,7 +58,7 @@ def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShel
     bits = _bits(settings.bits, shelf)
     if all(bit.kind != "flat" for bit in bits):
         raise SettingsError(
-            "print.toml: [cutting.router] bits names no flat bit; faces are cleared by flat ones, one at least."
+            "print.toml: [cutting.router] bits names no flat bit; faces are cleared by those, one at least."
         )
     wood = wood_class_of(board.wood)
     tools = []
@@ -76,7 +73,7 @@ def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShel
         ramp_deg=settings.ramp_deg,
         safe_mm=machine.safe_mm if settings.safe_mm is None else settings.safe_mm,
         least_left_mm2=settings.smallest_area_mm2,
-        mark_depth_mm=marks_mm + MARK_EXTRA_MM,
+        mark_depth_mm=marks_mm,
         chamfer_mm=settings.rim_chamfer_mm,
     )
     return Bench(machine, tuple(tools), manner)
@@ -191,7 +188,7 @@ def routing_of(
     ]
     work = []
     for run in routed.runs:
-        files = tuple(file for _, bits, file in programs if run.bit.name in bits)
+        files = tuple(file for _, bits, file in programs if file and run.bit.name in bits)
         mine = [moves for moves, bits, _ in programs if bits == (run.bit.name,)]
         minutes = sum(router_time(moves, machine).total_s for moves in mine) / _S
         work.append(
