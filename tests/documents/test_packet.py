@@ -163,6 +163,20 @@ def test_marks_at_other_corners_and_a_sheet_wider_than_the_block(
     assert any(kagi in text for text in texts_of(path) if text.startswith("Registration"))
 
 
+def test_the_settings_of_the_router_are_listed_once_one_of_them_is_set(tmp_path: Path) -> None:
+    packet, path = make_packet(single()), tmp_path / "packet.pdf"
+    write_packet(path, packet)
+    assert not any("[cutting.router]" in text for text in texts_of(path))
+    router = packet.settings.cutting.router.model_copy(update={"wall_deg": 65.0})
+    cutting = packet.settings.cutting.model_copy(update={"router": router})
+    settings = packet.settings.model_copy(update={"cutting": cutting})
+    write_packet(path, replace(packet, settings=settings))
+    assert_well_set(path)
+    whole = " ".join(texts_of(path))
+    assert whole.index("[cutting]") < whole.index("[cutting.router]") < whole.index("[proof]")
+    assert "wall_deg" in whole
+
+
 def upright(packet: Packet) -> Packet:
     """The same print as if it stood upright, with its pictures turned."""
 

@@ -9,7 +9,7 @@ import pytest
 from asked_app import AskedApp
 from locked_studio import held_by_another
 
-from blockwright import studio
+from blockwright import bits, studio
 from blockwright.ledger import opening, place
 from blockwright.model.home import DATABASE_NAME
 from blockwright.model.inks import MixedInk, Part
@@ -49,6 +49,8 @@ WRITES: list[tuple[str, dict[str, str]]] = [
     ("/shelf/ink/1/weigh", {"value": "80"}),
     ("/shelf/ink/1/edit", {"field": "retired", "value": "yes"}),
     ("/shelf/pigment", {"name": "eosin", "field": "on_shelf", "value": "yes"}),
+    ("/shelf/bit", {"name": "6 mm flat", "field": "flutes", "value": "3"}),
+    ("/shelf/machine", {"name": "plain table router", "field": "retired", "value": "yes"}),
     ("/shelf/put-back", {}),
 ]
 
@@ -56,7 +58,8 @@ WRITES: list[tuple[str, dict[str, str]]] = [
 def _all(shelf: Any) -> tuple[Any, ...]:
     inks = studio.list_inks(shelf, retired=True)
     weighed = [studio.weighings(shelf, each.number) for each in inks]
-    return inks, weighed, studio.list_pigments(shelf, retired=True)
+    routers = bits.list_bits(shelf, retired=True), bits.list_machines(shelf, retired=True)
+    return inks, weighed, studio.list_pigments(shelf, retired=True), routers
 
 
 def test_what_is_written_while_another_process_writes_is_refused_and_nothing_is_lost(
@@ -77,7 +80,7 @@ def test_what_is_written_while_another_process_writes_is_refused_and_nothing_is_
     assert _all(studio.open_studio()) == before
     # What was offered before is still offered, and what was refused can be done again.
     assert _post(app, "/shelf/put-back").status_code == 204
-    for address, fields in WRITES[:3]:
+    for address, fields in WRITES[:5]:
         assert _post(app, address, **fields).status_code == 204, address
     now = studio.show_ink(studio.open_studio(), grey.number)
     assert (now.place, now.pot_g, now.retired) == ("", 80.0, True)
