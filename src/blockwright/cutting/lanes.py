@@ -29,6 +29,9 @@ _FAINT_MM = 0.012
 _SHORT_MM = 0.4
 """Pieces of a lane that are shorter are left out, mm: the lanes beside them cut there too."""
 
+_STEEPEST = 2.8
+"""No wall falls more steeply than by this for each mm, 70 degrees."""
+
 _AT_FOOT_MM = 0.3
 """A rising lane that ends so near to a wall's foot begins there."""
 
@@ -111,7 +114,8 @@ def ring_lanes(
     away = reach_mm(bit, floor, stock_mm)
     region = shrunk(work, away)
     while not region.is_empty:
-        depth = float(floor.depth_mm(away - radius))
+        # As deep as the floor is under its middle, but never so that a wall would be undercut.
+        depth = float(min(floor.depth_mm(away), (away - radius) * floor.slope))
         lanes += _lanes_of(region, depth, step_down_mm, near)
         away += step_over_mm
         region = shrunk(region, step_over_mm)
@@ -179,9 +183,10 @@ def rising_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float) -> list
     tree = cKDTree(samples)
     lanes = []
     for line in shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines))) if len(lines) else []:
-        points = shapely.get_coordinates(line)
         if line.length < _SHORT_MM:
             continue
+        # Between two corners that face each other it is nearest halfway.
+        points = shapely.get_coordinates(shapely.segmentize(line, _SAMPLE_MM / 2.0))
         # Between samples the outline is nearer by a little than the nearest of them.
         away = np.sqrt(np.maximum(tree.query(points)[0] ** 2 - (step / 2.0) ** 2, 0.0))
         depth = np.clip((away - tip) * slope, 0.0, floor.least_mm)
@@ -206,8 +211,12 @@ def with_spurs(walls: Sequence[Lane], rising: Sequence[Lane]) -> list[Lane]:
             others.append(lane)
             continue
         out = lane.points if end == 0 else lane.points[::-1]
-        wall = int(owner[place[end]])
-        spurs.setdefault(wall, []).append((int(place[end]) - int(first[wall]), out))
+        wall, at_foot = int(owner[place[end]]), int(place[end])
+        here = np.append(at[at_foot], out[0, 2])
+        # On the way over nothing is nearer than half of it, so that the bit rises by as much as a wall there.
+        between = (here + out[0]) / 2.0 + [0.0, 0.0, near[end] / 2.0 * _STEEPEST]
+        out = np.vstack([[np.minimum(between, [np.inf, np.inf, 0.0])], out])
+        spurs.setdefault(wall, []).append((at_foot - int(first[wall]), out))
     return [*(_spurred(wall, spurs.get(k, [])) for k, wall in enumerate(walls)), *others]
 
 

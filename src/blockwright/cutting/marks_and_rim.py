@@ -30,7 +30,7 @@ def mark_lanes(
     inner = shapely.buffer(recess, -bit.radius_mm, join_style="mitre")
     if inner.is_empty:
         raise ValueError("the bit does not fit into the recess")
-    relief = None if corner is None else _relief(corner, bit.radius_mm)
+    relief = None if corner is None else into_corner(corner, bit.radius_mm)
     outermost = True
     while not inner.is_empty:
         for part in shapely.get_parts(shapely.orient_polygons(inner)):
@@ -46,7 +46,7 @@ def mark_lanes(
     ]
 
 
-def _relief(
+def into_corner(
     corner: tuple[PointMm, PointMm, PointMm], radius: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Where the bit's middle stands in the corner of two square walls, and how far it goes on into it."""

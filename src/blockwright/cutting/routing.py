@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 from shapely import affinity
 
@@ -10,7 +11,7 @@ from blockwright.cutting.distances import Distances, distances_in
 from blockwright.cutting.feeds import Speeds, Steps
 from blockwright.cutting.joining import Ways, joined
 from blockwright.cutting.lanes import Lane, left_after, ring_lanes, rising_lanes, wall_lanes, with_spurs
-from blockwright.cutting.marks_and_rim import mark_lanes, rim_lane
+from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
 from blockwright.model.blocks import BlockSet, Face, Kento
@@ -22,6 +23,15 @@ UPRIGHT_DEG = 89.0
 
 _LEAST_TOLD_MM2 = 0.05
 """Waste left standing that is smaller takes no ink to speak of."""
+
+_LAP_MM = 0.05
+"""How far a wall's foot reaches into what flat bits cleared."""
+
+_FINER = 0.25
+"""A V bit comes by all walls anyway: waste of this part of the least area is worth its turning aside."""
+
+_SLACK_MM = 0.02
+"""A lane is taken to clear by this more than its bit, so that no threads are told."""
 
 _GENEROUS_MM = 0.06
 """What is granted beyond a relieved corner and the rim."""
@@ -114,31 +124,37 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             stock_mm=manner.stock_mm,
             step_over_mm=tool.steps.over_mm,
             step_down_mm=tool.steps.down_mm,
-            within=None if place == 0 else rest,
+            within=None if place == 0 else _worth(rest, manner.least_left_mm2),
         )
         if tool is flats[-1]:
             if not sloping:
                 lanes += wall_lanes(work, tool.bit, floor)
             lanes += _marks(blocks, face, tool.bit, manner)
-        rest = _worth(left_after(rest, work, tool.bit, floor, manner.stock_mm), manner.least_left_mm2)
+        if place == 0:
+            rest = left_after(rest, work, tool.bit, floor, manner.stock_mm)
+        else:
+            rest = _left_by_lanes(rest, lanes, tool.bit)
         runs += _run(lanes, tool, "clearing", floor, away, manner)
     for tool in sloping[:1]:
+        # So deep that no ridge is left between the wall's foot and what flat bits cleared.
+        beside = manner.stock_mm + tool.bit.tip_mm / 2.0 + _LAP_MM
+        deep = replace(floor, least_mm=floor.least_mm + beside * floor.slope)
         lanes = ring_lanes(
             work,
             tool.bit,
-            floor,
+            deep,
             stock_mm=0.0,
             step_over_mm=tool.steps.over_mm,
-            step_down_mm=floor.most_mm,
-            within=rest,
+            step_down_mm=deep.most_mm + deep.least_mm,
+            within=_worth(rest, manner.least_left_mm2 * _FINER),
         )
-        lanes += with_spurs(
-            wall_lanes(work, tool.bit, floor), rising_lanes(work, tool.bit, floor, stock_mm=0.0)
-        )
+        walls = wall_lanes(work, tool.bit, deep)
+        rest = _left_by_lanes(rest, [*lanes, *walls], tool.bit, least_mm=_LAP_MM + tool.steps.over_mm / 2.0)
+        lanes += with_spurs(walls, rising_lanes(work, tool.bit, deep, stock_mm=0.0))
         rim = rim_lane(here.block, tool.bit, chamfer_mm=manner.chamfer_mm)
         lanes += [_moved(rim, here.block)] if rim else []
-        rest = _worth(left_after(rest, work, tool.bit, floor, 0.0), _LEAST_TOLD_MM2)
-        runs += _run(lanes, tool, "walls", floor, away, manner)
+        runs += _run(lanes, tool, "walls", deep, away, manner)
+    rest = _worth(rest, _LEAST_TOLD_MM2)
     return Routed(
         tuple(runs),
         floor,
@@ -151,12 +167,26 @@ def _relief(blocks: BlockSet, face: Face, bit: Bit, manner: Manner, *, rim: bool
     """What is cut besides the waste and the recesses, a little generously, face coordinates."""
     block = blocks.as_on(face).block
     parts = [
-        shapely.Point(kento.kagi_wall[1]).buffer(bit.radius_mm + _GENEROUS_MM)
+        shapely.linestrings(into_corner(kento.kagi_wall, bit.radius_mm)).buffer(bit.radius_mm + _GENEROUS_MM)
         for kento in blocks.marks_of(face)
     ]
     if rim and manner.chamfer_mm > 0.0:
         parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
     return as_polygons(shapely.union_all(parts))
+
+
+def _left_by_lanes(rest: Area, lanes: Sequence[Lane], bit: Bit, *, least_mm: float = 0.0) -> Area:
+    """What is left of waste by a bit that goes along lanes, and nowhere else."""
+    level_mm = max(bit.radius_mm if bit.kind == "flat" else bit.tip_mm / 2.0, least_mm)
+    lines = [
+        shapely.linestrings(
+            np.vstack([lane.points, lane.points[:1]])[:, :2] if lane.closed else lane.points[:, :2]
+        )
+        for lane in lanes
+        if len(lane.points) > 1
+    ]
+    cut = shapely.union_all(shapely.buffer(lines, level_mm + _SLACK_MM, quad_segs=8))
+    return as_polygons(shapely.difference(rest, cut))
 
 
 def _worth(rest: Area, least_mm2: float) -> Area:
