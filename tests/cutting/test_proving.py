@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import MultiPolygon, Point, box
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from blockwright.cutting.proving import FaceWanted, Proof, check_program
 from blockwright.cutting.reaching import find_reach, keep_off_mm, largest_bits
@@ -154,8 +154,9 @@ KENTO = Kento(
 )
 
 
-def pocket(left: float, top: float, right: float, bottom: float, depth: float, *, dx: float = 0.0) -> Run:
+def pocket(recess: Polygon, depth: float, *, dx: float = 0.0) -> Run:
     """A rectangle of the face cleared by the 3 mm flat bit, ring in ring."""
+    left, top, right, bottom = recess.bounds
     low_x, high_x, low_y, high_y = left + 3 + dx, right + 3 + dx, 38 - bottom, 38 - top
     points = []
     for inset in np.arange(1.5, min(high_x - low_x, high_y - low_y) / 2, 1.0):
@@ -166,7 +167,7 @@ def pocket(left: float, top: float, right: float, bottom: float, depth: float, *
 
 def marked(depth: float, *, dx: float = 0.0) -> Proof:
     wanted = replace(WANTED, marks=(KENTO,), mark_depth_mm=0.3)
-    pockets = [pocket(*KENTO.kagi_recess.bounds, depth, dx=dx), pocket(*KENTO.hikitsuke_recess.bounds, depth)]
+    pockets = [pocket(KENTO.kagi_recess, depth, dx=dx), pocket(KENTO.hikitsuke_recess, depth)]
     return proof_of([*good_runs(), *pockets], wanted)
 
 

@@ -23,7 +23,8 @@ def middles(surface: Surface) -> tuple[np.ndarray, np.ndarray]:
     rows, columns = surface.heights.shape
     x = surface.origin[0] + (np.arange(columns) + 0.5) * surface.step_mm - BLOCK.bounds[0]
     y = BLOCK.bounds[3] - surface.origin[1] - (np.arange(rows) + 0.5) * surface.step_mm
-    return np.meshgrid(x, y)  # type: ignore[return-value]
+    across, up = np.meshgrid(x, y)
+    return across, up
 
 
 def cut(runs: list[Run], **options: object) -> Surface:

@@ -13,7 +13,8 @@ from blockwright.model.router import ANTICLOCKWISE, CLOCKWISE, CUT, RAPID, Moves
 def chain(points: np.ndarray, z: float = -1.0) -> Moves:
     end = np.column_stack([points[1:], np.full(len(points) - 1, z)])
     kind = np.full(len(end), CUT, dtype=np.uint8)
-    return Moves((*points[0].tolist(), z), kind, end, np.zeros((len(end), 2)))  # type: ignore[arg-type]
+    x, y = points[0].tolist()
+    return Moves((x, y, z), kind, end, np.zeros((len(end), 2)))
 
 
 def line_of(moves: Moves) -> shapely.LineString:

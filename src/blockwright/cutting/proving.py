@@ -263,7 +263,7 @@ def _shank_findings(stretches: Stretches, used: Sequence[Bit], wanted: FaceWante
             code="program-shank-meets-wood",
             severity="stop",
             message=f"On the face {wanted.name} the bit {bit.name} goes so deep that its shank meets "
-            f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take a bit that "
+            f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take one that "
             "cuts deeper, or clear less deep.",
             at=wanted.in_image(x, y),
             about=(("face", wanted.name),),

@@ -119,7 +119,7 @@ def largest_bits(
     safe = np.maximum(away - step_mm, 0)
     left = needed > 0
     areas: dict[int, float] = {}
-    for bit in sorted(bits, key=lambda bit: (-_flat_mm(bit), -bit.diameter_mm, bit.number)):
+    for bit in sorted(dict.fromkeys(bits), key=lambda bit: (-_flat_mm(bit), -bit.diameter_mm, bit.number)):
         reached = _tip_reaches(bit, safe, needed, floor)
         if _flat_mm(bit) > step_mm:
             reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
