@@ -116,6 +116,23 @@ def test_every_shape_sweeps_what_it_should(bit: Bit, sloping: bool) -> None:
     assert np.quantile(apart, 0.001) >= -0.012
 
 
+@pytest.mark.parametrize("bit", [FLAT_3, V_60, BALL_3], ids=lambda bit: bit.name)
+def test_a_chain_of_short_moves_leaves_nothing_out(bit: Bit) -> None:
+    """Round a ring that wriggles, against the distance of every cell to the line."""
+    turn = np.linspace(0.0, 2 * np.pi, 700)
+    radius = 8.0 + 0.4 * np.sin(19 * turn)
+    points = np.column_stack([20 + radius * np.cos(turn), 20 + radius * np.sin(turn), np.full(700, -1.4)])
+    surface = simulate(read([run(bit, points)], replace(ROUTER, arcs=False)), BY_NUMBER, BLOCK)
+    x, y = middles(surface)
+    line = shapely.LineString(np.round(points[:, :2], 3))
+    away = shapely.distance(shapely.points(x, y), line)
+    table = np.linspace(0.0, bit.radius_mm, 4001)
+    rise = np.interp(away, table, [bit.rise_mm(float(each)) for each in table])
+    meant = np.minimum(np.where(away <= bit.radius_mm, -1.4 + rise, 0.0), 0.0)
+    clear = np.abs(away - bit.radius_mm) > 0.0025  # a flat bit's upright edge
+    assert surface.heights[clear] == pytest.approx(meant[clear], abs=0.005)
+
+
 def test_arcs_cut_like_the_circle_that_they_are() -> None:
     machine = replace(ROUTER, arcs=False)
     runs = [run(FLAT_3, ring(30, 20, 10, -2.0, step=0.05))]
