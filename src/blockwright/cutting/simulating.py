@@ -165,7 +165,7 @@ def _end_of(part):  # type: ignore[no-untyped-def]
     length = hypot(part[BX] - part[AX], part[BY] - part[AY])
     ux, uy = (part[BX] - part[AX]) / length, (part[BY] - part[AY]) / length
     sine, cosine = abs(ux * part[NEXT_Y] - uy * part[NEXT_X]), ux * part[NEXT_X] + uy * part[NEXT_Y]
-    if cosine <= 0.0 or part[REACH] * sine * sine / 2.0 > sweeping.THIN_MM:
+    if cosine <= 0.0 or part[REACH] * sine * sine > sweeping.THIN_MM:
         return WEDGE_END
     part[FURTHER] = part[REACH] * sine
     return 0
