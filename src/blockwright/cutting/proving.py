@@ -111,7 +111,7 @@ def check_program(
     by_number = {bit.number: bit for bit in bits}
     stretches, used = _joined(programs, by_number, wanted.block)
     left, top, right, bottom = wanted.block.bounds
-    edges = shapely.boundary(shapely.union_all([wanted.clear, wanted.printing]))
+    edges = MultiPolygon([*wanted.clear.geoms, *wanted.printing.geoms])
     surface = carve(stretches, (left, top, right, bottom), edges=edges)
     gouges = _find_gouges(surface, wanted)
     reach = find_reach(
@@ -160,7 +160,7 @@ def _joined(
     places = [
         np.array([used.index(number) for number in program.tools], dtype=np.int32) for program in programs
     ]
-    parts = np.concatenate([np.zeros((0, 9)), *(one.parts for one in each)])
+    parts = np.concatenate([np.zeros((0, 10)), *(one.parts for one in each)])
     flags = np.concatenate([np.zeros(0, np.uint8), *(one.flags for one in each)])
     which = [place[one.bits] if len(place) else one.bits for place, one in zip(places, each, strict=True)]
     shapes = np.zeros((len(used), 7))
@@ -263,8 +263,8 @@ def _shank_findings(stretches: Stretches, used: Sequence[Bit], wanted: FaceWante
             code="program-shank-meets-wood",
             severity="stop",
             message=f"On the face {wanted.name} the bit {bit.name} goes so deep that its shank meets "
-            f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take a bit that cuts "
-            "deeper, or clear less deep.",
+            f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take one that "
+            "cuts deeper, or clear less deep.",
             at=wanted.in_image(x, y),
             about=(("face", wanted.name),),
         )

@@ -67,7 +67,8 @@ def needed_depth(away_mm: NDArray[np.float32], floor: Floor, *, slack_mm: float,
     """
     wanted = floor.depth_mm(away_mm).astype(np.float32)
     needed = wanted - np.float32(slack_mm)
-    flat = away_mm >= floor.foot_mm + step_mm
+    # The edge lies up to half a cell nearer than the distance says; a cell more is kept off the wall's foot.
+    flat = away_mm >= floor.foot_mm + 1.5 * step_mm
     needed[flat] = np.maximum(needed[flat], np.float32(floor.least_mm - LEAST_SLACK_MM))
     needed[(needed < SHALLOWEST_MM) | (away_mm <= 0.0)] = 0.0
     return needed
@@ -93,13 +94,10 @@ def find_reach(
     needed = needed_depth(np.maximum(away - step_mm / 2, 0), floor, slack_mm=slack_mm, step_mm=step_mm)
     safe = np.maximum(away - step_mm, 0)
     reached = np.zeros(shape, dtype=np.bool_)
-    for bit in bits:
+    for bit in _worth_asking(bits, floor.most_mm, step_mm):
         reached |= _tip_reaches(bit, safe, needed, floor)
-    tips = [_flat_mm(bit) for bit in bits]
-    if any(tip > step_mm for tip in tips):
-        # Of flat bits the one with the smallest flat reaches wherever a larger one does.
-        smallest = min((bit for bit in bits if _flat_mm(bit) > step_mm), key=_flat_mm)
-        reached |= _flat_reaches(smallest, safe, needed, floor, step_mm)
+        if _flat_mm(bit) > step_mm:
+            reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
     return Reach(step_mm, needed, reached & (needed > 0))
 
 
@@ -119,13 +117,27 @@ def largest_bits(
     safe = np.maximum(away - step_mm, 0)
     left = needed > 0
     areas: dict[int, float] = {}
-    for bit in sorted(bits, key=lambda bit: (-_flat_mm(bit), -bit.diameter_mm, bit.number)):
+    for bit in sorted(dict.fromkeys(bits), key=lambda bit: (-_flat_mm(bit), -bit.diameter_mm, bit.number)):
         reached = _tip_reaches(bit, safe, needed, floor)
         if _flat_mm(bit) > step_mm:
             reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
         areas[bit.number] = float(np.count_nonzero(reached & left)) * step_mm**2
         left &= ~reached
     return areas
+
+
+def _worth_asking(bits: Sequence[Bit], deep_mm: float, step_mm: float) -> list[Bit]:
+    """All but flat bits with a smaller one beside them that cuts as deep: it goes wherever they do."""
+    flats = [bit for bit in bits if bit.kind == "flat" and bit.radius_mm > step_mm]
+    return [
+        bit
+        for bit in dict.fromkeys(bits)
+        if bit not in flats
+        or not any(
+            each.radius_mm < bit.radius_mm and each.cutting_mm >= min(bit.cutting_mm, deep_mm)
+            for each in flats
+        )
+    ]
 
 
 def _flat_mm(bit: Bit) -> float:

@@ -1,6 +1,6 @@
 """Reads a router program back from its text, strictly, without knowing how it was written.
 
-The words are the part of RS274/NGC (NIST, 2000; ISO 6983) that a program for a block needs: millimetres,
+The words are the part of RS274/NGC (NIST 2000; ISO 6983) that a program for a block needs: millimetres,
 absolute, in the level plane, straight moves, and arcs by their centres. Whatever else stands in a program is
 refused with its line, for what is not understood cannot be checked. Words that do not move the bit (coolant,
 pauses, the work's offset) may stand in the user's own text.
@@ -17,7 +17,7 @@ from blockwright.model.errors import ProgramError
 from blockwright.model.router import CLOCKWISE, RAPID
 
 RADII_DIFFER_MM = 0.002
-"""How far the two radii of an arc may differ, mm [pub: NIST RS274/NGC, 2000, 3.5.3]."""
+"""How far the two radii of an arc may differ, mm [pub: NIST RS274/NGC 2000]."""
 
 _IDLE_G = (17.0, 21.0, 40.0, 49.0, 54.0, 61.0, 64.0, 80.0, 90.0, 91.1, 94.0, 4.0, 43.0)
 _IDLE_M = (0.0, 1.0, 2.0, 3.0, 5.0, 6.0, 7.0, 8.0, 9.0, 30.0)

@@ -24,6 +24,7 @@ from blockwright.cutting.sweeping import (
     BX,
     BY,
     BZ,
+    FURTHER,
     NEXT_X,
     NEXT_Y,
     REACH,
@@ -67,7 +68,7 @@ class Surface:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stretches:
-    """Straight stretches that cut, in face coordinates: ``parts`` (n, 9), ``flags`` (n,), ``bits`` (n,)."""
+    """Straight stretches that cut, in face coordinates: ``parts`` (n, 10), ``flags`` (n,), ``bits`` (n,)."""
 
     parts: NDArray[np.float64]
     flags: NDArray[np.uint8]
@@ -105,7 +106,7 @@ def cut_stretches(moves: ProgramMoves, bits: Mapping[int, Bit], block: Region) -
     order = np.searchsorted(np.sort(numbers), moves.tool) if len(moves) else np.zeros(0, np.int64)
     which = np.argsort(numbers)[order].astype(np.int32) if len(moves) else np.zeros(0, np.int32)
     begin, end, which = _straight(moves, which)
-    parts = np.zeros((len(end), 9))
+    parts = np.zeros((len(end), 10))
     parts[:, AX], parts[:, AY], parts[:, AZ] = left + begin[:, 0], bottom - begin[:, 1], begin[:, 2]
     parts[:, BX], parts[:, BY], parts[:, BZ] = left + end[:, 0], bottom - end[:, 1], end[:, 2]
     flags = np.zeros(len(parts), dtype=np.uint8)
@@ -155,7 +156,19 @@ def _link(parts, bits, shapes, flags):  # type: ignore[no-untyped-def]
             if follows:
                 part[NEXT_X] = (after[BX] - after[AX]) / length
                 part[NEXT_Y] = (after[BY] - after[AY]) / length
-        flags[k] |= WEDGE_END if follows else ROUND_END
+        flags[k] |= _end_of(part) if follows else ROUND_END
+
+
+@njit(cache=True, nogil=True)
+def _end_of(part):  # type: ignore[no-untyped-def]
+    """Whether a level stretch before another one needs a wedge, or a little more of its strip will do."""
+    length = hypot(part[BX] - part[AX], part[BY] - part[AY])
+    ux, uy = (part[BX] - part[AX]) / length, (part[BY] - part[AY]) / length
+    sine, cosine = abs(ux * part[NEXT_Y] - uy * part[NEXT_X]), ux * part[NEXT_X] + uy * part[NEXT_Y]
+    if cosine <= 0.0 or part[REACH] * sine * sine > sweeping.THIN_MM:
+        return WEDGE_END
+    part[FURTHER] = part[REACH] * sine
+    return 0
 
 
 def carve(

@@ -21,8 +21,9 @@ SHAPE_SIZE = 7
 """Numbers that tell a bit's shape: kind, radius, round tip's radius, the cone's slope, at which radius the
 tip goes over into the cone, how high that is, and the radius of what is flat at the very tip."""
 
-AX, AY, AZ, BX, BY, BZ, REACH, NEXT_X, NEXT_Y = range(9)
-"""Columns of a stretch: from, to, how far from the axis it cuts, and the direction of the next one."""
+AX, AY, AZ, BX, BY, BZ, REACH, NEXT_X, NEXT_Y, FURTHER = range(10)
+"""Columns of a stretch: from, to, how far from the axis it cuts, the direction of the next one, and how much
+further its strip goes on in the place of a wedge."""
 
 ROUND_START, ROUND_END, WEDGE_END = 1, 2, 4
 """What is swept of a stretch besides its strip; sloping ones are always swept whole."""
@@ -59,6 +60,11 @@ def shape_of(bit: Bit) -> NDArray[np.float64]:
         else:
             shape[2], shape[4], shape[5] = tip, tip * np.cos(lean), tip - tip * np.sin(lean)
     return shape
+
+
+THIN_MM = 0.002
+"""Where a wedge's cells are nearer to the strip's line than to the turn by no more than this, mm, the strip
+goes on over them: as much as arcs are split off on their inner side."""
 
 
 @njit(cache=True, nogil=True, inline="always")
@@ -108,9 +114,9 @@ def _strip(cells, x0, y0, step, part, shape, start, end):  # type: ignore[no-unt
     ax, ay, reach, z = part[AX], part[AY], part[REACH], part[AZ]
     length = hypot(part[BX] - ax, part[BY] - ay)
     ux, uy = (part[BX] - ax) / length, (part[BY] - ay) / length
-    aside = abs(ux) * reach + _EDGE_MM
-    first = max(int(np.ceil((min(ay, part[BY]) - aside - y0) / step)), 0)
-    last = min(int(np.floor((max(ay, part[BY]) + aside - y0) / step)), rows - 1)
+    aside, ends = abs(ux) * reach + _EDGE_MM, part[BY] + uy * part[FURTHER]
+    first = max(int(np.ceil((min(ay, ends) - aside - y0) / step)), 0)
+    last = min(int(np.floor((max(ay, ends) + aside - y0) / step)), rows - 1)
     flat = shape[0] == FLAT
     along_low, along_high = _slab(ux, start, end)
     aside_low, aside_high = _slab(-uy, -reach, reach)
@@ -206,7 +212,7 @@ def _whole(cells, x0, y0, step, part, shape, ends):  # type: ignore[no-untyped-d
     ball_lean = steep / sqrt(1.0 + steep * steep)
     joined = not ends & ROUND_START
     start = -_EDGE_MM if joined and slope >= 0.0 else -reach
-    end = length + (reach if ends & ROUND_END else _EDGE_MM)
+    end = length + (reach if ends & ROUND_END else part[FURTHER] + _EDGE_MM)
     along_low, along_high = _slab(ux, start, end)
     aside_low, aside_high = _slab(-uy, -reach, reach)
     along_lean, aside_lean = _lean(ux, uy), _lean(-uy, ux)
@@ -248,6 +254,6 @@ def sweep(cells, x0, y0, step, parts, flags, shapes, bits, which):  # type: igno
                 _wedge(cells, x0, y0, step, part, shape)
         else:
             length = hypot(part[BX] - part[AX], part[BY] - part[AY])
-            _strip(cells, x0, y0, step, part, shape, -_EDGE_MM, length + _EDGE_MM)
+            _strip(cells, x0, y0, step, part, shape, -_EDGE_MM, length + part[FURTHER] + _EDGE_MM)
             if flags[k] & WEDGE_END:
                 _wedge(cells, x0, y0, step, part, shape)

@@ -3,7 +3,7 @@
 A fitted arc begins and ends where the moves do, at thousandths of a millimetre as a program names them. Its
 centre lies on the bisector of the two and is least squares for what is between [der], at thousandths too, so
 that the two radii of the arc differ by 0.0015 mm at most: interpreters refuse 0.002 mm and more
-[pub: NIST RS274/NGC, 2000, 3.5.3].
+[pub: NIST RS274/NGC 2000].
 """
 
 from math import acos, atan2, ceil, cos, hypot, pi, sin, sqrt
