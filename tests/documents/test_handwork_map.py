@@ -192,3 +192,24 @@ def test_of_very_many_narrow_places_the_narrowest_are_listed(tmp_path: Path) -> 
     assert "The 200 narrowest are listed." in " ".join(listed.split())
     assert "0.20 mm wide" in listed
     assert "0.50 mm wide" not in listed
+
+
+def test_a_part_block_has_no_marks_and_its_rim_says_which_it_is(tmp_path: Path) -> None:
+    part = replace(routed_face(), face=replace(routed_face().face, part=routed_face().blocks.block))
+    written(tmp_path / "map.pdf", part)
+    with pdfplumber.open(tmp_path / "map.pdf") as pdf:
+        words = pdf.pages[0].extract_text()
+    assert "A front · top · handwork" in words
+    assert "kagi" not in words
+
+
+def test_where_nothing_is_left_the_map_says_so(tmp_path: Path) -> None:
+    routing = replace(told(), hand=MultiPolygon(), hand_places=0, hand_min=0.0, narrow=())
+    assert (
+        written(tmp_path / "map.pdf", replace(routed_face(), cut=replace(routed_face().cut, routing=routing)))
+        == 2
+    )
+    with pdfplumber.open(tmp_path / "map.pdf") as pdf:
+        assert "handwork after the router · nothing left" in pdf.pages[0].extract_text()
+        assert "nothing left." in pdf.pages[1].extract_text()
+        assert not [each for each in filled(pdf.pages[0], RED) if each[1] < 200.0]

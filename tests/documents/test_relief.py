@@ -124,3 +124,20 @@ def test_a_file_knows_its_size(tmp_path: Path) -> None:
     with Image.open(tmp_path / "relief.png") as picture:
         assert picture.size == (530, 410)
         assert picture.info["dpi"][0] == pytest.approx(5 * 25.4, abs=0.1)
+
+
+def test_a_part_block_has_no_marks() -> None:
+    """The same face on a part block: its own rectangle, and nothing drawn at the kagi."""
+    made = routed_face()
+    part = replace(made.face, part=made.blocks.block)
+    boards = tuple(replace(each, faces=(part,)) for each in made.blocks.boards)
+    picture = paint_relief(
+        made.heights,
+        replace(made.blocks, boards=boards),
+        part,
+        made.cut,
+        step_mm=STEP_MM,
+        width_px=WIDTH_PX,
+    )
+    (_, (x, y), _) = made.blocks.kento.kagi_wall
+    assert at(picture, x - 5.0, y).sum() > 330

@@ -41,6 +41,9 @@ STANDS_HEX = "#e8e4da"
 _MOST_NARROW = 200
 """So many narrow places are listed, the narrowest first; rings are drawn round all."""
 
+_LEGEND = (("stays", "edge of what prints"), ("hand", "by hand"), ("narrow", "narrow"), ("kento", "kento"))
+"""The last is left out on a part block, which has no marks."""
+
 _RING_MM = 2.2
 _HAND_EDGE = Pen(0.15, ACCENT)
 _LEADER = Pen(0.12, ACCENT)
@@ -129,12 +132,7 @@ def write_handwork_map(
         side="THIS SIDE UP",
         how="As you see it on the wood. Filled: cut by hand, the bits do not reach it. Rings: too narrow to "
         "stand for certain, with the width in mm.",
-        legend=(
-            ("stays", "edge of what prints"),
-            ("hand", "by hand"),
-            ("narrow", "narrow"),
-            ("kento", "kento"),
-        ),
+        legend=_LEGEND if face.part is None else _LEGEND[:-1],
     )
     sheet = Sheet(
         path,

@@ -2,8 +2,6 @@
 
 from functools import partial
 
-import numpy as np
-
 from blockwright.documents.face_plate import DIMENSION_ROOM_MM
 from blockwright.documents.handwork_map import summary
 from blockwright.documents.packet_content import Packet, counted, time_words
@@ -55,7 +53,7 @@ def _draw_page(packet: Packet, frame: Frame, face: Face, routing: Routing, sheet
 def _draw_relief(packet: Packet, frame: Frame, face: Face, sheet: Sheet, y: float) -> float:
     """Draw the picture of the cut face, as wide as the page allows."""
     picture = packet.reliefs.get(face.name)
-    if not isinstance(picture, np.ndarray):
+    if picture is None:
         return y
     room = (frame.foot - frame.top) * _PICTURE_SHARE
     aspect = picture.shape[1] / picture.shape[0]
