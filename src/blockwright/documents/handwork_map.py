@@ -38,6 +38,12 @@ MOST_NUMBERED = 99
 STANDS_HEX = "#e8e4da"
 """What prints: pale, so that what is left to do stands out in print and in copies."""
 
+_MOST_NARROW = 200
+"""So many narrow places are listed, the narrowest first; rings are drawn round all."""
+
+_LEGEND = (("stays", "edge of what prints"), ("hand", "by hand"), ("narrow", "narrow"), ("kento", "kento"))
+"""The last is left out on a part block, which has no marks."""
+
 _RING_MM = 2.2
 _HAND_EDGE = Pen(0.15, ACCENT)
 _LEADER = Pen(0.12, ACCENT)
@@ -126,12 +132,7 @@ def write_handwork_map(
         side="THIS SIDE UP",
         how="As you see it on the wood. Filled: cut by hand, the bits do not reach it. Rings: too narrow to "
         "stand for certain, with the width in mm.",
-        legend=(
-            ("stays", "edge of what prints"),
-            ("hand", "by hand"),
-            ("narrow", "narrow"),
-            ("kento", "kento"),
-        ),
+        legend=_LEGEND if face.part is None else _LEGEND[:-1],
     )
     sheet = Sheet(
         path,
@@ -275,7 +276,9 @@ def _rows(drawn: _Map) -> list[tuple[str, str, str]]:
         (f"{each.number}", f"{each.area.area:.1f} mm²", at(each.area.centroid.x, each.area.centroid.y))
         for each in large
     ]
-    return rows + [("narrow", f"{each.width_mm:.2f} mm wide", at(*each.at)) for each in drawn.narrow]
+    return rows + [
+        ("narrow", f"{each.width_mm:.2f} mm wide", at(*each.at)) for each in drawn.narrow[:_MOST_NARROW]
+    ]
 
 
 def _write_lists(sheet: Sheet, drawn: _Map, plan: TilePlan, title: str) -> None:
@@ -304,7 +307,8 @@ def _list_head(sheet: Sheet, drawn: _Map, title: str, margin: float, width: floa
     if again:
         return y + 2.0
     small = sum(each.number is None for each in drawn.places)
-    few = f" {counted(small, 'place')} smaller than {LARGE_MM2:g} mm² have no number." if small else ""
+    few = {0: "", 1: " The smallest has no number."}.get(small, f" The {small} smallest have no number.")
+    most = f" The {_MOST_NARROW} narrowest are listed." if len(drawn.narrow) > _MOST_NARROW else ""
     for words in (
         f"{title} · routed on {routing.machine}",
         (
@@ -313,7 +317,7 @@ def _list_head(sheet: Sheet, drawn: _Map, title: str, margin: float, width: floa
             "simulated from the programs.",
         ),
         f"{counted(len(drawn.narrow), 'narrow place')}: what prints there is narrower than the wood stands "
-        "when it is routed. Look at each before the first proof.",
+        "when it is routed. Look at each before the first proof." + most,
         "Places are given in mm from the block's lower left corner, the program's zero.",
     ):
         y = sheet.write_lines(broken(words, _LEAD, width), _LEAD, margin, y, width) + 0.8

@@ -13,12 +13,12 @@ from blockwright.documents.face_plate import (
     named_marks,
 )
 from blockwright.documents.packet_cautions import CAUTIONS
-from blockwright.documents.packet_content import mm_words, time_words
+from blockwright.documents.packet_content import counted, mm_words, time_words
 from blockwright.documents.packet_frame import Frame
 from blockwright.documents.paper import SHEETS_MM, PaperName
 from blockwright.documents.routing_tables import draw_bits
 from blockwright.documents.sheet import HAIRLINE, Pen, Picture, Sheet
-from blockwright.documents.type import INK, SECONDARY, Align, Rich, Style, fitted, shortened, strong
+from blockwright.documents.type import INK, SECONDARY, Align, Rich, Style, fitted, shortened, strong, width_mm
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import FaceCut, Routing
 from blockwright.model.router import Bit
@@ -39,6 +39,12 @@ _SHRINK = 0.97
 """What does not fit the page is set smaller by this, again and again."""
 
 _LEAST = 0.7
+_FEW_FILES = 9
+"""Up to so many files are told of at length."""
+
+_MOST_FILES = 14
+"""Of more files the first are named and the others counted."""
+
 _CONTACT = ("shop", "who cuts it", "telephone or mail", "wanted by")
 _CAUTIONS = ("Router", "Wood dust", "Before all else")
 
@@ -69,8 +75,8 @@ class JobSheet:
 def write_job_sheet(path: Path, job: JobSheet, *, paper: PaperName = "A4") -> int:
     """Write the job sheet of a routed face, one page of A4 (or Letter), and return the number of pages: 1.
 
-    Long lists of files and long names are set smaller, and at last cut, so that it stays one page. Raises
-    ValueError when the face is not routed, FolderError when the file cannot be written.
+    What does not fit is set smaller; of more than 14 files the others are counted. Raises ValueError when the
+    face is not routed, FolderError when the file cannot be written.
     """
     if job.cut.routing is None:
         raise ValueError(f"{job.cut.face} is not routed")
@@ -105,7 +111,7 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
     plan_width = frame.measure * _PLAN_SHARE
     facts_left = frame.left + plan_width + 6.0
     facts = _draw_facts(sheet, job, routing, facts_left, y, frame.right - facts_left, scale)
-    y = max(_draw_plan(sheet, job, frame, y, plan_width), facts) + 2.0
+    y = max(_draw_plan(sheet, job, frame, y, plan_width, scale), facts) + 2.0
     y = draw_bits(
         sheet,
         routing.work,
@@ -123,7 +129,7 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
         sheet, "What was checked", _checked(routing), frame.left + half + 8.0, y, half, scale, _WORDS
     )
     y = max(left, right) + 2.0
-    files: list[Rich] = [(strong(name), f": {what}") for name, what in job.files]
+    files = _files(job, _WORDS.scaled(scale), half)
     said = dict(CAUTIONS)
     cautions: list[Rich] = [(strong(f"{name}. "), said[name]) for name in _CAUTIONS]
     left = _draw_list(sheet, "In this folder", files, frame.left, y, half, scale, _WORDS)
@@ -142,16 +148,16 @@ def _draw_heading(sheet: Sheet, job: JobSheet, frame: Frame) -> float:
     return baseline + 6.0
 
 
-def _draw_plan(sheet: Sheet, job: JobSheet, frame: Frame, top: float, width: float) -> float:
+def _draw_plan(sheet: Sheet, job: JobSheet, frame: Frame, top: float, width: float, scale: float) -> float:
     """Draw the face as it lies on the machine: its relief, its sizes and the program's zero."""
     blocks = job.blocks.as_on(job.face)
     x0, y0, x1, y1 = blocks.block.bounds
-    room = (frame.height * _PLAN_HEIGHT, width - DIMENSION_ROOM_MM)
+    room = (frame.height * _PLAN_HEIGHT * scale, width - DIMENSION_ROOM_MM)
     box = (frame.left + DIMENSION_ROOM_MM, top, room[1], room[0] - DIMENSION_ROOM_MM)
-    placement, scale = face_placement(blocks, box, as_seen="carver")
+    placement, per_mm = face_placement(blocks, box, as_seen="carver")
     left, upper = placement.point((x0, y0))
-    sheet.picture(job.relief, left, upper, (x1 - x0) * scale, (y1 - y0) * scale)
-    sheet.box(left, upper, (x1 - x0) * scale, (y1 - y0) * scale, pen=Pen(0.2, INK))
+    sheet.picture(job.relief, left, upper, (x1 - x0) * per_mm, (y1 - y0) * per_mm)
+    sheet.box(left, upper, (x1 - x0) * per_mm, (y1 - y0) * per_mm, pen=Pen(0.2, INK))
     y = draw_sizes(sheet, blocks, placement)
     for name, recess in named_marks(blocks, job.face):
         at, baseline, rightward, below = mark_corner(blocks, recess, placement)
@@ -187,6 +193,21 @@ def _draw_facts(
         y = sheet.write(name, named, x, y, width)
         y = sheet.write(told, words, x, y, width) + 1.6
     return y
+
+
+def _files(job: JobSheet, style: Style, width: float) -> list[Rich]:
+    """The files with what they are; many of them on one line each."""
+    told: list[Rich] = []
+    for name, what in job.files[:_MOST_FILES]:
+        if len(job.files) > _FEW_FILES:
+            short = shortened(name, style, 0.75 * width)
+            room = width - width_mm(short, style, "semibold") - 1.0
+            told.append((strong(short), shortened(f": {what}", style, room)))
+        else:
+            told.append((strong(name), f": {what}"))
+    if len(job.files) > _MOST_FILES:
+        told.append(f"and {counted(len(job.files) - _MOST_FILES, 'more file', 'more files')}.")
+    return told
 
 
 def _matters(job: JobSheet) -> list[Rich]:

@@ -53,7 +53,7 @@ class Packet:
     progressive: tuple[Picture, ...]
     inks: PrintInks
     files: Mapping[str, tuple[str, ...]]
-    reliefs: Mapping[str, Picture] = field(default_factory=dict)
+    reliefs: Mapping[str, NDArray[np.uint8]] = field(default_factory=dict)
     bits: tuple[Bit, ...] = ()
 
     @property

@@ -2,15 +2,13 @@
 
 from functools import partial
 
-import numpy as np
-
 from blockwright.documents.face_plate import DIMENSION_ROOM_MM
 from blockwright.documents.handwork_map import summary
 from blockwright.documents.packet_content import Packet, counted, time_words
 from blockwright.documents.packet_frame import BODY, CAPTION, NAME, NOTE, Frame, Page, fit_picture
 from blockwright.documents.routing_tables import draw_bits, draw_choices
 from blockwright.documents.sheet import Pen, Sheet
-from blockwright.documents.type import ACCENT, INK, Rich, Span, broken, strong
+from blockwright.documents.type import ACCENT, INK, SECONDARY, Rich, Span, broken, strong
 from blockwright.model.blocks import Face
 from blockwright.model.cut import Routing
 
@@ -18,6 +16,9 @@ _PICTURE_SHARE = 0.4
 """How much of the page's height the relief may take."""
 
 _GAP_MM = 1.2
+
+_SAID = {"stop": "Stops the work: ", "warn": "Look: ", "note": "To know: "}
+_HUE = {"stop": ACCENT, "warn": ACCENT, "note": SECONDARY}
 
 
 def routing_pages(packet: Packet, frame: Frame) -> list[Page]:
@@ -32,13 +33,13 @@ def routing_pages(packet: Packet, frame: Frame) -> list[Page]:
 def _draw_page(packet: Packet, frame: Frame, face: Face, routing: Routing, sheet: Sheet) -> None:
     y = frame.heading(sheet, f"{face.name}, routed", routing.machine)
     y = _draw_relief(packet, frame, face, sheet, y)
-    y = sheet.write("The bits", NAME, frame.left, y, frame.measure)
+    y = sheet.write("The bits", NAME, frame.left, y, frame.measure) + 0.8
     bits = {bit.name: bit for bit in packet.bits}
     y = draw_bits(sheet, routing.work, bits, x=frame.left, y=y, width=frame.measure) + 2.0
     for sentence in _sentences(routing):
         y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + _GAP_MM
     if len(routing.choices) > 1:
-        y = sheet.write("Other sets of bits", NAME, frame.left, y + 1.0, frame.measure)
+        y = sheet.write("Other sets of bits", NAME, frame.left, y + 1.0, frame.measure) + 0.8
         y = draw_choices(sheet, routing, x=frame.left, y=y, width=frame.measure) + 1.0
         words = "The set in use is strong. Hand minutes rest on your carving rates in print.toml."
         y = sheet.write(words, NOTE, frame.left, y, frame.measure) + 2.0
@@ -52,7 +53,7 @@ def _draw_page(packet: Packet, frame: Frame, face: Face, routing: Routing, sheet
 def _draw_relief(packet: Packet, frame: Frame, face: Face, sheet: Sheet, y: float) -> float:
     """Draw the picture of the cut face, as wide as the page allows."""
     picture = packet.reliefs.get(face.name)
-    if not isinstance(picture, np.ndarray):
+    if picture is None:
         return y
     room = (frame.foot - frame.top) * _PICTURE_SHARE
     aspect = picture.shape[1] / picture.shape[0]
@@ -111,10 +112,7 @@ def _ratio(routing: Routing) -> str:
 def _findings(packet: Packet, face: Face) -> list[Rich]:
     """What was found on this face, the gravest first."""
     return [
-        (
-            Span(f"{each.code}: ", face="semibold", colour=ACCENT if each.severity != "note" else None),
-            each.message,
-        )
+        (Span(_SAID[each.severity], face="semibold", colour=_HUE[each.severity]), each.message)
         for each in packet.findings
         if dict(each.about).get("face") == face.name
     ]

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
+from shapely.geometry import MultiPolygon
 
 from blockwright.documents.face_plate import mark_corner, named_marks
 from blockwright.documents.fonts import drawing_font
@@ -76,13 +77,13 @@ def paint_relief(
         area for kento in blocks.marks_of(face) for area in (kento.kagi_recess, kento.hikitsuke_recess)
     ]
     layers: list[tuple[Any, tuple[int, int, int], float]] = [
-        (shapely.multipolygons(recesses), MARK, 0.6),
+        (MultiPolygon(recesses), MARK, 0.6),
         (cut.printing, PAPER, 1.0),
     ]
     for area, colour, strength in layers:
         _lay(tone, area, colour, strength, (left, top), scale)
     lit = tone * light[:, :, None]
-    hand = cut.routing.hand if handwork and cut.routing is not None else shapely.MultiPolygon()
+    hand = cut.routing.hand if handwork and cut.routing is not None else MultiPolygon()
     _lay(lit, hand, _rgb(ACCENT), _MARKED, (left, top), scale)
     picture = np.clip(np.rint(lit), 0, 255).astype(np.uint8)
     _ring_small(picture, hand, (left, top), scale)

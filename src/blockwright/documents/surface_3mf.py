@@ -126,7 +126,7 @@ def _up(length_mm: float) -> str:
     >>> _up(0.0131), _up(0.02), _up(0.0)
     ('0.02', '0.02', '0')
     """
-    return f"{np.ceil(length_mm * 100.0 - 1e-6) / 100.0:g}"
+    return f"{max(0.0, np.ceil(length_mm * 100.0 - 1e-6) / 100.0):g}"
 
 
 def _elements(numbers: NDArray[np.int64], element: NDArray[np.uint8], *, thousandths: bool) -> bytes:

@@ -1,0 +1,144 @@
+"""The job sheet read by a reader of others: one page, the zero in its corner, nothing it cannot know."""
+
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pdfplumber
+import pytest
+from routed_face import BITS, STEP_MM, routed_face
+
+from blockwright.documents.job_sheet import JobSheet, write_job_sheet
+from blockwright.documents.paper import PaperName
+from blockwright.documents.relief import paint_relief
+from blockwright.model.errors import FolderError
+
+MM = 25.4 / 72
+"""One PDF unit in mm (ISO 32000-1, 8.3.2.3)."""
+
+FILES = (
+    ("A-front-1.ngc", "program, 6 mm flat"),
+    ("A-front-air.ngc", "the same above the work: run it first"),
+    (
+        "A-front-heights.png",
+        "One pixel is 0.1 mm; white is the face, black is 4 mm below it, in 65535 even steps.",
+    ),
+)
+
+
+@cache
+def job() -> JobSheet:
+    made = routed_face()
+    relief = paint_relief(
+        made.heights, made.blocks, made.face, made.cut, step_mm=STEP_MM, width_px=800, named=False
+    )
+    return JobSheet(
+        title="Tide mill at low water",
+        blocks=made.blocks,
+        face=made.face,
+        cut=made.cut,
+        bits=BITS,
+        relief=relief,
+        wall_deg=60.0,
+        least_mm=1.5,
+        most_mm=4.5,
+        mark_mm=0.2,
+        files=FILES,
+    )
+
+
+def words_of(path: Path, *, right: bool = False) -> str:
+    """All words of the one page, or those of the right half of it, line by line."""
+    with pdfplumber.open(path) as pdf:
+        (page,) = pdf.pages
+        assert max(char["bottom"] for char in page.chars) < page.height - 8.0 / MM
+        assert max(char["x1"] for char in page.chars) < page.width - 14.0 / MM
+        part = page.crop((page.width / 2, 0, page.width, page.height)) if right else page
+        return " ".join(part.extract_text(x_tolerance=1.5).split())
+
+
+def test_it_says_what_the_shop_needs(tmp_path: Path) -> None:
+    assert write_job_sheet(tmp_path / "job.pdf", job()) == 1
+    words = words_of(tmp_path / "job.pdf")
+    for needed in (
+        "Tide mill at low water",
+        "job sheet for the router · A front",
+        "106 × 82 mm",
+        "lower left corner of the block",
+        "lean outwards, 60° from the face",
+        "T1 6 mm flat clearing 16000 2400 600 4120 11",
+        "T3 60 degree V, 6 mm walls 18000 1200 400 8630 5.1",
+        "25 minutes in all",
+        "Do not touch the printing surface",
+        "The marks to 0.1 mm",
+        "A-front-air.ngc",
+        "telephone",
+        "Wood dust.",
+        "the machine’s manual",
+    ):
+        assert needed in words, needed
+    assert re.search(r"1\.5 to 4\.5 mm; deepest here 3\.10 mm", words)
+
+
+def test_it_never_says_that_a_program_is_safe(tmp_path: Path) -> None:
+    write_job_sheet(tmp_path / "job.pdf", job())
+    words = words_of(tmp_path / "job.pdf").lower()
+    assert "safe" not in words
+    assert "nothing else was checked" in words
+
+
+def test_a_program_that_is_held_back_is_said_to_be(tmp_path: Path) -> None:
+    routing = job().cut.routing
+    assert routing is not None
+    held = replace(job(), cut=replace(job().cut, routing=replace(routing, held_back=True, gouge_mm2=2.5)))
+    write_job_sheet(tmp_path / "job.pdf", held)
+    words = words_of(tmp_path / "job.pdf", right=True)
+    assert "No program is in this folder: they would cut 2.5 mm² of the wood that stays" in words
+    assert "touched nowhere" not in words
+
+
+def test_the_zero_is_drawn_on_the_lower_left_corner(tmp_path: Path) -> None:
+    write_job_sheet(tmp_path / "job.pdf", job())
+    with pdfplumber.open(tmp_path / "job.pdf") as pdf:
+        page = pdf.pages[0]
+        (picture,) = page.images
+        discs = [
+            each
+            for each in page.curves
+            if each["stroke"] and (each["x1"] - each["x0"]) * MM == pytest.approx(4.0, abs=0.02)
+        ]
+    assert (picture["x1"] - picture["x0"]) / (picture["bottom"] - picture["top"]) == pytest.approx(
+        106 / 82, rel=1e-3
+    )
+    (disc,) = discs
+    assert (disc["x0"] + disc["x1"]) / 2 == pytest.approx(picture["x0"], abs=0.01)
+    assert (disc["top"] + disc["bottom"]) / 2 == pytest.approx(picture["bottom"], abs=0.01)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_much_to_say_stays_on_one_page(tmp_path: Path, paper: PaperName) -> None:
+    routing = job().cut.routing
+    assert routing is not None
+    much = replace(
+        job(),
+        title="A title that goes on and on, as the titles of long poems do, until it meets the other words",
+        files=tuple((f"A-front-{k}-with-a-long-name.ngc", "program " * 9) for k in range(40)),
+        cut=replace(job().cut, routing=replace(routing, work=routing.work * 2)),
+    )
+    write_job_sheet(tmp_path / "job.pdf", much, paper=paper)
+    assert "and 26 more files." in words_of(tmp_path / "job.pdf")
+
+
+def test_wrong_use_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="A front is not routed"):
+        write_job_sheet(tmp_path / "job.pdf", replace(job(), cut=replace(job().cut, routing=None)))
+    with pytest.raises(FolderError, match=r"job\.pdf cannot be written"):
+        write_job_sheet(tmp_path / "nowhere" / "job.pdf", job())
+
+
+def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
+    write_job_sheet(tmp_path / "one.pdf", job())
+    write_job_sheet(tmp_path / "two.pdf", replace(job(), relief=np.array(job().relief)))
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
