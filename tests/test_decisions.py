@@ -291,7 +291,10 @@ REFUSALS = {
     "half a colour": (_FINE + "[design]\ncolours = 2.5\n", "a whole number, 1 to 64"),
     "zero colours": (_FINE + "[design]\ncolours = 0\n", "it must be 1 to 64"),
     "nothing a minute": (_FINE + "[cutting]\nedge_mm_per_min = 0\n", "more than 0, up to 5000 mm a minute"),
-    "text for a choice": (_FINE + '[cutting]\nmethod = "laser"\n', 'it must be "hand", "stencil" or "router"'),
+    "text for a choice": (
+        _FINE + '[cutting]\nmethod = "laser"\n',
+        'it must be "hand", "stencil" or "router"',
+    ),
     "a number for a choice": (_FINE + "[cutting]\npaper = 4\n", '"A4", "A3", "Letter" or "roll"'),
     "text for a truth value": (_FINE + '[blocks]\nboth_faces = "yes"\n', "true or false"),
     "a colour's name": (_FINE + '[design]\npalette = ["red"]\n', 'a colour such as "#b4935a"'),

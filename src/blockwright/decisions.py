@@ -285,7 +285,8 @@ def _where(path: tuple[str | int, ...]) -> str:
     if not names:
         return "the file"
     inner = _table_at(tuple(names[:-1])).model_fields.get(names[-1])
-    if isinstance(inner and inner.annotation, type) and issubclass(inner.annotation, BaseModel):
+    kind = inner.annotation if inner else None
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
         return f"[{'.'.join(names)}]"
     return f"[{'.'.join(names[:-1])}] {names[-1]}"
 

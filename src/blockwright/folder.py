@@ -225,9 +225,9 @@ class OutFolder:
         held = self._held_by_the_other(step)
         if held is not None:
             documents = _documents_there(held)
-            for file in held.iterdir():
-                if file.name != _NOTE and file.name not in documents:
-                    keep_file(file, into / file.name)
+            for name in _names_in(held):
+                if name != _NOTE and name not in documents:
+                    keep_file(held / name, into / name)
             value_hash = file_hash(into / "value.json")
             kept = Kept(step.name, self.path / step.name, step.key, step.kind, False, value_hash)
             kept.__dict__["summary"] = json.loads((into / f"{step.name}.json").read_text(encoding="utf-8"))
@@ -260,7 +260,7 @@ class OutFolder:
         try:
             for drawing in making.drawings:
                 finish(drawing)
-            hashes = {file.name: file_hash(file) for file in sorted(making.folder.iterdir())}
+            hashes = {name: file_hash(making.folder / name) for name in _names_in(making.folder)}
             _write_note(making.folder / _NOTE, making.step.key, hashes, making.parts)
             self._put_in_place(making.folder, self.path / making.step.name)
         finally:
@@ -374,6 +374,11 @@ def _take_away(leftover: Path) -> None:
         leftover.unlink(missing_ok=True)
 
 
+def _names_in(place: Path) -> list[str]:
+    """The files of a stage, those in folders of its own as ``FOLDER/NAME``."""
+    return sorted(file.relative_to(place).as_posix() for file in place.rglob("*") if file.is_file())
+
+
 def _write_note(
     path: Path, key: str, hashes: dict[str, str], documents: dict[str, str] | None = None
 ) -> None:
@@ -388,7 +393,7 @@ def _documents_there(place: Path) -> dict[str, str]:
         return {
             str(name): str(key)
             for name, key in told["documents"].items()
-            if Path(name).name == name and file_hash(place / name) == told["sha256"][name]
+            if ".." not in Path(name).parts and file_hash(place / name) == told["sha256"][name]
         }
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
@@ -396,6 +401,7 @@ def _documents_there(place: Path) -> dict[str, str]:
 
 def keep_file(old: Path, new: Path) -> None:
     """Give a file another place beside the one it has; a copy where the disk knows no links."""
+    new.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.link(old, new)
     except OSError:
