@@ -281,6 +281,8 @@ class OutFolder:
                     keep_file(self.path / making.step.name / name, making.folder / name)
             else:
                 wanted.append(document)
+                for name in document.names:
+                    (making.folder / name).parent.mkdir(parents=True, exist_ok=True)
         if sum(document.points for document in wanted) < _FEW_POINTS:
             for document in wanted:
                 document.draw(making.folder)

@@ -133,7 +133,13 @@ def _tell_gouge(path: Path) -> None:
     message = "A front: the program would cut 0.42 mm² out of what prints; choose a smaller bit."
     about = {"face": FACE}
     told["findings"] = [
-        {"code": "would-cut-the-face", "severity": "stop", "message": message, "at": GOUGED_AT, "about": about}
+        {
+            "code": "would-cut-the-face",
+            "severity": "stop",
+            "message": message,
+            "at": GOUGED_AT,
+            "about": about,
+        }
     ]
     path.write_text(json.dumps(told), encoding="utf-8")
 

@@ -92,7 +92,7 @@ def write_height_png(path: Path, heights: NDArray[np.float32], *, step_mm: float
 
 
 def read_heights(path: Path) -> tuple[NDArray[np.float32], HeightScale]:
-    """Read what :func:`write_height_png` wrote: heights (rows, columns), row 0 at the lowest y, and the scale.
+    """Read what :func:`write_height_png` wrote: heights (rows, columns), row 0 at the lowest y, and scale.
 
     Raises PictureError, which names the file, when it is no such picture.
     """

@@ -37,7 +37,7 @@ TEXTS_OF_THE_ROUTER: Mapping[str, str] = {
     "bit_does": "work",
     "bit_time": "time",
     "bit_speed": "{rpm} turns and {feed}\u00a0mm a minute",
-    "bits_head": "Other bits",
+    "bits_head": "Bits to choose from",
     "bits_said": "Each set of bits with the minutes of the router and of the hand on this face, and the area "
     "left to the hand. The choice holds for all faces that are routed.",
     "bits_column": "bits",

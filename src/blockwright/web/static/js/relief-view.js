@@ -21,6 +21,8 @@ const PRINTS = [250, 241, 220];
 const WASTE_HIGH = [202, 164, 112];
 const WASTE_DEEP = [150, 108, 66];
 const SIDE = "#a87f52";
+const SLOW_MS = 120; // for one picture: turning would jerk
+const LEAST_SQUARES = 150; // along the longer side
 const HAND_FILL = "rgba(156, 47, 36, 0.62)";
 const HAND_LINE = "rgba(120, 30, 22, 0.95)";
 
@@ -29,7 +31,8 @@ class ReliefView extends HTMLElement {
 
   #three = null;
   #parts = null; // renderer, scene, camera, top, sides, paint
-  #map = null; // {columns, rows, step, low, high, heights}
+  #map = null; // {columns, rows, low, heights}
+  #mesh = null; // the same, in larger squares where the machine is slow
   #over = { hand: null, bits: null };
   #shown = { hand: true, bits: false, high: 1 };
   #view = { ...AT_FIRST, x: 0, y: 0 };
@@ -115,6 +118,7 @@ class ReliefView extends HTMLElement {
       ]);
       if (asked !== this.#asked || !this.isConnected) return;
       this.#map = readHeights(heights);
+      this.#mesh = this.#map;
       this.#over = { hand, bits: bits && readBits(bits) };
       this.#build();
       this.#shape();
@@ -199,31 +203,28 @@ class ReliefView extends HTMLElement {
     this.#rise(this.#shown.high);
   }
 
-  // Where a square's middle is, stretched so that the outermost lie at the block's edges.
-  #at(column, row) {
-    const { columns, rows } = this.#map;
-    return [
-      (column / (columns - 1) - 0.5) * this.#mm("width-mm"),
-      (row / (rows - 1) - 0.5) * this.#mm("height-mm"),
-    ];
-  }
-
+  // The outermost squares' middles are stretched to the block's edges.
   #face() {
-    const { columns, rows, heights } = this.#map;
+    const { columns, rows, heights } = this.#mesh;
+    const [wide, high] = [this.#mm("width-mm"), this.#mm("height-mm")];
     const places = new Float32Array(columns * rows * 3);
     const onPicture = new Uint16Array(columns * rows * 2);
     const squares = new Uint32Array((columns - 1) * (rows - 1) * 6);
     for (let row = 0, k = 0; row < rows; row++) {
       for (let column = 0; column < columns; column++, k++) {
-        const [x, y] = this.#at(column, row);
-        places.set([x, heights[k], y], 3 * k);
+        places[3 * k] = (column / (columns - 1) - 0.5) * wide;
+        places[3 * k + 1] = heights[k];
+        places[3 * k + 2] = (row / (rows - 1) - 0.5) * high;
         onPicture[2 * k] = ((column + 0.5) / columns) * 65535;
         onPicture[2 * k + 1] = (1 - (row + 0.5) / rows) * 65535;
       }
     }
     for (let row = 0, at = 0; row < rows - 1; row++) {
       for (let k = row * columns; k < (row + 1) * columns - 1; k++, at += 6) {
-        squares.set([k, k + columns, k + 1, k + 1, k + columns, k + columns + 1], at);
+        squares[at] = k;
+        squares[at + 1] = squares[at + 4] = k + columns;
+        squares[at + 2] = squares[at + 3] = k + 1;
+        squares[at + 5] = k + columns + 1;
       }
     }
     const { BufferGeometry, BufferAttribute } = this.#three;
@@ -236,14 +237,16 @@ class ReliefView extends HTMLElement {
   }
 
   #normals() {
-    const { columns, rows, heights } = this.#map;
+    const { columns, rows, heights } = this.#mesh;
     const across = this.#mm("width-mm") / (columns - 1);
     const down = this.#mm("height-mm") / (rows - 1);
     const normals = new Float32Array(columns * rows * 3);
     for (let row = 0, k = 0; row < rows; row++) {
       for (let column = 0; column < columns; column++, k++) {
-        const [west, east] = [column > 0 ? k - 1 : k, column < columns - 1 ? k + 1 : k];
-        const [north, south] = [row > 0 ? k - columns : k, row < rows - 1 ? k + columns : k];
+        const west = column > 0 ? k - 1 : k;
+        const east = column < columns - 1 ? k + 1 : k;
+        const north = row > 0 ? k - columns : k;
+        const south = row < rows - 1 ? k + columns : k;
         const x = (heights[west] - heights[east]) / (across * Math.max(east - west, 1));
         const z = (heights[north] - heights[south]) / (down * Math.max((south - north) / columns, 1));
         const length = Math.hypot(x, 1, z);
@@ -256,7 +259,7 @@ class ReliefView extends HTMLElement {
   }
 
   #sides() {
-    const { columns, rows, heights, low } = this.#map;
+    const { columns, rows, heights, low } = this.#mesh;
     const north = Array.from({ length: columns }, (_, column) => [column, 0]);
     const south = Array.from({ length: columns }, (_, column) => [column, rows - 1]);
     const west = Array.from({ length: rows }, (_, row) => [0, row]);
@@ -267,7 +270,8 @@ class ReliefView extends HTMLElement {
     for (const [line, way] of [[north, [0, 0, -1]], [south, [0, 0, 1]], [west, [-1, 0, 0]], [east, [1, 0, 0]]]) {
       const first = places.length / 3;
       for (const [column, row] of line) {
-        const [x, y] = this.#at(column, row);
+        const x = (column / (columns - 1) - 0.5) * this.#mm("width-mm");
+        const y = (row / (rows - 1) - 0.5) * this.#mm("height-mm");
         places.push(x, heights[row * columns + column], y, x, low - UNDER_MM, y);
         normals.push(...way, ...way);
       }
@@ -322,19 +326,22 @@ class ReliefView extends HTMLElement {
 
   #wood() {
     const { columns, rows, heights, low } = this.#map;
-    return picture(columns, rows, (k, pixel) => {
-      if (heights[k] > -STANDS_MM) return pixel.set([...PRINTS, 255]);
+    return picture(columns, rows, (k, bytes) => {
+      const stands = heights[k] > -STANDS_MM;
       const deep = low < 0 ? Math.min(1, heights[k] / low) : 0;
-      WASTE_HIGH.forEach((high, part) => (pixel[part] = high + (WASTE_DEEP[part] - high) * deep));
-      pixel[3] = 255;
+      for (let part = 0; part < 3; part++) {
+        const high = WASTE_HIGH[part];
+        bytes[4 * k + part] = stands ? PRINTS[part] : high + (WASTE_DEEP[part] - high) * deep;
+      }
+      bytes[4 * k + 3] = 255;
     });
   }
 
   #lastBits() {
     const { columns, rows, last } = this.#over.bits;
-    const tints = this.#json("tints", []).map((hex) => [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16)));
-    return picture(columns, rows, (k, pixel) => {
-      if (last[k] && tints.length) pixel.set([...tints[(last[k] - 1) % tints.length], 255]);
+    const tints = this.#json("tints", []).map((hex) => [...[1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16)), 255]);
+    return picture(columns, rows, (k, bytes) => {
+      if (last[k] && tints.length) bytes.set(tints[(last[k] - 1) % tints.length], 4 * k);
     });
   }
 
@@ -376,9 +383,20 @@ class ReliefView extends HTMLElement {
     renderer.setSize(wide, high, false);
     camera.aspect = wide / high;
     this.#place();
+    const began = performance.now();
     renderer.render(scene, camera);
     this.#placePins();
     if (this.drawn) return;
+    // Only what is read back is known to be drawn.
+    const graphics = renderer.getContext();
+    graphics.readPixels(0, 0, 1, 1, graphics.RGBA, graphics.UNSIGNED_BYTE, new Uint8Array(4));
+    const { columns, rows } = this.#mesh;
+    if (performance.now() - began > SLOW_MS && Math.max(columns, rows) >= 2 * LEAST_SQUARES) {
+      this.#mesh = halved(this.#mesh);
+      this.#shape();
+      this.#ask();
+      return;
+    }
     this.drawn = true;
     this.dispatchEvent(new CustomEvent("relief-drawn", { bubbles: true }));
   }
@@ -570,12 +588,12 @@ async function taken(address, how) {
 function readHeights(data) {
   const head = new DataView(data);
   const [columns, rows] = [head.getUint32(0, true), head.getUint32(4, true)];
-  const [step, low, high] = [8, 12, 16].map((at) => head.getFloat32(at, true));
+  const [low, high] = [12, 16].map((at) => head.getFloat32(at, true));
   const heights = new Float32Array(columns * rows);
   for (let k = 0; k < heights.length; k++) {
     heights[k] = low + (head.getUint16(20 + 2 * k, true) / 65535) * (high - low);
   }
-  return { columns, rows, step, low, high, heights };
+  return { columns, rows, low, heights };
 }
 
 function readBits(data) {
@@ -583,14 +601,31 @@ function readBits(data) {
   return { columns: head.getUint32(0, true), rows: head.getUint32(4, true), last: new Uint8Array(data, 8) };
 }
 
-// A picture whose pixels `paint` fills in: their number and their four bytes.
+// Heights in squares twice as large, each as high as the highest of its four: no line that prints is lost.
+function halved({ columns: across, rows: down, heights: before, ...same }) {
+  const columns = Math.ceil(across / 2);
+  const rows = Math.ceil(down / 2);
+  const heights = new Float32Array(columns * rows);
+  for (let row = 0, k = 0; row < rows; row++) {
+    const first = 2 * row * across;
+    const second = Math.min(2 * row + 1, down - 1) * across;
+    for (let column = 0; column < columns; column++, k++) {
+      const west = 2 * column;
+      const east = Math.min(west + 1, across - 1);
+      heights[k] = Math.max(before[first + west], before[first + east], before[second + west], before[second + east]);
+    }
+  }
+  return { ...same, columns, rows, heights };
+}
+
+// A picture whose pixels `paint` fills in: it gets a pixel's number, and all bytes, four a pixel.
 function picture(columns, rows, paint) {
   const canvas = document.createElement("canvas");
   canvas.width = columns;
   canvas.height = rows;
   const brush = canvas.getContext("2d");
   const image = brush.createImageData(columns, rows);
-  for (let k = 0; k < columns * rows; k++) paint(k, image.data.subarray(4 * k, 4 * k + 4));
+  for (let k = 0; k < columns * rows; k++) paint(k, image.data);
   brush.putImageData(image, 0, 0);
   return canvas;
 }
