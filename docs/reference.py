@@ -150,7 +150,7 @@ def _default(field: Any) -> str:
 
 
 def _setting_lines(name: str, model: type[BaseModel], schema: dict[str, Any]) -> Iterator[str]:
-    """One table of ``print.toml``, and the repeated tables in it."""
+    """One table of ``print.toml``, and the tables in it."""
     definitions = schema["$defs"]
     properties = definitions[model.__name__]["properties"]
     yield f"## [{name}]"
@@ -166,6 +166,9 @@ def _setting_lines(name: str, model: type[BaseModel], schema: dict[str, Any]) ->
     yield ""
     for key, field in model.model_fields.items():
         if field.description:
+            continue
+        if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
+            yield from _setting_lines(f"{name}.{key}", field.annotation, schema)
             continue
         inner_name = properties[key]["items"]["$ref"].rsplit("/", 1)[-1]
         inner: type[BaseModel] = next(

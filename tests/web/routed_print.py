@@ -1,6 +1,6 @@
 """A print with one face that a router cuts, as the cutting stage leaves it, made up for tests of its page.
 
-The figures are invented. The heights are the face's own printing area between sloping walls, at 0.2 mm.
+The figures are invented. The heights are the face's own printing area between sloping walls, at 0.4 mm.
 """
 
 import json
@@ -25,7 +25,7 @@ from blockwright.model.blocks import BlockSet
 from blockwright.model.cut import BitChoice, BitWork, Cut, FaceCut, Narrow, Routing
 
 FACE, SLUG = "A front", "A-front"
-STEP_MM = 0.2
+STEP_MM = 0.4
 DEEPEST_MM = 4.2
 
 GOUGED_AT = (24.0, 15.0)
@@ -131,16 +131,8 @@ def _shop(stage: Path, heights: NDArray[np.float32], *, held_back: bool, bits: b
 def _tell_gouge(path: Path) -> None:
     told: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     message = "A front: the program would cut 0.42 mm² out of what prints; choose a smaller bit."
-    about = {"face": FACE}
-    told["findings"] = [
-        {
-            "code": "would-cut-the-face",
-            "severity": "stop",
-            "message": message,
-            "at": GOUGED_AT,
-            "about": about,
-        }
-    ]
+    finding = {"code": "would-cut-the-face", "severity": "stop", "message": message}
+    told["findings"] = [{**finding, "at": GOUGED_AT, "about": {"face": FACE}}]
     path.write_text(json.dumps(told), encoding="utf-8")
 
 

@@ -1,4 +1,4 @@
-"""Heights as they are sent to the browser: nothing that prints is lost, and nothing is more than 16 bits off."""
+"""Heights as they are sent to the browser: nothing that prints is lost, and all is true to 16 bits."""
 
 import struct
 

@@ -1,4 +1,4 @@
-"""The station Cutting with a face that is routed: what is said and offered, and what is sent of its relief."""
+"""The station Cutting with a face that is routed: what is said, offered, and sent of its relief."""
 
 import io
 import json
