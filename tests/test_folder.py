@@ -20,6 +20,8 @@ from blockwright.folder import (
     Step,
     as_json,
     create_folder,
+    noted,
+    quiet_say,
     require_free,
 )
 from blockwright.hands import Hands
@@ -171,6 +173,27 @@ def test_a_document_that_stays_the_same_is_kept(bench: Bench) -> None:
     again = _drawn(bench, "k2", _document("a.txt", "grain"), _document("b.txt", "another edge"))
     assert again["a.txt"] == "as it was", "it has not been drawn again"
     assert first["b.txt"] != again["b.txt"]
+
+
+def test_documents_in_a_folder_of_their_own_are_kept_and_noticed(bench: Bench) -> None:
+    def drawn(key: str, words: str) -> str:
+        (text,) = _drawn(bench, key, _document("for the shop/a.txt", words)).values()
+        return text
+
+    path = bench.out.path / "wood" / "for the shop" / "a.txt"
+    first = drawn("k1", "grain")
+    assert noted(bench.out.path / "wood") == ("drawing.svg", "for the shop/a.txt", "value.json", "wood.json")
+    before = path.stat().st_ino
+    assert drawn("k2", "grain") == first
+    assert path.stat().st_ino == before, "it has not been drawn again"
+    path.write_text("by another hand", encoding="utf-8")
+    assert bench.out.kept(bench.step("k2")) is None
+    assert drawn("k3", "grain") == first
+    ahead = OutFolder(bench.out.path.parent, quiet_say, sketches=True)
+    ahead.path.mkdir()
+    ahead.stage(bench.step("k3"))
+    assert bench.times_made == 3, "what lies in the other folder is taken over"
+    assert not (ahead.path / "wood" / "for the shop").exists()
 
 
 @pytest.mark.parametrize("how", DAMAGE_OF_A_DOCUMENT)

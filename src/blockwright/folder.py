@@ -226,6 +226,7 @@ class OutFolder:
         if held is not None:
             documents = _documents_there(held)
             for name in _files_in(held):
+            for name in _names_in(held):
                 if name != _NOTE and name not in documents:
                     keep_file(held / name, into / name)
             value_hash = file_hash(into / "value.json")
@@ -261,6 +262,7 @@ class OutFolder:
             for drawing in making.drawings:
                 finish(drawing)
             hashes = {name: file_hash(making.folder / name) for name in _files_in(making.folder)}
+            hashes = {name: file_hash(making.folder / name) for name in _names_in(making.folder)}
             _write_note(making.folder / _NOTE, making.step.key, hashes, making.parts)
             self._put_in_place(making.folder, self.path / making.step.name)
         finally:
@@ -281,6 +283,8 @@ class OutFolder:
                     keep_file(self.path / making.step.name / name, making.folder / name)
             else:
                 wanted.append(document)
+                for name in document.names:
+                    (making.folder / name).parent.mkdir(parents=True, exist_ok=True)
         if sum(document.points for document in wanted) < _FEW_POINTS:
             for document in wanted:
                 document.draw(making.folder)
@@ -379,6 +383,11 @@ def _take_away(leftover: Path) -> None:
         leftover.unlink(missing_ok=True)
 
 
+def _names_in(place: Path) -> list[str]:
+    """The files of a stage, those in folders of its own as ``FOLDER/NAME``."""
+    return sorted(file.relative_to(place).as_posix() for file in place.rglob("*") if file.is_file())
+
+
 def _write_note(
     path: Path, key: str, hashes: dict[str, str], documents: dict[str, str] | None = None
 ) -> None:
@@ -394,6 +403,7 @@ def _documents_there(place: Path) -> dict[str, str]:
             str(name): str(key)
             for name, key in told["documents"].items()
             if _is_inside(str(name)) and file_hash(place / name) == told["sha256"][name]
+            if ".." not in Path(name).parts and file_hash(place / name) == told["sha256"][name]
         }
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
@@ -408,6 +418,7 @@ def _is_inside(name: str) -> bool:
 def keep_file(old: Path, new: Path) -> None:
     """Give a file another place beside the one it has; a copy where the disk knows no links."""
     new.parent.mkdir(exist_ok=True)
+    new.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.link(old, new)
     except OSError:

@@ -33,7 +33,7 @@ from blockwright.decisions import read_decisions
 from blockwright.looking import look
 from blockwright.web import words
 from blockwright.web.findings import shown
-from blockwright.web.station_cutting import minutes_said
+from blockwright.web.routed import minutes_said
 
 Mask = np.ndarray[Any, np.dtype[np.bool_]]
 

@@ -39,6 +39,12 @@ CAUTIONS = (
         "limit for silica dust 50 µg/m³, action from 25 µg/m³ (NIOSH, OSHA).",
     ),
     (
+        "Router",
+        "Eye and ear protection. Hold the work down so that no bit can lift it, nobody in reach while it "
+        "turns, the dust drawn off. Run every program in air first. The machine maker's rules come before "
+        "anything that stands here (common practice).",
+    ),
+    (
         "Pigments",
         "Never sand them dry, and keep food and drink away. Dry cadmium and cobalt pigments harm "
         "when inhaled: read the ASTM D4236 label.",
@@ -66,6 +72,7 @@ LONGEST_LIST = 4
 
 def caution_pages(packet: Packet, frame: Frame) -> list[Page]:
     """Return the page of cautions; routing, blasting and leaf are named only where there is any."""
+    """Return the page of cautions; blasting, routing and leaf are named only where there is any."""
     methods = {each.method for each in packet.cut.faces}
     unused = {"Sandblasting"} if "stencil" not in methods else set()
     unused |= {"Router"} if "router" not in methods else set()

@@ -38,6 +38,7 @@ ROUTERS = (
     "station_inks",
     "station_blocks",
     "station_cutting",
+    "relief",
     "station_proof",
 )
 """The modules of this room that have pages, each with its ``router``."""

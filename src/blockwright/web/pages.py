@@ -117,7 +117,7 @@ def again(request: Request, opened: Opened) -> Response:
     return Response(status_code=204)
 
 
-def _no_file(request: Request, opened: OpenedPrint, found: Look, stage: str) -> Response:
+def no_file(request: Request, opened: OpenedPrint, found: Look, stage: str) -> Response:
     """404 for what there is not; 409 for what there is from before the last change."""
     if found.stage(stage).state in {"fresh", "missing"}:
         return show_sentence(request, words.TEXTS["no_such_file"], status=404)
@@ -161,17 +161,20 @@ def _file(found: Look, stage: str, name: str) -> Path | None:
     if told is None or told.folder is None or name not in told.files:
         return None
     path = told.folder / name
-    return path if path.is_file() else None
+    # A folder may have come from elsewhere, and its list with it.
+    inside = path.resolve().is_relative_to(told.folder.resolve())
+    return path if inside and path.is_file() else None
 
 
-@router.get("/print/{id}/files/{stage}/{name}")
+@router.get("/print/{id}/files/{stage}/{name:path}")
 def file(request: Request, opened: Opened, stage: str, name: str) -> Response:
     """A file that a stage made."""
     found = look(opened.folder)
     path = _file(found, stage, name)
     if path is None:
-        return _no_file(request, opened, found, stage)
-    return FileResponse(path, filename=name)
+        return no_file(request, opened, found, stage)
+    # Every shop folder has a job sheet: saved side by side they are told apart.
+    return FileResponse(path, filename=name.replace("/", "-"))
 
 
 @router.get("/print/{id}/packet.pdf")
@@ -189,23 +192,30 @@ def packet(request: Request, opened: Opened) -> Response:
 def bench(request: Request, opened: Opened) -> Response:
     """All files of the cutting stage and the packet in one archive; the same files give the same bytes."""
     found = look(opened.folder)
-    files = [path for name in sorted(found.stage("cutting").files) if (path := _file(found, "cutting", name))]
-    files = [path for path in files if path.suffix != ".json"]
-    if found.packet and found.packet_fresh:
-        files.append(found.packet)
+    names = [name for name in sorted(found.stage("cutting").files) if not name.endswith(".json")]
+    return archived(request, opened, found, names, "bench.zip", packet=True)
+
+
+def archived(
+    request: Request, opened: OpenedPrint, found: Look, names: list[str], called: str, *, packet: bool = False
+) -> Response:
+    """Files of the cutting stage in one archive, and the packet if it is as decided."""
+    files = [(name, path) for name in names if (path := _file(found, "cutting", name))]
+    if packet and found.packet and found.packet_fresh:
+        files.append((found.packet.name, found.packet))
     if not files:
-        return _no_file(request, opened, found, "cutting")
+        return no_file(request, opened, found, "cutting")
     held: Any = SpooledTemporaryFile(max_size=_ZIP_IN_MEMORY)  # noqa: SIM115 (closed when it is sent)
     try:
         with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in files:
+            for name, path in files:
                 # The fixed date of the format's beginning: no clock gets into a file.
-                archive.writestr(zipfile.ZipInfo(path.name), path.read_bytes(), zipfile.ZIP_DEFLATED)
+                archive.writestr(zipfile.ZipInfo(name), path.read_bytes(), zipfile.ZIP_DEFLATED)
     except OSError:
         held.close()  # They are just being made anew.
         return _not_as_decided(request, opened, "files", station="cutting")
     held.seek(0)
-    headers = {"Content-Disposition": 'attachment; filename="bench.zip"'}
+    headers = {"Content-Disposition": f'attachment; filename="{called}"'}
     return StreamingResponse(_sent(held), media_type="application/zip", headers=headers)
 
 
@@ -221,7 +231,7 @@ def transfer_sheet(request: Request, opened: Opened, face: str, kind: str, page:
     found = look(opened.folder)
     path = _file(found, "cutting", f"{face}-{kind}.pdf") if kind in _KINDS else None
     if path is None:
-        return _no_file(request, opened, found, "cutting")
+        return no_file(request, opened, found, "cutting")
     data = sheet_picture(path, page)
     if data is None:
         return show_sentence(request, words.TEXTS["no_such_page"], status=404)

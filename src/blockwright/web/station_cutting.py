@@ -1,4 +1,4 @@
-"""The station Cutting: by hand or stencil, the transfer sheets before they are printed, and the files."""
+"""The station Cutting: by hand, stencil or router, what comes of it before it is cut, and the files."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -15,6 +15,17 @@ from blockwright.web.drawer import Opened
 from blockwright.web.faces import FaceTold, face_small, faces_told, pictures_version
 from blockwright.web.findings import shown
 from blockwright.web.frame import respond
+from blockwright.web.relief import relief_shown
+from blockwright.web.routed import (
+    RoutedShown,
+    face_cut,
+    findings_at,
+    minutes_said,
+    pins,
+    routed_shown,
+    shop_files,
+    shop_folder,
+)
 from blockwright.web.sheets import sheet_pages
 from blockwright.web.station_blocks import carries_said, chosen_face, picture_url, small_url, stops
 
@@ -22,6 +33,9 @@ router = APIRouter()
 
 KINDS = ("face-down", "face-up")
 """The kinds of transfer sheet, as their files are called."""
+
+RELIEF = "relief"
+"""What is shown instead of a sheet of a face that is routed."""
 
 MOST_ACROSS = 12
 """Pages side by side or one below the other that the style sheet knows; a block of 3 m has 11 of A4."""
@@ -32,24 +46,13 @@ _FILES = ("file_down", "file_up", "file_dxf", "file_svg")
 """What each of a face's files is for, in the order of :func:`bench_files`."""
 
 _FIRST, _DUST, _KNIVES, _BLASTING = "Before all else", "Wood dust", "Knives and gouges", "Sandblasting"
+_ROUTER = "Router"
 """Names of the packet's cautions."""
 
 
 def cautions(*names: str) -> list[tuple[str, str]]:
     """The packet's cautions with these names, in the packet's order."""
     return [each for each in CAUTIONS if each[0] in names]
-
-
-def minutes_said(minutes: float) -> str:
-    """A span of work as one would say it: minutes below an hour and a half, else hours.
-
-    >>> minutes_said(24.3), minutes_said(200.0), minutes_said(2354.3), minutes_said(0.2)
-    ('24\\xa0minutes', '3.3\\xa0hours', '39\\xa0hours', '1\\xa0minute')
-    """
-    if minutes < 90:
-        return words.count("minutes_of", max(1, round(minutes)))
-    hours = minutes / 60
-    return words.fmt("hours_of", hours=words.figure(hours, 1 if hours < 10 else 0))
 
 
 def _href(face: FaceTold, kind: str, page: int | None = None) -> str:
@@ -160,20 +163,69 @@ def _methods(settings: Settings, faces: list[FaceTold]) -> dict[str, str]:
     return {each.name: _own_method(settings, each) or settings.cutting.method for each in faces}
 
 
+def _routed(
+    url: str, found: Look, settings: Settings, faces: list[FaceTold], face: FaceTold
+) -> dict[str, Any]:
+    """What the page has of a face that is routed: its relief, what is said, and the shop's files."""
+    cut, stage = face_cut(found, face.name), found.stage("cutting")
+    told = shown(stage.told["findings"], found, stage="cutting") if stage.told else ()
+    findings = findings_at(told, face, faces)
+    if cut is None or cut.method != "router":
+        return {"findings": findings, "relief": None, "routed": None, "shop_files": []}
+    relief = relief_shown(url, found, face, cut)
+    said: RoutedShown | None = None
+    if cut.routing is not None:
+        tinted = bool(relief and relief["bits"])
+        said = routed_shown(cut.routing, settings, face, told, tinted=tinted)
+    return {
+        "findings": findings,
+        "relief": relief and relief | {"pins": pins(told, found, face)},
+        "routed": said,
+        "shop_files": shop_files(url, found, face, cut.routing),
+        "shop_zip": f"{shop_folder(face.slug)}.zip",
+        "shop_href": f"{url}/shop/{face.slug}.zip",
+    }
+
+
+def _kinds(face: FaceTold, kind: str, relief: Any, pages: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What of a face may be shown in the middle."""
+    offered = ((RELIEF,) if relief else ()) + (KINDS if pages or relief else ())
+    return [
+        {
+            "key": each,
+            "name": words.TEXTS[f"kind_{each.replace('-', '_')}"],
+            "href": _href(face, each),
+            "here": each == kind,
+        }
+        for each in offered
+    ]
+
+
+def _kind_said(face: FaceTold, kind: str) -> str:
+    """What the kind of sheet that is shown is for; nothing of a relief."""
+    if kind not in KINDS:
+        return ""
+    return words.TEXTS[f"kind_{kind.replace('-', '_')}_why" if face.mirrored else "kind_back_why"]
+
+
 def _context(url: str, found: Look, name: str | None, sheet: str | None, page: int | None) -> dict[str, Any]:
     faces, settings, stage = faces_told(found), found.settings, found.stage("cutting")
     if not faces or settings is None:
         return {"faces": [], "stops": stops(found), "state": stage.state}
-    face, kind = chosen_face(faces, name), sheet if sheet in KINDS else KINDS[0]
-    pages = _pages(url, found, face, kind)
-    across, down = (max((each[side] for each in pages), default=1) for side in ("column", "row"))
+    face = chosen_face(faces, name)
     methods = _methods(settings, faces)
     method, minutes = methods[face.name], _minutes(found, methods)
-    stencils = sum(each == "stencil" for each in methods.values())
+    routed = _routed(url, found, settings, faces, face)
+    if method != "router":
+        routed |= {"relief": None, "routed": None, "shop_files": []}
+    kind = sheet if sheet in KINDS else RELIEF if routed["relief"] else KINDS[0]
+    pages = _pages(url, found, face, kind) if kind in KINDS else []
+    across, down = (max((each[side] for each in pages), default=1) for side in ("column", "row"))
+    stencils, routes = (sum(each == way for each in methods.values()) for way in ("stencil", "router"))
     first = cautions(_FIRST, _BLASTING, _DUST) if stencils else []
-    by_hand = cautions(_FIRST, _DUST, _KNIVES)
+    by_hand = cautions(_FIRST, _DUST, _KNIVES, *([_ROUTER] if routes else []))
     there = face_small(found, face, seen="carver") is not None
-    return {
+    return routed | {
         "state": stage.state,
         "faces": _rows(url, found, settings, face, kind),
         "face": face,
@@ -187,18 +239,14 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         "down": min(down, MOST_ACROSS),
         "page": next((each for each in pages if each["number"] == page), None),
         "all_href": _href(face, kind),
-        "kinds": [
-            {
-                "key": each,
-                "name": words.TEXTS[f"kind_{each.replace('-', '_')}"],
-                "href": _href(face, each),
-                "here": each == kind,
-            }
-            for each in KINDS
-        ],
-        "kind_said": words.TEXTS[f"kind_{kind.replace('-', '_')}_why" if face.mirrored else "kind_back_why"],
+        "kinds": _kinds(face, kind, routed["relief"], pages),
+        "kind_said": _kind_said(face, kind),
         "picture": picture_url(url, face, seen="carver", version=pictures_version(found)) if there else None,
-        "caption": _pages_said(face, pages, across, down) if pages else face.caption("carver"),
+        "caption": routed["relief"]["said"]
+        if kind == RELIEF
+        else _pages_said(face, pages, across, down)
+        if pages
+        else face.caption("carver"),
         "files": _files(url, found, face),
         "board_files": _board_files(url, found),
         "bench": bool(stage.files),
@@ -213,7 +261,6 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         "cautions_stencil": first,
         "cautions": [each for each in by_hand if each not in first],
         "papers": [(each, words.TEXTS.get(f"paper_{each}", each)) for each in PAPERS],
-        "findings": shown(stage.told["findings"], found, stage="cutting") if stage.told else (),
     }
 
 

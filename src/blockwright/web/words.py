@@ -16,6 +16,7 @@ from blockwright.web.words_key import TEXTS_OF_THE_KEY
 from blockwright.web.words_movement import TEXTS_OF_MOVEMENT
 from blockwright.web.words_overprints import TEXTS_OF_OVERPRINTS
 from blockwright.web.words_part_blocks import TEXTS_OF_PART_BLOCKS
+from blockwright.web.words_router import TEXTS_OF_THE_ROUTER
 
 TEXTS: Mapping[str, str] = {
     # The house
@@ -337,6 +338,7 @@ TEXTS: Mapping[str, str] = {
     **TEXTS_OF_THE_KEY,
     **TEXTS_OF_THE_FINISHES,
     **TEXTS_OF_PART_BLOCKS,
+    **TEXTS_OF_THE_ROUTER,
 }
 
 
