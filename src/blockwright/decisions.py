@@ -313,13 +313,6 @@ def _where(path: tuple[str | int, ...]) -> str:
             return " ".join([f"[{names[0]}.{names[1]}]", *names[2:]])
         return f"[{names[0]}] {names[1]}"
     return f"[{names[0]}]" if names else "the file"
-    if not names:
-        return "the file"
-    inner = _table_at(tuple(names[:-1])).model_fields.get(names[-1])
-    kind = inner.annotation if inner else None
-    if isinstance(kind, type) and issubclass(kind, BaseModel):
-        return f"[{'.'.join(names)}]"
-    return f"[{'.'.join(names[:-1])}] {names[-1]}"
 
 
 _WANTED = {

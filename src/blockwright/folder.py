@@ -226,7 +226,6 @@ class OutFolder:
         if held is not None:
             documents = _documents_there(held)
             for name in _files_in(held):
-            for name in _names_in(held):
                 if name != _NOTE and name not in documents:
                     keep_file(held / name, into / name)
             value_hash = file_hash(into / "value.json")
@@ -262,7 +261,6 @@ class OutFolder:
             for drawing in making.drawings:
                 finish(drawing)
             hashes = {name: file_hash(making.folder / name) for name in _files_in(making.folder)}
-            hashes = {name: file_hash(making.folder / name) for name in _names_in(making.folder)}
             _write_note(making.folder / _NOTE, making.step.key, hashes, making.parts)
             self._put_in_place(making.folder, self.path / making.step.name)
         finally:
@@ -383,11 +381,6 @@ def _take_away(leftover: Path) -> None:
         leftover.unlink(missing_ok=True)
 
 
-def _names_in(place: Path) -> list[str]:
-    """The files of a stage, those in folders of its own as ``FOLDER/NAME``."""
-    return sorted(file.relative_to(place).as_posix() for file in place.rglob("*") if file.is_file())
-
-
 def _write_note(
     path: Path, key: str, hashes: dict[str, str], documents: dict[str, str] | None = None
 ) -> None:
@@ -402,22 +395,15 @@ def _documents_there(place: Path) -> dict[str, str]:
         return {
             str(name): str(key)
             for name, key in told["documents"].items()
-            if _is_inside(str(name)) and file_hash(place / name) == told["sha256"][name]
+            if ".." not in Path(name).parts and file_hash(place / name) == told["sha256"][name]
             if ".." not in Path(name).parts and file_hash(place / name) == told["sha256"][name]
         }
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
 
 
-def _is_inside(name: str) -> bool:
-    """Whether a name in a note stays in the stage's folder: a file of it, or of a folder in it."""
-    parts = Path(name).parts
-    return 1 <= len(parts) <= 2 and not Path(name).is_absolute() and ".." not in parts
-
-
 def keep_file(old: Path, new: Path) -> None:
     """Give a file another place beside the one it has; a copy where the disk knows no links."""
-    new.parent.mkdir(exist_ok=True)
     new.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.link(old, new)

@@ -5,6 +5,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from blockwright.folder import Document
 from blockwright.hashing import make_key
 from blockwright.model.blocks import BlockSet, Board, Face
@@ -129,9 +131,10 @@ def _route(
         ],
         others,
         table,
-        blocks.image_width_mm,
     )
-    write_height_png(folder / HEIGHTS, proof.surface.heights[::-1], step_mm=proof.surface.step_mm)
+    write_height_png(
+        folder / HEIGHTS, np.ascontiguousarray(proof.surface.heights[::-1]), step_mm=proof.surface.step_mm
+    )
     return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings
 
 

@@ -12,7 +12,8 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from blockwright.blocks import lay_out_blocks
 from blockwright.cutting import plan_cuts
-from blockwright.cutting.routing import Manner, Routed, Speed, route_face
+from blockwright.cutting.feeds import Speeds, Steps
+from blockwright.cutting.routing import Manner, Routed, Tool, route_face
 from blockwright.cutting.wanted import Floor
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import BitChoice, BitWork, FaceCut, Narrow, Routing
@@ -28,8 +29,12 @@ BITS = (
     Bit(2, "1.5 mm flat", "flat", 1.5, 2, 6.0, shank_mm=3.0),
     Bit(3, "60 degree V", "V", 6.0, 2, 5.0, angle_deg=60.0, tip_mm=0.1),
 )
-SPEEDS = {1: Speed(16000, 2400, 600), 2: Speed(18000, 900, 300), 3: Speed(18000, 1200, 400)}
-MANNER = Manner(Floor(60.0, 1.5, 0.1, 4.5), 0.2, 0.4, 0.5, 3.0, 5.0, 2.0, 0.05, 2.0)
+TOOLS = (
+    Tool(BITS[0], Speeds(16000, 2400, 600, 0.075), Steps(3.0, 2.4)),
+    Tool(BITS[1], Speeds(18000, 900, 300, 0.025), Steps(0.75, 0.6)),
+    Tool(BITS[2], Speeds(18000, 1200, 400, 0.033), Steps(2.4, 0.4)),
+)
+MANNER = Manner(Floor(60.0, 1.5, 0.1, 4.5), 0.2, 3.0, 5.0, 2.0, 0.2, 2.0)
 
 
 @dataclass(frozen=True)
@@ -119,7 +124,7 @@ def routed_face() -> RoutedFace:
     blocks = lay_out_blocks(separation, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, settings=table)
     cut = plan_cuts(blocks, CuttingTable.model_validate({"clear_reach_mm": 12.0})).faces[0]
     face = blocks.faces[0]
-    routed = route_face(blocks, face, cut.clear, BITS, SPEEDS, MANNER)
+    routed = route_face(blocks, face, cut.clear, TOOLS, MANNER)
     x0, y0, x1, y1 = blocks.block.bounds
     hand = MultiPolygon([box(44.2, 9.4, 46.8, 10.2), box(48.6, 22.4, 49.4, 23.6), Point(20, 20).buffer(0.35)])
     whole = replace(cut, method="router", routing=routing(hand))

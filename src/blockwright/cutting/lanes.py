@@ -115,7 +115,7 @@ def ring_lanes(
     region = shrunk(work, away)
     while not region.is_empty:
         # As deep as the floor is under its middle, but never so that a wall would be undercut.
-        depth = float(min(floor.depth_mm(away), (away - radius) * floor.slope))
+        depth = min(float(floor.depth_mm(away)), (away - radius) * floor.slope)
         lanes += _lanes_of(region, depth, step_down_mm, near)
         away += step_over_mm
         region = shrunk(region, step_over_mm)

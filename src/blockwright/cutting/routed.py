@@ -167,7 +167,6 @@ def routing_of(
     programs: Sequence[tuple[ProgramMoves, tuple[str, ...], str]],
     others: Sequence[BitChoice],
     table: CuttingTable,
-    image_width_mm: float,
 ) -> Routing:
     """What is told of a routed face; ``programs`` come with the names of their bits and of their files."""
     machine = bench.machine
@@ -223,24 +222,20 @@ def routing_of(
         hand=routed.left,
         hand_places=len(routed.left.geoms),
         hand_min=chosen.hand_min,
-        narrow=_narrow(face, board, image_width_mm),
+        narrow=_narrow(face, board),
         choices=(chosen, *others),
         held_back=held_back,
     )
 
 
-def _narrow(face: Face, board: Board, image_width_mm: float) -> tuple[Narrow, ...]:
-    """Places of what prints that are narrower than the wood stands, the narrowest first, in the image."""
+def _narrow(face: Face, board: Board) -> tuple[Narrow, ...]:
+    """Places of what prints that are narrower than the wood stands, the narrowest first, on the face."""
     least_mm = _LEAST_WIDTH_MM[wood_class_of(board.wood)]
     parts = [part for part in shapely.get_parts(face.printing) if part.area > 0.0]
     found = [narrowest_width(part) for part in parts if shapely.maximum_inscribed_circle(part).length < 10.0]
     narrow = sorted((each for each in found if each.width_mm < least_mm), key=lambda each: each.width_mm)
     return tuple(
-        Narrow(
-            (round(image_width_mm - each.at[0] if face.mirrored else each.at[0], 2), round(each.at[1], 2)),
-            each.width_mm,
-        )
-        for each in narrow[:_MOST_NARROW]
+        Narrow((round(each.at[0], 2), round(each.at[1], 2)), each.width_mm) for each in narrow[:_MOST_NARROW]
     )
 
 

@@ -5,7 +5,6 @@ import warnings
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-import zlib
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
@@ -14,7 +13,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from PIL import Image, UnidentifiedImageError
 
 from blockwright.model.errors import FolderError, PictureError
 
@@ -23,8 +21,6 @@ WHITE = 65535
 
 MOST_PIXELS = 170_000_000
 """A picture with more pixels is not read: at 0.1 mm that is a block of 1.3 m by 1.3 m."""
-MOST_PIXELS = 400_000_000
-"""A picture with more pixels is not read: at 0.1 mm it would be two metres wide and long."""
 
 _HEADER = 33
 """Bytes of a PNG's signature and first chunk (ISO/IEC 15948, 5.2 and 11.2.2)."""
@@ -100,13 +96,11 @@ def write_height_png(path: Path, heights: NDArray[np.float32], *, step_mm: float
 
 def read_heights(path: Path) -> tuple[NDArray[np.float32], HeightScale]:
     """Read what :func:`write_height_png` wrote: heights (rows, columns), row 0 the lowest y, and the scale.
-    """Read what :func:`write_height_png` wrote: heights (rows, columns), row 0 at the lowest y, and scale.
 
     Raises PictureError, which names the file, when it is no such picture.
     """
     try:
         with _quietly(), Image.open(path, formats=("PNG",)) as picture:
-        with Image.open(path, formats=("PNG",)) as picture:
             if picture.width * picture.height > MOST_PIXELS:
                 raise PictureError(f"{path.name} has more than {MOST_PIXELS // 10**6} million pixels.")
             if not picture.mode.startswith("I"):
@@ -114,7 +108,6 @@ def read_heights(path: Path) -> tuple[NDArray[np.float32], HeightScale]:
             levels = np.asarray(picture).astype(np.float64)
             told = dict(picture.info)
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as problem:
-    except (OSError, UnidentifiedImageError, SyntaxError, ValueError) as problem:
         if isinstance(problem, PictureError):
             raise
         raise PictureError(f"{path.name} cannot be read as a PNG picture of heights.") from problem

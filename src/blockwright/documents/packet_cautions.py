@@ -39,12 +39,6 @@ CAUTIONS = (
         "limit for silica dust 50 µg/m³, action from 25 µg/m³ (NIOSH, OSHA).",
     ),
     (
-        "Router",
-        "Eye and ear protection. Hold the work down so that no bit can lift it, nobody in reach while it "
-        "turns, the dust drawn off. Run every program in air first. The machine maker's rules come before "
-        "anything that stands here (common practice).",
-    ),
-    (
         "Pigments",
         "Never sand them dry, and keep food and drink away. Dry cadmium and cobalt pigments harm "
         "when inhaled: read the ASTM D4236 label.",
