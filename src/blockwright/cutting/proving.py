@@ -18,7 +18,8 @@ from blockwright.cutting.clearance import shank_meets
 from blockwright.cutting.mark_check import MARK_WITHIN_MM, MarkCheck, check_marks
 from blockwright.cutting.reaching import SLACK_MM, Reach, find_reach
 from blockwright.cutting.reading_program import ProgramMoves, read_program
-from blockwright.cutting.simulating import TILE, Stretches, Surface, carve, cut_stretches
+from blockwright.cutting.simulating import Stretches, Surface, carve, cut_stretches
+from blockwright.cutting.sweeping import TILE
 from blockwright.cutting.wanted import Floor
 from blockwright.model.blocks import Kento
 from blockwright.model.findings import Finding

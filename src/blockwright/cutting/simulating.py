@@ -17,21 +17,7 @@ from numpy.typing import NDArray
 
 from blockwright.cutting import sweeping
 from blockwright.cutting.reading_program import ProgramMoves
-from blockwright.cutting.sweeping import (
-    AX,
-    AY,
-    AZ,
-    BX,
-    BY,
-    BZ,
-    FURTHER,
-    NEXT_X,
-    NEXT_Y,
-    REACH,
-    ROUND_END,
-    ROUND_START,
-    WEDGE_END,
-)
+from blockwright.cutting.sweeping import AX, AY, AZ, BX, BY, BZ, REACH, TILE
 from blockwright.geometry.arc_fitting import arc_parts, split_arcs
 from blockwright.model.errors import ProgramError
 from blockwright.model.router import Bit, Moves
@@ -40,9 +26,6 @@ from blockwright.model.units import Region
 STEP_MM = 0.1
 FINE_MM = 0.05
 """The cells' width, and that of cells near edges, mm [der]."""
-
-TILE = 32
-"""Cells along a tile's side; twice as many fine ones."""
 
 NEAR_MM = 0.3
 """Tiles that come so near to an edge are fine, mm."""
@@ -110,7 +93,7 @@ def cut_stretches(moves: ProgramMoves, bits: Mapping[int, Bit], block: Region) -
     parts[:, AX], parts[:, AY], parts[:, AZ] = left + begin[:, 0], bottom - begin[:, 1], begin[:, 2]
     parts[:, BX], parts[:, BY], parts[:, BZ] = left + end[:, 0], bottom - end[:, 1], end[:, 2]
     flags = np.zeros(len(parts), dtype=np.uint8)
-    _link(parts, which, shapes, flags)
+    sweeping.link(parts, which, shapes, flags)
     keep = np.minimum(parts[:, AZ], parts[:, BZ]) < 0.0
     return Stretches(parts[keep], flags[keep], which[keep], shapes)
 
@@ -125,50 +108,6 @@ def _straight(
     end = split_arcs(chain).end
     begin = np.concatenate([moves.start[:1], end[:-1]])
     return begin, end, np.repeat(which, arc_parts(chain))
-
-
-@njit(cache=True, nogil=True)
-def _link(parts, bits, shapes, flags):  # type: ignore[no-untyped-def]
-    """Tell each stretch how far it reaches, and what else of it has to be swept besides its strip."""
-    count = len(parts)
-    for k in range(count):
-        part = parts[k]
-        part[REACH] = sweeping.radius_at(shapes[bits[k]], -min(part[AZ], part[BZ]))
-        moves = hypot(part[BX] - part[AX], part[BY] - part[AY]) > 1e-9
-        before = (
-            k > 0
-            and bits[k - 1] == bits[k]
-            and parts[k - 1, BX] == part[AX]
-            and parts[k - 1, BY] == part[AY]
-            and parts[k - 1, BZ] == part[AZ]
-        )
-        # Whatever came before has swept the round end where this one begins.
-        flags[k] = 0 if before and moves else ROUND_START
-        if part[AZ] != part[BZ] or not moves:
-            flags[k] |= ROUND_END
-            continue
-        follows = k + 1 < count and bits[k + 1] == bits[k]
-        if follows:
-            after = parts[k + 1]
-            length = hypot(after[BX] - after[AX], after[BY] - after[AY])
-            follows = after[AZ] == after[BZ] and length > 1e-9 and after[AZ] == part[BZ]
-            follows = follows and after[AX] == part[BX] and after[AY] == part[BY]
-            if follows:
-                part[NEXT_X] = (after[BX] - after[AX]) / length
-                part[NEXT_Y] = (after[BY] - after[AY]) / length
-        flags[k] |= _end_of(part) if follows else ROUND_END
-
-
-@njit(cache=True, nogil=True)
-def _end_of(part):  # type: ignore[no-untyped-def]
-    """Whether a level stretch before another one needs a wedge, or a little more of its strip will do."""
-    length = hypot(part[BX] - part[AX], part[BY] - part[AY])
-    ux, uy = (part[BX] - part[AX]) / length, (part[BY] - part[AY]) / length
-    sine, cosine = abs(ux * part[NEXT_Y] - uy * part[NEXT_X]), ux * part[NEXT_X] + uy * part[NEXT_Y]
-    if cosine <= 0.0 or part[REACH] * sine * sine > sweeping.THIN_MM:
-        return WEDGE_END
-    part[FURTHER] = part[REACH] * sine
-    return 0
 
 
 def carve(
@@ -192,7 +131,7 @@ def carve(
     starts, listed = _listed(stretches.parts, left, top, step_mm * TILE, tile_rows, tile_columns)
 
     def band(first: int, end: int) -> None:
-        _carve(
+        sweeping.carve_tiles(
             heights,
             fine,
             fine_tile,
@@ -305,29 +244,3 @@ def _listed(
     listed = np.empty(int(starts[-1]), dtype=np.int32)
     _count_tiles(parts, left, top, tile_mm, rows, columns, starts.copy(), listed, True)
     return starts, listed
-
-
-@njit(cache=True, nogil=True)
-def _carve(heights, fine, fine_tile, grid, first, end, starts, listed, parts, flags, shapes, bits):  # type: ignore[no-untyped-def]
-    """Cut the tiles of some tile rows; where they are fine, their means go into the heights."""
-    rows = heights.shape[0]
-    left, top, step = grid[0], grid[1], grid[2]
-    for row in range(first, end):
-        for column in range(fine_tile.shape[1]):
-            place = row * fine_tile.shape[1] + column
-            which = listed[starts[place] : starts[place + 1]]
-            if len(which) == 0:
-                continue
-            y0, x0 = top + row * TILE * step, left + column * TILE * step
-            cells = heights[row * TILE : min((row + 1) * TILE, rows), column * TILE : (column + 1) * TILE]
-            slot = fine_tile[row, column]
-            if slot < 0:
-                sweeping.sweep(cells, x0 + step / 2, y0 + step / 2, step, parts, flags, shapes, bits, which)
-                continue
-            small = fine[slot]
-            sweeping.sweep(small, x0 + step / 4, y0 + step / 4, step / 2, parts, flags, shapes, bits, which)
-            for i in range(cells.shape[0]):
-                for j in range(cells.shape[1]):
-                    four = small[2 * i, 2 * j] + small[2 * i, 2 * j + 1]
-                    four += small[2 * i + 1, 2 * j] + small[2 * i + 1, 2 * j + 1]
-                    cells[i, j] = four / 4

@@ -5,6 +5,9 @@ its end the wedge on the outer side of the turn into the next one. Every cell's 
 square to a stretch or is a turn, so that nothing is left out. Stretches that slope are swept whole, with
 their round ends: over each cell the bit's edge is lowest at a place that is known in closed form for every
 shape of bit [der].
+
+All that calls one another here stands in this one file: what the compiler keeps of a loop is made anew when
+its own file changes, and not when another one does.
 """
 
 from math import hypot, sqrt, tan
@@ -24,6 +27,9 @@ tip goes over into the cone, how high that is, and the radius of what is flat at
 AX, AY, AZ, BX, BY, BZ, REACH, NEXT_X, NEXT_Y, FURTHER = range(10)
 """Columns of a stretch: from, to, how far from the axis it cuts, the direction of the next one, and how much
 further its strip goes on in the place of a wedge."""
+
+TILE = 32
+"""Cells along the side of a tile of the face; twice as many fine ones."""
 
 ROUND_START, ROUND_END, WEDGE_END = 1, 2, 4
 """What is swept of a stretch besides its strip; sloping ones are always swept whole."""
@@ -257,3 +263,116 @@ def sweep(cells, x0, y0, step, parts, flags, shapes, bits, which):  # type: igno
             _strip(cells, x0, y0, step, part, shape, -_EDGE_MM, length + part[FURTHER] + _EDGE_MM)
             if flags[k] & WEDGE_END:
                 _wedge(cells, x0, y0, step, part, shape)
+
+
+@njit(cache=True, nogil=True)
+def link(parts, bits, shapes, flags):  # type: ignore[no-untyped-def]
+    """Tell each stretch how far it reaches, and what else of it has to be swept besides its strip."""
+    count = len(parts)
+    for k in range(count):
+        part = parts[k]
+        part[REACH] = radius_at(shapes[bits[k]], -min(part[AZ], part[BZ]))
+        moves = hypot(part[BX] - part[AX], part[BY] - part[AY]) > 1e-9
+        before = (
+            k > 0
+            and bits[k - 1] == bits[k]
+            and parts[k - 1, BX] == part[AX]
+            and parts[k - 1, BY] == part[AY]
+            and parts[k - 1, BZ] == part[AZ]
+        )
+        # Whatever came before has swept the round end where this one begins.
+        flags[k] = 0 if before and moves else ROUND_START
+        if part[AZ] != part[BZ] or not moves:
+            flags[k] |= ROUND_END
+            continue
+        follows = k + 1 < count and bits[k + 1] == bits[k]
+        if follows:
+            after = parts[k + 1]
+            length = hypot(after[BX] - after[AX], after[BY] - after[AY])
+            follows = after[AZ] == after[BZ] and length > 1e-9 and after[AZ] == part[BZ]
+            follows = follows and after[AX] == part[BX] and after[AY] == part[BY]
+            if follows:
+                part[NEXT_X] = (after[BX] - after[AX]) / length
+                part[NEXT_Y] = (after[BY] - after[AY]) / length
+        flags[k] |= _end_of(part) if follows else ROUND_END
+
+
+@njit(cache=True, nogil=True)
+def _end_of(part):  # type: ignore[no-untyped-def]
+    """Whether a level stretch before another one needs a wedge, or a little more of its strip will do."""
+    length = hypot(part[BX] - part[AX], part[BY] - part[AY])
+    ux, uy = (part[BX] - part[AX]) / length, (part[BY] - part[AY]) / length
+    sine, cosine = abs(ux * part[NEXT_Y] - uy * part[NEXT_X]), ux * part[NEXT_X] + uy * part[NEXT_Y]
+    if cosine <= 0.0 or part[REACH] * sine * sine > THIN_MM:
+        return WEDGE_END
+    part[FURTHER] = part[REACH] * sine
+    return 0
+
+
+@njit(cache=True, nogil=True)
+def carve_tiles(heights, fine, fine_tile, grid, first, end, starts, listed, parts, flags, shapes, bits):  # type: ignore[no-untyped-def]
+    """Cut the tiles of some tile rows; where they are fine, their means go into the heights."""
+    rows = heights.shape[0]
+    left, top, step = grid[0], grid[1], grid[2]
+    for row in range(first, end):
+        for column in range(fine_tile.shape[1]):
+            place = row * fine_tile.shape[1] + column
+            which = listed[starts[place] : starts[place + 1]]
+            if len(which) == 0:
+                continue
+            y0, x0 = top + row * TILE * step, left + column * TILE * step
+            cells = heights[row * TILE : min((row + 1) * TILE, rows), column * TILE : (column + 1) * TILE]
+            slot = fine_tile[row, column]
+            if slot < 0:
+                sweep(cells, x0 + step / 2, y0 + step / 2, step, parts, flags, shapes, bits, which)
+                continue
+            small = fine[slot]
+            sweep(small, x0 + step / 4, y0 + step / 4, step / 2, parts, flags, shapes, bits, which)
+            for i in range(cells.shape[0]):
+                for j in range(cells.shape[1]):
+                    four = small[2 * i, 2 * j] + small[2 * i, 2 * j + 1]
+                    four += small[2 * i + 1, 2 * j] + small[2 * i + 1, 2 * j + 1]
+                    cells[i, j] = four / 4
+
+
+@njit(cache=True, nogil=True)
+def _highest(cells, x0, y0, step, part, radius):  # type: ignore[no-untyped-def]
+    """The highest wood within a radius of a stretch, and where."""
+    rows, columns = cells.shape
+    ax, ay, bx, by = part[AX], part[AY], part[BX], part[BY]
+    dx, dy = bx - ax, by - ay
+    long = dx * dx + dy * dy
+    found, at_x, at_y = -1e9, ax, ay
+    first = max(int(np.ceil((min(ay, by) - radius - y0) / step)), 0)
+    last = min(int(np.floor((max(ay, by) + radius - y0) / step)), rows - 1)
+    left = max(int(np.ceil((min(ax, bx) - radius - x0) / step)), 0)
+    right = min(int(np.floor((max(ax, bx) + radius - x0) / step)), columns - 1)
+    for row in range(first, last + 1):
+        y = y0 + row * step
+        for column in range(left, right + 1):
+            if cells[row, column] <= found:
+                continue
+            x = x0 + column * step
+            at = 0.0
+            if long > 0.0:
+                at = min(max(((x - ax) * dx + (y - ay) * dy) / long, 0.0), 1.0)
+            if hypot(ax + at * dx - x, ay + at * dy - y) <= radius:
+                found, at_x, at_y = cells[row, column], x, y
+    return found, at_x, at_y
+
+
+@njit(cache=True, nogil=True)
+def follow(step, cells, x0, y0, parts, flags, bits, shapes, risky, cutting, shank, worst):  # type: ignore[no-untyped-def]
+    """Cut move by move; before each risky one see how far the shank dips below the wood about it."""
+    one = np.zeros(1, dtype=np.int64)
+    for k in range(len(parts)):
+        part, bit = parts[k], bits[k]
+        if risky[k]:
+            # The middle half-cell of a radius is left out: a cell is not a point.
+            high, x, y = _highest(cells, x0, y0, step, part, max(shank[bit] - step / 2, 0.0))
+            dips = high - (min(part[AZ], part[BZ]) + cutting[bit])
+            if dips > worst[2]:
+                worst[0], worst[1], worst[2], worst[3] = x, y, dips, bit
+        if part[REACH] > 0.0:
+            one[0] = k
+            sweep(cells, x0, y0, step, parts, flags, shapes, bits, one)

@@ -16,7 +16,6 @@ from numba import njit
 from numpy.typing import NDArray
 
 from blockwright.cutting.reading_program import ProgramMoves
-from blockwright.geometry.arc_fitting import swept
 from blockwright.model.router import CLOCKWISE, CUT, RAPID, Machine
 
 
@@ -73,6 +72,7 @@ def move_seconds(moves: ProgramMoves, machine: Machine) -> NDArray[np.float64]:
         moves.start,
         moves.end,
         moves.centre,
+        _angles(moves),
         fastest / 60.0,
         halts,
         machine.acceleration_mm_s2,
@@ -90,8 +90,17 @@ def lower_bound_s(shares: Iterable[BitShare]) -> float:
     return sum(60.0 * each.area_mm2 / (each.step_over_mm * each.feed_mm_min) for each in shares)
 
 
+def _angles(moves: ProgramMoves) -> NDArray[np.float64]:
+    """The angle of every arc, (n,) radians: above 0, and a whole turn where its ends meet."""
+    a, b = moves.start[:, :2] - moves.centre, moves.end[:, :2] - moves.centre
+    turned = np.arctan2(b[:, 1], b[:, 0]) - np.arctan2(a[:, 1], a[:, 0])
+    turned = np.where(moves.kind == CLOCKWISE, -turned, turned) % (2.0 * np.pi)
+    angles: NDArray[np.float64] = np.where(turned < 1e-9, 2.0 * np.pi, turned)
+    return angles
+
+
 @njit(cache=True, nogil=True)
-def _measure(kind, start, end, centre, length, begins, ends, radius):  # type: ignore[no-untyped-def]
+def _measure(kind, start, end, centre, angle, length, begins, ends, radius):  # type: ignore[no-untyped-def]
     """Length, directions at both ends and radius (inf for straight moves) of every move."""
     for k in range(len(kind)):
         a, b, c = start[k], end[k], centre[k]
@@ -99,7 +108,7 @@ def _measure(kind, start, end, centre, length, begins, ends, radius):  # type: i
         if kind[k] > CUT:
             clockwise = kind[k] == CLOCKWISE
             r = hypot(a[0] - c[0], a[1] - c[1])
-            length[k] = r * swept(a[0], a[1], b[0], b[1], c[0], c[1], clockwise)
+            length[k] = r * angle[k]
             way = -1.0 if clockwise else 1.0
             begins[k, 0], begins[k, 1] = -way * (a[1] - c[1]) / r, way * (a[0] - c[0]) / r
             ends[k, 0], ends[k, 1] = -way * (b[1] - c[1]) / r, way * (b[0] - c[0]) / r
@@ -125,11 +134,11 @@ def _corner(out, into, acceleration, junction):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True)
-def _seconds(kind, start, end, centre, fastest, halts, acceleration, junction):  # type: ignore[no-untyped-def]
+def _seconds(kind, start, end, centre, angle, fastest, halts, acceleration, junction):  # type: ignore[no-untyped-def]
     count = len(kind)
     length, radius = np.zeros(count), np.zeros(count)
     begins, ends = np.zeros((count, 3)), np.zeros((count, 3))
-    _measure(kind, start, end, centre, length, begins, ends, radius)
+    _measure(kind, start, end, centre, angle, length, begins, ends, radius)
     most, speed = np.zeros(count), np.zeros(count + 1)
     for k in range(count):
         most[k] = min(fastest[k], sqrt(acceleration * radius[k]))

@@ -91,7 +91,7 @@ def _with_start(moves: Moves) -> tuple[NDArray[np.float64], NDArray[np.uint8], N
 
 
 @njit(cache=True, nogil=True)
-def swept(x0, y0, x1, y1, cx, cy, clockwise):  # type: ignore[no-untyped-def]
+def _swept(x0, y0, x1, y1, cx, cy, clockwise):  # type: ignore[no-untyped-def]
     """The angle of an arc, radians: above 0, and a whole turn where its ends meet."""
     angle = atan2(y1 - cy, x1 - cx) - atan2(y0 - cy, x0 - cx)
     if clockwise:
@@ -113,7 +113,7 @@ def _parts(points, kind, centre, within):  # type: ignore[no-untyped-def]
         a, b, c = points[k], points[k + 1], centre[k]
         radius = max(hypot(a[0] - c[0], a[1] - c[1]), 1e-9)
         step = 2.0 * acos(max(1.0 - within / radius, 0.0))
-        angle = swept(a[0], a[1], b[0], b[1], c[0], c[1], kind[k] == CLOCKWISE)
+        angle = _swept(a[0], a[1], b[0], b[1], c[0], c[1], kind[k] == CLOCKWISE)
         parts[k] = max(1, ceil(angle / step - 1e-9))
     return parts
 
@@ -124,7 +124,7 @@ def _split(points, kind, centre, parts, end):  # type: ignore[no-untyped-def]
     for k in range(len(kind)):
         a, b, c = points[k], points[k + 1], centre[k]
         if parts[k] > 1:
-            angle = swept(a[0], a[1], b[0], b[1], c[0], c[1], kind[k] == CLOCKWISE)
+            angle = _swept(a[0], a[1], b[0], b[1], c[0], c[1], kind[k] == CLOCKWISE)
             if kind[k] == CLOCKWISE:
                 angle = -angle
             r0, r1 = hypot(a[0] - c[0], a[1] - c[1]), hypot(b[0] - c[0], b[1] - c[1])
@@ -200,7 +200,7 @@ def _arc(points, i, j, within):  # type: ignore[no-untyped-def]
 def _keep_arc(points, centre, k, clockwise, new_kind, new_end, new_centre, at):  # type: ignore[no-untyped-def]
     """Write an arc that was there, in thirds where it is wide, its centre on the bisector of rounded ends."""
     a, b, c = points[k], points[k + 1], centre[k]
-    angle = swept(a[0], a[1], b[0], b[1], c[0], c[1], clockwise)
+    angle = _swept(a[0], a[1], b[0], b[1], c[0], c[1], clockwise)
     parts = 3 if angle > WIDEST else 1
     begins, way = atan2(a[1] - c[1], a[0] - c[0]), -1.0 if clockwise else 1.0
     radius = hypot(a[0] - c[0], a[1] - c[1])
