@@ -30,7 +30,7 @@ from blockwright.deciding import (
     TakeBack,
     change,
 )
-from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetKey, SetRouterBits
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetKey
 from blockwright.decisions import compose, parse
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import (
@@ -103,6 +103,8 @@ VALUES = st.one_of(
     st.tuples(st.just("blocks"), st.just("both_faces"), st.none() | st.booleans()),
     st.tuples(st.just("blocks"), st.just("kagi_corner"), st.none() | st.just("upper left")),
     st.tuples(st.just("cutting"), st.just("paper"), st.none() | st.sampled_from(["A3", "roll"])),
+    st.tuples(st.just("cutting.router"), st.just("wall_deg"), st.none() | st.floats(45, 70)),
+    st.tuples(st.just("cutting.router"), st.just("safe_mm"), st.none() | st.floats(0.5, 100)),
     st.tuples(st.just("inks"), st.just("laydown_g_per_m2"), st.none() | st.floats(0.5, 200)),
     st.tuples(st.just("proof"), st.just("dpi"), st.none() | st.integers(30, 600)),
 )
@@ -129,7 +131,6 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(SetMixFrom, colour=NAMES, pigments=st.lists(NAMES, max_size=12).map(tuple)),
     st.builds(SetPigments, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetFaceMethod, face=NAMES, method=st.none() | st.sampled_from(["hand", "stencil", "router"])),
-    st.builds(SetRouterBits, bits=st.lists(NAMES, max_size=6).map(tuple)),
     st.builds(
         SetSharing,
         colours=st.lists(NAMES, min_size=2, max_size=4).map(tuple),
@@ -166,8 +167,10 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
     plain = before.model_dump()
     match act:
         case SetValue(table, key, value):
-            field = type(getattr(before, table)).model_fields[key]
-            plain[table][key] = field.default if value is None else value
+            own, inside = before, plain
+            for step in table.split("."):
+                own, inside = getattr(own, step), inside[step]
+            inside[key] = type(own).model_fields[key].default if value is None else value
         case AddAccept(finding, at):
             entry = {"finding": finding, "at": at}
             if entry not in plain["print"]["accept"]:
@@ -181,8 +184,6 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
             plain["separation"] |= {"key": colour, "key_at": None}
         case SetPigments(names):
             plain["inks"]["pigments"] = names
-        case SetRouterBits(bits):
-            plain["cutting"]["router"]["bits"] = bits
         case SetTake(colour, shelf, times):
             others = tuple(e for e in plain["inks"]["take"] if e["colour"] != colour)
             new = () if shelf is None else ({"colour": colour, "shelf": shelf},)
@@ -403,6 +404,30 @@ def test_a_text_that_has_no_such_table_gets_it() -> None:
     assert parse(change(SHORT, AddName((1.0, 2.0), "sky"))).design.name[0].name == "sky"
 
 
+def test_a_table_in_a_table_is_decided_like_any_other() -> None:
+    steep = SetValue("cutting.router", "wall_deg", 65.0)
+    text = change(SHORT, steep)
+    assert "[cutting.router]\nwall_deg = 65.0\n" in text
+    assert parse(text).cutting.router.wall_deg == 65.0
+    fresh = change(FRESH, steep)
+    assert parse(fresh).cutting.router.wall_deg == 65.0
+    assert change(change(fresh, SetFaceMethod("A front", "stencil")), steep) == change(
+        fresh, SetFaceMethod("A front", "stencil")
+    )
+    both = parse(change(fresh, SetFaceMethod("A front", "stencil")))
+    assert (both.cutting.face[0].face, both.cutting.router.wall_deg) == ("A front", 65.0)
+    back = change(fresh, SetValue("cutting.router", "wall_deg", None))
+    assert parse(back) == parse(FRESH)
+    named = change(FRESH, SetValue("cutting.router", "bits", ("6 mm flat",)))
+    assert parse(named).cutting.router.bits == ("6 mm flat",)
+    optional = change(FRESH, SetValue("cutting.router", "safe_mm", 8.0))
+    assert "\nsafe_mm = 8.0\n" in optional
+    assert change(optional, SetValue("cutting.router", "safe_mm", None)) == FRESH
+    inline = "[print]\nwidth_mm = 60.0\n[cutting]\nrouter = { wall_deg = 50.0, arcs = false }\n"
+    after = parse(change(inline, steep)).cutting.router
+    assert (after.wall_deg, after.arcs) == (65.0, False)
+
+
 def test_other_ways_of_writing_are_understood() -> None:
     for text in (
         "print = {width_mm = 300.0}\ndesign = {colours = 3}\n",
@@ -443,6 +468,10 @@ def test_ends_of_lines_inside_texts_do_not_confuse() -> None:
         (SetValue("design", "colour", 3), "perhaps colours"),
         (SetValue("desing", "colours", 3), "no table named [desing]"),
         (SetValue("design", "drop", 3), "no single value"),
+        (SetValue("cutting", "router", 3), "write it under [cutting.router]"),
+        (SetValue("cutting.router", "wall_degs", 3), "perhaps wall_deg"),
+        (SetValue("cutting.routers", "wall_deg", 60), "no table named [cutting.routers]"),
+        (SetValue("cutting.router", "wall_deg", 80.0), "45 to 70 degrees"),
         (SetValue("design", "colours", object()), "no such value"),
         (SetValue("design", "colours", True), "whole number"),
         (AddRecolour((1.0, 2.0), "ochre"), "#b4935a"),

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from blockwright.deciding import SetPalette, change
-from blockwright.decisions import FILE_NAME, compose, parse, read_decisions, write_whole
+from blockwright.decisions import FILE_NAME, compose, parse, read_decisions, table_called, write_whole
 from blockwright.model.errors import FolderError, SettingsError
 from blockwright.model.finishes import Karazuri, LeafOn
 from blockwright.model.settings import (
@@ -29,6 +29,7 @@ from blockwright.model.settings import (
     Passes,
     PrintTable,
     Recolour,
+    RouterTable,
     Settings,
     TrapOf,
 )
@@ -150,6 +151,13 @@ def _tables(model: type[BaseModel]) -> st.SearchStrategy[Any]:
         by_colour = {**fields, "at": st.none(), "colour": _values(str, {})}
         by_place = {**fields, "at": _values(Place, {}), "colour": st.none()}
         return st.builds(model, **by_colour) | st.builds(model, **by_place)
+    if model is RouterTable:
+        # The least depth is never above the most.
+        depths = {
+            "least_depth_mm": st.floats(0.3, 4.0, exclude_max=True),
+            "most_depth_mm": st.floats(4.0, 20.0),
+        }
+        return st.builds(model, **(fields | depths))
     return st.builds(model, **fields)
 
 
@@ -238,19 +246,30 @@ def test_all_examples_together_can_be_uncommented() -> None:
 
 _UNIT_WORDS = (
     *("mm", "mm2", "CIEDE2000", "pixels to the inch", "part of", "How many", "minute"),
-    *("percent", "degrees", "(g", "°C", "Sheets to print", "Pigments in"),
+    *(
+        "percent",
+        "degrees",
+        "diameters",
+        "Turns",
+        "for each mm",
+        "(g",
+        "°C",
+        "Sheets to print",
+        "Pigments in",
+    ),
 )
 
 
 def test_every_setting_is_explained_with_its_unit_and_its_range() -> None:
     lines = compose(PLAIN).split("\n")
-    for table in Settings.model_fields:
-        model = type(getattr(PLAIN, table))
+    for table in (*Settings.model_fields, "cutting.router"):
+        model = table_called(table)
+        assert model is not None
         for name, field in model.model_fields.items():
+            if table_called(f"{table}.{name}"):
+                continue  # A table with a header of its own.
             if typing.get_origin(field.annotation) is tuple and field.description is None:
                 continue  # A table that may be repeated: it has an example instead.
-            if isinstance(getattr(getattr(PLAIN, table), name), BaseModel):
-                continue  # A table of its own.
             assert field.description, f"[{table}] {name}"
             assert field.description[0].isupper()
             assert (
@@ -311,6 +330,27 @@ REFUSALS = {
     "the second of two": (_FINE + "[[design.drop]]\nat = [1, 2]\n[[design.drop]]\nat = 3\n", "number 2, at"),
     "an edit without a place": (_FINE + "[[design.drop]]\n", "at is missing"),
     "single brackets": (_FINE + "[design.drop]\nat = [1, 2]\n", "write it as a table under [[design.drop]]"),
+    "a table in a table": (
+        _FINE + "[cutting.router]\nwall_deg = 80\n",
+        "[cutting.router] wall_deg is 80; it must be 45 to 70 degrees",
+    ),
+    "a number that may be left out": (
+        _FINE + '[cutting.router]\nsafe_mm = "high"\n',
+        '[cutting.router] safe_mm is "high"; it must be a number, 0.5 to 100 mm',
+    ),
+    "misspelt in a table in a table": (
+        _FINE + "[cutting.router]\nwall_degs = 60\n",
+        "[cutting.router] has no setting named wall_degs; perhaps wall_deg is meant",
+    ),
+    "no table in a table": (_FINE + "[cutting]\nrouter = 3\n", "[cutting.router] is 3; it must be a table"),
+    "an entry of a list in a table": (
+        _FINE + "[cutting.router]\nbits = [1]\n",
+        "[cutting.router] bits is 1; it must be text in quotes",
+    ),
+    "depths the wrong way round": (
+        _FINE + "[cutting.router]\nleast_depth_mm = 5.0\n",
+        "it must be given a least_depth_mm that is not above its most_depth_mm",
+    ),
     "five passes": (_FINE + '[[separation.passes]]\ncolour = "x"\ntimes = 5\n', "it must be 1 to 4"),
     "no width": ("[print]\n", "[print] width_mm is missing"),
     "nothing at all": ("", "[print] is missing"),

@@ -165,6 +165,8 @@ _UNITS = {
     "sheets": "sheets",
     "dpi": "pixels to the inch",
     "deg": "degrees",
+    "rpm": "turns a minute",
+    "diameters": "diameters",
 }
 """What the end of a setting's name says about its unit; longer endings first."""
 
@@ -212,11 +214,21 @@ def _setting_lines(name: str, field: FieldInfo, value: Any) -> list[str]:
     return [*lines, f"{name} = {_value(value)}{_allowed(name, field)}"]
 
 
+def _inner_tables(model: type[BaseModel]) -> list[str]:
+    """The settings of a table that are tables themselves, with a header of their own."""
+    return [
+        key
+        for key, field in model.model_fields.items()
+        if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel)
+    ]
+
+
 def _entry_lines(name: str, table: BaseModel) -> list[str]:
     """The repeated tables that are decided already."""
     lines: list[str] = []
+    inner = _inner_tables(type(table))
     for key, field in type(table).model_fields.items():
-        if field.description is None and _entry_model(field) and getattr(table, key) != field.default:
+        if field.description is None and key not in inner and getattr(table, key) != field.default:
             for entry in getattr(table, key):
                 lines += ["", f"[[{name}.{key}]]"]
                 lines += [f"{k} = {_value(v)}" for k, v in entry.model_dump(exclude_defaults=True).items()]
@@ -234,9 +246,8 @@ def _table_lines(name: str, table: BaseModel) -> list[str]:
     if name in _EXAMPLES:
         lines += ["#", *(f"# {line}".rstrip() for line in _EXAMPLES[name].split("\n"))]
     lines += _entry_lines(name, table)
-    for key in type(table).model_fields:
-        if isinstance(inner := getattr(table, key), BaseModel):
-            lines += _table_lines(f"{name}.{key}", inner)
+    for key in _inner_tables(type(table)):
+        lines += _table_lines(f"{name}.{key}", getattr(table, key))
     return lines
 
 
@@ -275,6 +286,20 @@ def _table_at(path: tuple[str | int, ...]) -> type[BaseModel]:
     return model
 
 
+def table_called(name: str) -> type[BaseModel] | None:
+    """The table of a name such as ``cutting`` or ``cutting.router``; None when there is none.
+
+    >>> table_called("proof").__name__, table_called("proof.dpi")
+    ('ProofTable', None)
+    """
+    model: type[BaseModel] = Settings
+    for step in name.split("."):
+        if step not in _inner_tables(model):
+            return None
+        model = cast("type[BaseModel]", model.model_fields[step].annotation)
+    return model
+
+
 def _where(path: tuple[str | int, ...]) -> str:
     """A setting as it stands in the file: ``[design] speck_mm2``, ``[[design.drop]] number 2, at``."""
     names = [step for step in path if isinstance(step, str)]
@@ -282,13 +307,11 @@ def _where(path: tuple[str | int, ...]) -> str:
     if number is not None and _entry_model(_table_at(tuple(names[:1])).model_fields[names[1]]):
         table = f"[[{names[0]}.{names[1]}]]" + (f" number {number + 1}" if number else "")
         return f"{table}, {names[2]}" if len(names) >= 3 else table
-    if not names:
-        return "the file"
-    inner = _table_at(tuple(names[:-1])).model_fields.get(names[-1])
-    kind = inner.annotation if inner else None
-    if isinstance(kind, type) and issubclass(kind, BaseModel):
-        return f"[{'.'.join(names)}]"
-    return f"[{'.'.join(names[:-1])}] {names[-1]}"
+    if len(names) >= 2:
+        if table_called(".".join(names[:2])):
+            return " ".join([f"[{names[0]}.{names[1]}]", *names[2:]])
+        return f"[{names[0]}] {names[1]}"
+    return f"[{names[0]}]" if names else "the file"
 
 
 _WANTED = {
@@ -301,6 +324,7 @@ _WANTED = {
     "flat_or_not": "either flat = true and nothing else, or how its colour runs",
     "nothing_said": "given start and end, a ramp or a colour, or flat = true",
     "two_ends": "given start and end together, as two different places",
+    "depths_in_order": "given a least_depth_mm that is not above its most_depth_mm",
     "colour_or_place": "given a colour or a place, at, and not both",
 }
 
@@ -315,7 +339,7 @@ def _wanted(error: Any, name: str, field: FieldInfo) -> str:
     if _is_place(field):
         return "must be two numbers, [right, down] in mm"
     if span := _span(name, field):
-        whole = "whole " if field.annotation is not float else ""
+        whole = "" if float in (field.annotation, *get_args(field.annotation)) else "whole "
         if kind in {"float_type", "int_type", "int_from_float"}:
             quoted = ", without quotes or unit" if isinstance(error["input"], str) else ""
             return f"must be a {whole}number, {span}{quoted}"

@@ -35,7 +35,7 @@ def _planned(before: Settings, plain: dict[str, object], act: Act) -> tuple[list
     try:
         edits = list(edits_of(act, plain))
         # Only the tables that change need to be read anew.
-        names = {"print", *(edit.path[0] for edit in edits)}
+        names = {"print", *(edit.table.split(".")[0] for edit in edits)}
         changed = copy.deepcopy({name: table for name, table in plain.items() if name in names})
         for edit in edits:
             edit.on(changed)

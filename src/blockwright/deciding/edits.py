@@ -27,7 +27,6 @@ from blockwright.deciding.acts import (
     SetPalette,
     SetPasses,
     SetPigments,
-    SetRouterBits,
     SetSharing,
     SetTake,
     SetTrapOf,
@@ -35,7 +34,7 @@ from blockwright.deciding.acts import (
     TakeBack,
     told_short,
 )
-from blockwright.decisions import FILE_NAME, parse
+from blockwright.decisions import FILE_NAME, parse, table_called
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import USUAL_STOCK, Place, Settings, Stock
 
@@ -46,10 +45,7 @@ _OVERPRINT = ("separation", "overprint")
 
 @dataclass(frozen=True)
 class Edit:
-    """One change: a plain value or one in an entry is put, and with None taken out; entries come and go.
-
-    ``table`` is a table's name, or with a dot that of a table inside of another.
-    """
+    """One change: a plain value or one in an entry is put, and with None taken out; entries come and go."""
 
     kind: Literal["put", "append", "remove", "change"]
     table: str
@@ -58,18 +54,13 @@ class Edit:
     index: int = 0
     name: str = ""
 
-    @property
-    def path(self) -> tuple[str, ...]:
-        """The names from the outermost table inwards."""
-        return tuple(self.table.split("."))
-
     def on(self, plain: Any) -> None:
         """Make the change in plain tables, or in a document of tomlkit."""
         table = plain
-        for name in self.path:
-            if name not in table:
-                table[name] = {}
-            table = table[name]
+        for step in self.table.split("."):
+            if step not in table:
+                table[step] = {}
+            table = table[step]
         match self.kind:
             case "put" if self.value is None:
                 table.pop(self.key, None)
@@ -147,8 +138,6 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetFaceMethod(face, method):
             way: Plain = {} if method is None else {"method": method}
             yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
-        case SetRouterBits(bits):
-            yield Edit("put", "cutting.router", "bits", list(bits) or None)
         case SetSharing(colours, how):
             yield from _sharing(plain, colours, how)
         case PutBoard() | DropBoard():
@@ -301,14 +290,14 @@ def _told(board: Plain) -> Plain:
 
 def _require_plain(table: str, key: str) -> None:
     """Refuse what is not one plain value; names that are not known are refused by the settings' own rule."""
-    fields = Settings.model_fields
-    model: Any = fields[table].annotation if table in fields else None
+    model = table_called(table)
     if model is None:
-        names = ", ".join(fields)
+        names = ", ".join(Settings.model_fields)
         raise SettingsError(f"{FILE_NAME} has no table named [{told_short(table)}]; allowed are {names}.")
     if key in model.model_fields and model.model_fields[key].description is None:
-        raise SettingsError(
-            f"{FILE_NAME}: [{table}] {key} is no single value; write it under [[{table}.{key}]]."
-        )
+        header = f"[{table}.{key}]" if table_called(f"{table}.{key}") else f"[[{table}.{key}]]"
+        raise SettingsError(f"{FILE_NAME}: [{table}] {key} is no single value; write it under {header}.")
     if key not in model.model_fields:
-        parse(tomlkit.dumps({"print": {"width_mm": 100}, table: {str(key): 0}}))
+        plain: Plain = {"print": {"width_mm": 100}}
+        Edit("put", table, str(key), 0).on(plain)
+        parse(tomlkit.dumps(plain))

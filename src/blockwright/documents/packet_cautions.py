@@ -97,22 +97,22 @@ _Row = tuple[str, str, str, bool]
 def _rows(packet: Packet) -> list[_Row]:
     rows: list[_Row] = []
     for table in type(packet.settings).model_fields:
-        rows += _rows_of(table, getattr(packet.settings, table))
+        rows += _section_rows(table, getattr(packet.settings, table))
     return rows
 
 
-def _rows_of(table: str, section: BaseModel) -> list[_Row]:
-    """The rows of a table and, behind them, those of a table inside of it in which anything was decided."""
+def _section_rows(table: str, section: BaseModel) -> list[_Row]:
+    """A table's heading and its settings; a table within it, which few need, once something in it is set."""
     rows: list[_Row] = [(f"[{table}]", "", "", False)]
-    inner: list[_Row] = []
+    within: list[_Row] = []
     for name, field in type(section).model_fields.items():
         value = getattr(section, name)
-        changed = not field.is_required() and value != field.default
         if isinstance(value, BaseModel):
-            inner += _rows_of(f"{table}.{name}", value) if changed else []
+            within += _section_rows(f"{table}.{name}", value) if value != field.default else []
         elif field.description is not None or value:
+            changed = not field.is_required() and value != field.default
             rows.append((name, _value_words(value), (field.description or "").replace("`", ""), changed))
-    return rows + inner
+    return rows + within
 
 
 def _value_words(value: Any) -> str:

@@ -458,6 +458,7 @@ __all__ = [
     "PrintTable",
     "ProofTable",
     "Recolour",
+    "RouterTable",
     "SeparationTable",
     "Settings",
     "SplitAt",

@@ -1,6 +1,7 @@
 """Settings of the router: how deep and how steep it cuts, what it may leave, with which bits and how fast."""
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from blockwright.model.table import Table, Text
 
@@ -123,3 +124,9 @@ class RouterTable(Table):
         description="How fast a bit goes straight down (percent of its feed); the machine's own plunging "
         "feed holds. [CP]",
     )
+
+    @model_validator(mode="after")
+    def _depths_in_order(self) -> "RouterTable":
+        if self.least_depth_mm > self.most_depth_mm:
+            raise PydanticCustomError("depths_in_order", "least_depth_mm is at most most_depth_mm")
+        return self

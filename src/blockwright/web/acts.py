@@ -6,8 +6,6 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Literal, cast, get_args
 
-from pydantic import BaseModel
-
 from blockwright.deciding import (
     Act,
     AddAccept,
@@ -31,16 +29,9 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
-from blockwright.deciding.acts import (
-    AddSplit,
-    SetEdgeTrap,
-    SetFinish,
-    SetKey,
-    SetRouterBits,
-    SharingHow,
-)
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey, SharingHow
+from blockwright.decisions import table_called
 from blockwright.model.errors import SettingsError
-from blockwright.model.settings import Settings
 from blockwright.model.units import PointMm
 from blockwright.web import words
 
@@ -116,9 +107,8 @@ def typed_value(table: str, key: str, text: str) -> Any:
     text = text.strip()
     if not text:
         return None
-    field = Settings.model_fields.get(table)
-    model = field.annotation if field else None
-    if not (isinstance(model, type) and issubclass(model, BaseModel)) or key not in model.model_fields:
+    model = table_called(table)
+    if model is None or key not in model.model_fields:
         return text
     annotation = model.model_fields[key].annotation
     kinds = {annotation, *get_args(annotation)}
@@ -261,7 +251,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),
     "set-face-method": _face_method,
-    "set-router-bits": lambda form: SetRouterBits(_names(form, "bit")),
+    "set-router-bits": lambda form: SetValue("cutting.router", "bits", _names(form, "bit") or None),
     "set-palette": _palette,
     "set-sharing": _sharing,
     "put-board": _board,

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import Request, Response
+from pydantic.fields import FieldInfo
 
 from blockwright import history
+from blockwright.decisions import table_called
 from blockwright.looking import Look
 from blockwright.model.errors import BlockwrightError
-from blockwright.model.settings import Settings
 from blockwright.web import words
 from blockwright.web.drawer import OpenedPrint
 from blockwright.web.events import JobState
@@ -47,13 +48,19 @@ class SheetShown:
     outline: list[list[list[float]]]
 
 
+def _field(table: str, key: str) -> FieldInfo:
+    model = table_called(table)
+    assert model is not None
+    return model.model_fields[key]
+
+
 def why(table: str, key: str) -> str:
     """What a setting does, its default, and where that comes from; its tag is written out.
 
     >>> why("proof", "dpi")
     'Resolution of the proof pictures (pixels to the inch). Usual: 150. Common practice, no source.'
     """
-    field = Settings.model_fields[table].annotation.model_fields[key]  # type: ignore[union-attr]
+    field = _field(table, key)
     text = field.description or ""
     told = _TAG.findall(text)
     text = _TAG.sub("", text).rstrip(". ") + "."
@@ -73,7 +80,7 @@ def why(table: str, key: str) -> str:
 
 def why_label(table: str, key: str) -> str:
     """A setting's own first sentence, as a label for a screen reader."""
-    field = Settings.model_fields[table].annotation.model_fields[key]  # type: ignore[union-attr]
+    field = _field(table, key)
     return _TAG.sub("", field.description or key).split(". ")[0].rstrip(".")
 
 
