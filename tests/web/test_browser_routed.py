@@ -125,7 +125,7 @@ def test_the_relief_is_turned_by_keys_and_by_mouse(
         assert (_state(page)["hand"], _state(page)["bits"], _state(page)["high"]) == (False, True, 3)
         assert _colours(page) > 20
         # Where it would cut into what prints is brought near.
-        page.locator("[data-show-pin]").click()
+        page.locator("#held-back [data-show-pin]").click()
         expect(page.locator("relief-view .pin")).to_have_attribute("aria-pressed", "true")
         pin = page.locator("relief-view .pin").bounding_box()
         assert pin

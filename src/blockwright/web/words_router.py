@@ -27,6 +27,7 @@ TEXTS_OF_THE_ROUTER: Mapping[str, str] = {
     "route_checked": "As simulated from the programs: {face}; {percent}\u00a0% of the ground that the bits "
     "reach has its depth, {deepest} at the deepest; the marks lie within {off} of their places. Nothing else "
     "was checked.",
+    "degrees": "degrees",
     "walls_lead": "Walls stand at",
     "walls_end": "from the face.",
     "depth_lead": "Beside a printing edge the waste is taken down",
