@@ -150,7 +150,7 @@ def _default(field: Any) -> str:
 
 
 def _setting_lines(name: str, model: type[BaseModel], schema: dict[str, Any]) -> Iterator[str]:
-    """One table of ``print.toml``, and the tables in it."""
+    """One table of ``print.toml``, and the repeated tables in it."""
     definitions = schema["$defs"]
     properties = definitions[model.__name__]["properties"]
     yield f"## [{name}]"

@@ -30,7 +30,7 @@ from blockwright.deciding import (
     TakeBack,
     change,
 )
-from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetKey, SetRouterBits
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetKey
 from blockwright.decisions import compose, parse
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import (
@@ -131,7 +131,6 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(SetMixFrom, colour=NAMES, pigments=st.lists(NAMES, max_size=12).map(tuple)),
     st.builds(SetPigments, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetFaceMethod, face=NAMES, method=st.none() | st.sampled_from(["hand", "stencil", "router"])),
-    st.builds(SetRouterBits, bits=st.lists(NAMES, max_size=6).map(tuple)),
     st.builds(
         SetSharing,
         colours=st.lists(NAMES, min_size=2, max_size=4).map(tuple),
@@ -185,8 +184,6 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
             plain["separation"] |= {"key": colour, "key_at": None}
         case SetPigments(names):
             plain["inks"]["pigments"] = names
-        case SetRouterBits(bits):
-            plain["cutting"]["router"]["bits"] = bits
         case SetTake(colour, shelf, times):
             others = tuple(e for e in plain["inks"]["take"] if e["colour"] != colour)
             new = () if shelf is None else ({"colour": colour, "shelf": shelf},)

@@ -35,6 +35,7 @@ from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Separation
 from blockwright.model.settings import NameColour, PrintTable, Settings
+from blockwright.router_steps import is_routed
 from blockwright.separation_steps import separation_sketch_step, separation_step
 from blockwright.shelf import at_hand
 from blockwright.steps import (
@@ -128,7 +129,8 @@ def make(
             elif lock:
                 _lock(folder, settings, kept.value, say)
         if upto in {None, "packet"}:
-            out.settle("design", "proof")  # whose pictures stand in the packet
+            # Whose pictures stand in the packet.
+            out.settle("design", "proof", *(["cutting"] if is_routed(settings) else []))
             packet = out.single_file(packet_step(stages, settings))
         outdated = packet is None and _outdated(out, picture, shelf, settings)
     return Made(folder, tuple(stages), packet, outdated)

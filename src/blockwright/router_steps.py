@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blockwright.folder import Document
 from blockwright.hashing import make_key
@@ -26,6 +27,9 @@ MARK_EXTRA_MM = 0.05
 
 AIR_CUT_MM = 20.0
 """How high above the face an air cut passes, mm [CP]."""
+
+_PACKET_PX = 1200
+"""Width of a relief in the packet."""
 
 _MUCH = 50_000
 """Drawing from heights is worth a process of its own."""
@@ -168,6 +172,22 @@ def _write(
     return names
 
 
+def reliefs(blocks: BlockSet, cut: Cut, stage: Path) -> dict[str, NDArray[np.uint8]]:
+    """The picture of each routed face for the packet, with what is left to the hand laid over it."""
+    from blockwright.documents.height_png import read_heights
+    from blockwright.documents.relief import paint_relief
+
+    painted = {}
+    for face, face_cut in zip(blocks.faces, cut.faces, strict=True):
+        if face_cut.routing is None:
+            continue
+        heights, scale = read_heights(stage / shop_folder(face.name) / HEIGHTS)
+        painted[face.name] = paint_relief(
+            heights, blocks, face, face_cut, step_mm=scale.mm_per_pixel, width_px=_PACKET_PX, handwork=True
+        )
+    return painted
+
+
 def shop_documents(
     blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, *, key: str
 ) -> list[Document]:
@@ -259,7 +279,9 @@ def _draw_job(into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings,
         least_mm=router.least_depth_mm,
         most_mm=router.most_depth_mm,
         mark_mm=depth + MARK_EXTRA_MM,
-        files=_files_said(cut, scale.sentence),
+        files=_files_said(
+            cut, f"heights: {scale.mm_per_pixel:g} mm a pixel, black {scale.black_mm:g} mm deep"
+        ),
     )
     write_job_sheet(place / JOB, job, paper="Letter" if settings.cutting.paper == "Letter" else "A4")
 
@@ -267,18 +289,18 @@ def _draw_job(into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings,
 def _files_said(cut: FaceCut, heights: str) -> tuple[tuple[str, str], ...]:
     """The files in a shop's folder, by their names alone, and what each is."""
     words = {
-        "outlines.dxf": "what prints and what is cleared, as outlines in mm",
-        "outlines.svg": "the same as a drawing",
-        SURFACE: "the face as it will be cut, a closed body in mm",
+        "outlines.dxf": "outlines in mm",
+        "outlines.svg": "the same, as a drawing",
+        SURFACE: "the cut block, a closed body",
         HEIGHTS: heights,
         RELIEF: "a picture of the cut face",
-        HANDWORK: "what is left to the hand, at true size",
+        HANDWORK: "what is left to the hand, 1:1",
     }
     said = []
     for file in shop_files(cut):
         name = file.rpartition("/")[2]
         if name.startswith("air-cut"):
-            said.append((name, "the same moves above the work, the spindle standing still"))
+            said.append((name, "the same moves in the air"))
         elif name.endswith(".ngc"):
             bits = [work.bit for work in (cut.routing.work if cut.routing else ()) if file in work.files]
             said.append((name, f"program: {', '.join(bits)}"))

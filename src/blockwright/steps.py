@@ -24,7 +24,7 @@ from blockwright.model.separation import Separation
 from blockwright.model.settings import CuttingTable, Settings
 from blockwright.model.shelf import RouterShelf
 from blockwright.model.units import MM_PER_INCH
-from blockwright.router_steps import is_routed, route, shop_documents, shop_files
+from blockwright.router_steps import is_routed, reliefs, route, shop_documents, shop_files
 from blockwright.shelf import routers_at_hand
 from blockwright.telling import (
     REGISTRATION_FILES,
@@ -445,10 +445,13 @@ def packet_step(stages: Sequence[Kept[Any]], settings: Settings) -> FileStep:
                 proof_picture=(proofs / _small(len(separation.impressions))).read_bytes(),
                 progressive=tuple((proofs / _small(e.number)).read_bytes() for e in separation.impressions),
                 inks=inks,
-                files={face.name: bench_files(face.name) for face in blocks.faces},
+                files={face.face: (*bench_files(face.face), *shop_files(face)) for face in cut.faces},
+                reliefs=reliefs(blocks, cut, stages[4].folder),
+                bits=shelf.bits,
             ),
         )
 
+    shelf = routers_at_hand() if is_routed(settings) else RouterShelf()
     # All that the packet shows follows from the values, and from the picture, on which the first key rests.
     key = make_key(
         version_of("documents", "proof", "data"),

@@ -162,6 +162,19 @@ def test_chosen_bits_are_written_and_taken_back(routed: Opened) -> None:
     assert read_decisions(routed.folder).cutting.router.bits == ()
 
 
+def test_depths_and_walls_are_set_and_refused_in_a_sentence(routed: Opened) -> None:
+    said = {"act": "set-value", "table": "cutting.router"}
+    assert routed.decide(**said, key="wall_deg", value="65").status_code == 204
+    assert routed.decide(**said, key="islands", value="true").status_code == 204
+    text = routed.get("cutting").text
+    assert re.search(r'id="set-cutting.router-wall_deg"[^>]*value="65"', text)
+    assert re.search(rf'<option value="true" selected>{words.islands_yes}', text)
+    answer = routed.decide(**said, key="least_depth_mm", value="9")
+    assert answer.status_code == 422
+    assert "least_depth_mm" in answer.text
+    assert read_decisions(routed.folder).cutting.router.least_depth_mm == 1.5
+
+
 def test_bits_that_are_no_names_are_refused(routed: Opened) -> None:
     for bits in ("{", '{"a": 1', "[" * 5000):
         assert routed.decide(act="set-router-bits", bits=bits).status_code == 422

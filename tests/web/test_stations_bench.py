@@ -413,6 +413,7 @@ def test_a_stencil_is_chosen_by_keys(page: Page, address: str) -> None:
     page.goto(_station(address, "cutting"))
     page.focus("#face-method")
     page.keyboard.press("End")
+    page.keyboard.press("ArrowUp")
     page.keyboard.press("Enter")
     expect(page.locator("#cautions-stencil")).to_contain_text("Sandblasting")
     page.keyboard.press("Tab")

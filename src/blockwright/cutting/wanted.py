@@ -23,7 +23,7 @@ OVER_RIM_MM = 4.0
 class Floor:
     """How deep the waste is, by its distance from the wood that stays, mm.
 
-    Walls lean outwards by ``wall_deg`` from the face [pub: workshop notes, 45 to 70 degrees]; beyond them the
+    Walls lean outwards by ``wall_deg`` from the face [pub: practitioner's notes]; beyond them the
     depth is ``least_mm`` and ``growth`` times the distance, ``most_mm`` at most [der; Fletcher 1916].
     """
 

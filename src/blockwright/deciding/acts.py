@@ -350,17 +350,6 @@ class SetFaceMethod:
         )
 
 
-@dataclass(frozen=True)
-class SetRouterBits:
-    """Route all faces with these bits of the shelf, by their names; none stands for all that are in use."""
-
-    bits: tuple[str, ...]
-
-    def told(self) -> str:
-        """What was decided, for the history."""
-        return f"route with {', '.join(map(told_short, self.bits)) or 'any bit of the shelf'}"
-
-
 SharingHow = Literal["together", "apart", "free", "masked", "unmasked", "on-part", "on-full", "on-either"]
 """How colours share faces, are inked, and on what block they are carved."""
 
@@ -462,7 +451,6 @@ Act = (
     | SetMixFrom
     | SetPigments
     | SetFaceMethod
-    | SetRouterBits
     | SetPalette
     | SetSharing
     | PutBoard

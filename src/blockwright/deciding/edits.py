@@ -28,7 +28,6 @@ from blockwright.deciding.acts import (
     SetPalette,
     SetPasses,
     SetPigments,
-    SetRouterBits,
     SetSharing,
     SetTake,
     SetTrapOf,
@@ -47,10 +46,7 @@ _OVERPRINT = ("separation", "overprint")
 
 @dataclass(frozen=True)
 class Edit:
-    """One change: a plain value or one in an entry is put, and with None taken out; entries come and go.
-
-    ``table`` is a table's name, or with a dot that of a table inside of another.
-    """
+    """One change: a plain value or one in an entry is put, and with None taken out; entries come and go."""
 
     kind: Literal["put", "append", "remove", "change"]
     table: str
@@ -58,11 +54,6 @@ class Edit:
     value: Any = None
     index: int = 0
     name: str = ""
-
-    @property
-    def path(self) -> tuple[str, ...]:
-        """The names from the outermost table inwards."""
-        return tuple(self.table.split("."))
 
     def on(self, plain: Any) -> None:
         """Make the change in plain tables, or in a document of tomlkit."""
@@ -150,8 +141,6 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetFaceMethod(face, method):
             way: Plain = {} if method is None else {"method": method}
             yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
-        case SetRouterBits(bits):
-            yield Edit("put", "cutting.router", "bits", list(bits) or None)
         case SetSharing(colours, how):
             yield from _sharing(plain, colours, how)
         case PutBoard() | DropBoard():

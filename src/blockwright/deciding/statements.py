@@ -158,8 +158,7 @@ class Lines:
             if there is not None:
                 raise NoPlaceError
             if edit.value is not None:
-                place = self._behind(edit.path[:1], statements)
-                self._insert(place, "", f"[{edit.table}]", self._line(edit))
+                self._insert(len(self._lines), "", f"[{edit.table}]", self._line(edit))
             return
         following = [s.first for s in statements if s.kind != "value" and s.first > header.first]
         region = range(header.after, following[0] if following else len(self._lines))
@@ -182,22 +181,18 @@ class Lines:
         return f"{edit.key} = {_rendered(edit.value, self._ending)}"
 
     def _append(self, edit: Edit, statements: list[_Statement]) -> None:
-        """Write an entry where the part of its table ends."""
+        """Write an entry where the part of its table ends; a comment on the next header stays with that."""
         entry = [f"{name} = {_rendered(value, self._ending)}" for name, value in edit.value.items()]
-        place = self._behind(edit.path, statements)
+        own = [s for s in statements if s.path[:1] == (edit.table,)]
+        place = len(self._lines)
+        if own and own[-1] is not statements[-1]:
+            end = statements[statements.index(own[-1]) + 1].first
+            place = end
+            while place > own[-1].after and self._lines[place - 1].strip():
+                place -= 1
+            while place > own[-1].after and not self._lines[place - 1].strip():
+                place -= 1
         self._insert(place, "", f"[[{edit.table}.{edit.key}]]", *entry)
-
-    def _behind(self, path: tuple[str, ...], statements: list[_Statement]) -> int:
-        """Where the part of a table ends; a comment on the next header stays with that."""
-        own = [s for s in statements if s.path[: len(path)] == path]
-        if not own or own[-1] is statements[-1]:
-            return len(self._lines)
-        place = statements[statements.index(own[-1]) + 1].first
-        while place > own[-1].after and self._lines[place - 1].strip():
-            place -= 1
-        while place > own[-1].after and not self._lines[place - 1].strip():
-            place -= 1
-        return place
 
     def _entry(self, edit: Edit, statements: list[_Statement]) -> None:
         """Change or take out an entry: its header and its values."""

@@ -29,6 +29,7 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
+<<<<<<< HEAD
 from blockwright.deciding.acts import (
     AddSplit,
     SetEdgeTrap,
@@ -40,6 +41,10 @@ from blockwright.deciding.acts import (
 )
 from blockwright.decisions import table_called
 from blockwright.model.axis import Way
+=======
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey, SharingHow
+from blockwright.decisions import table_called
+>>>>>>> 7b70219971962cde0480f12ffcb85e3371ec6a51
 from blockwright.model.errors import SettingsError
 from blockwright.model.units import PointMm
 from blockwright.web import words
@@ -269,7 +274,7 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),
     "set-face-method": _face_method,
-    "set-router-bits": lambda form: SetRouterBits(_names(form, "bit")),
+    "set-router-bits": lambda form: SetValue("cutting.router", "bits", _names(form, "bit") or None),
     "set-palette": _palette,
     "set-sharing": _sharing,
     "put-board": _board,

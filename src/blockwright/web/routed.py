@@ -14,6 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 from blockwright.looking import Look
 from blockwright.model.cut import BitChoice, Cut, FaceCut, Routing
 from blockwright.model.settings import Settings
+from blockwright.model.units import PointMm
 from blockwright.web import words
 from blockwright.web.answering import Answer
 from blockwright.web.faces import FaceTold, blocks_now
@@ -64,10 +65,12 @@ class ChoiceRow:
 class RoutedShown:
     """What is said of a routed face; ``held_back`` is the sentence that says why no program is handed over.
 
+    ``held_pin`` is the key of the finding whose place that sentence tells.
     ``any_bits`` are the fields of the act that leaves the choice of bits to the shelf, None where it is.
     """
 
     held_back: str
+    held_pin: str
     said: tuple[str, ...]
     work: tuple[WorkRow, ...]
     choices: tuple[ChoiceRow, ...]
@@ -132,8 +135,12 @@ def routed_shown(
     routing: Routing, settings: Settings, face: FaceTold, findings: Sequence[FindingShown], *, tinted: bool
 ) -> RoutedShown:
     """What is said of a routed face; ``tinted`` tells that the relief shows which bit cut where."""
+    gouged = [each for each in findings if each.severity == "stop" and each.at and _is_of(each, face)]
     return RoutedShown(
-        held_back=_held_back(routing, face, findings) if routing.held_back else "",
+        held_back=_held_back(routing, face, [each.at for each in gouged if each.at])
+        if routing.held_back
+        else "",
+        held_pin=gouged[0].key if gouged else "",
         said=tuple(_sentences(routing)),
         work=tuple(
             WorkRow(
@@ -177,9 +184,8 @@ def _sentences(routing: Routing) -> list[str]:
     return said
 
 
-def _held_back(routing: Routing, face: FaceTold, findings: Sequence[FindingShown]) -> str:
-    """One sentence: no program is handed over, and where it would cut into what prints."""
-    places = [each.at for each in findings if each.severity == "stop" and each.at and _is_of(each, face)]
+def _held_back(routing: Routing, face: FaceTold, places: Sequence[PointMm]) -> str:
+    """One sentence: no program is handed over, and where on the print it would cut into what prints."""
     area = words.area(routing.gouge_mm2)
     if not places:
         return words.fmt("held_back", face=face.name, area=area)

@@ -27,6 +27,15 @@ TEXTS_OF_THE_ROUTER: Mapping[str, str] = {
     "route_checked": "As simulated from the programs: {face}; {percent}\u00a0% of the ground that the bits "
     "reach has its depth, {deepest} at the deepest; the marks lie within {off} of their places. Nothing else "
     "was checked.",
+    "degrees": "degrees",
+    "walls_lead": "Walls stand at",
+    "walls_end": "from the face.",
+    "depth_lead": "Beside a printing edge the waste is taken down",
+    "depth_mid": "deep, far from all edges",
+    "depth_end": "at most.",
+    "islands_lead": "Islands of waste far from all edges are",
+    "islands_no": "taken down too",
+    "islands_yes": "left standing",
     "held_back": "No program is handed over for {face}: it would cut {area} out of what prints.",
     "held_back_one": "No program is handed over for {face}: it would cut {area} out of what prints, at a "
     "place {right} from the left and {down} from the top of the print.",

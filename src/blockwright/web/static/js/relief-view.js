@@ -6,6 +6,8 @@
 // picture, library (the address of three.js).
 // Events: relief-drawn when it is on the screen, relief-picture when the picture stands instead.
 
+import { faceOf, halved, readBits, readHeights, sidesOf } from "./relief-shape.js";
+
 const TURN = Math.PI / 36; // for one press of an arrow key
 const NEARER = 1.25;
 const MOVE = 0.06; // of what is seen, for one press of an arrow key with Shift
@@ -16,7 +18,6 @@ const OPENING_DEG = 28;
 const AIR = 0.06; // round the block, of half the view
 const TEXTURE_PX = 2048;
 const STANDS_MM = 0.04; // less deep than this is the printing surface
-const UNDER_MM = 2; // of wood shown under the deepest place
 const PRINTS = [250, 241, 220];
 const WASTE_HIGH = [202, 164, 112];
 const WASTE_DEEP = [150, 108, 66];
@@ -38,6 +39,7 @@ class ReliefView extends HTMLElement {
   #view = { ...AT_FIRST, x: 0, y: 0 };
   #pointers = new Map();
   #asked = "";
+  #face = ""; // the address of what is shown, without its version
   #frame = 0;
   #late = false;
 
@@ -108,6 +110,10 @@ class ReliefView extends HTMLElement {
     if (asked === this.#asked) return;
     this.#asked = asked;
     this.drawn = false;
+    // Another version of the same face stays as it is seen.
+    const face = (this.getAttribute("src") ?? "").split("/").slice(0, -2).join("/");
+    if (face !== this.#face) this.#view = { ...AT_FIRST, x: 0, y: 0 };
+    this.#face = face;
     try {
       if (!this.#three && !canDraw()) throw new Error("no WebGL");
       this.#three ??= await import(this.getAttribute("library"));
@@ -148,11 +154,14 @@ class ReliefView extends HTMLElement {
     cancelAnimationFrame(this.#frame);
     this.#frame = 0;
     this.sizes?.disconnect();
-    this.#parts?.top.geometry.dispose();
-    this.#parts?.sides.geometry.dispose();
-    this.#parts?.paint.dispose();
-    this.#parts?.renderer.dispose();
+    const parts = this.#parts;
     this.#parts = null;
+    parts?.top?.geometry.dispose();
+    parts?.sides?.geometry.dispose();
+    parts?.paint?.dispose();
+    parts?.renderer.dispose();
+    // A browser has room for few of them, and gives them back late by itself.
+    parts?.renderer.forceContextLoss();
     this.canvas = null;
     this.#asked = "";
     this.replaceChildren();
@@ -181,111 +190,28 @@ class ReliefView extends HTMLElement {
     scene.add(new HemisphereLight("#ffffff", "#b9a486", 1.15), lamp);
     const camera = new PerspectiveCamera(OPENING_DEG, 1, 1, 10000);
     this.#parts = { renderer, scene, camera, top: null, sides: null, paint: null };
-    renderer.domElement.addEventListener("webglcontextlost", () => this.#stand());
+    renderer.domElement.addEventListener("webglcontextlost", () => {
+      if (this.#parts?.renderer === renderer) this.#stand();
+    });
     this.#listen();
     this.#drawPins();
     this.sizes = new ResizeObserver(() => this.#ask());
     this.sizes.observe(this);
   }
 
-  // The face and the sides of the block as meshes, in mm round the block's middle; y is up.
   #shape() {
     const { Mesh, MeshLambertMaterial } = this.#three;
     const { scene } = this.#parts;
+    const [wide, high] = [this.#mm("width-mm"), this.#mm("height-mm")];
     for (const old of [this.#parts.top, this.#parts.sides]) {
       if (!old) continue;
       scene.remove(old);
       old.geometry.dispose();
     }
-    this.#parts.top = new Mesh(this.#face(), this.#parts.top?.material ?? new MeshLambertMaterial());
-    this.#parts.sides = new Mesh(this.#sides(), this.#parts.sides?.material ?? new MeshLambertMaterial({ color: SIDE, side: 2 }));
+    this.#parts.top = new Mesh(faceOf(this.#three, this.#mesh, wide, high), this.#parts.top?.material ?? new MeshLambertMaterial());
+    this.#parts.sides = new Mesh(sidesOf(this.#three, this.#mesh, wide, high), this.#parts.sides?.material ?? new MeshLambertMaterial({ color: SIDE, side: 2 }));
     scene.add(this.#parts.top, this.#parts.sides);
     this.#rise(this.#shown.high);
-  }
-
-  // The outermost squares' middles are stretched to the block's edges.
-  #face() {
-    const { columns, rows, heights } = this.#mesh;
-    const [wide, high] = [this.#mm("width-mm"), this.#mm("height-mm")];
-    const places = new Float32Array(columns * rows * 3);
-    const onPicture = new Uint16Array(columns * rows * 2);
-    const squares = new Uint32Array((columns - 1) * (rows - 1) * 6);
-    for (let row = 0, k = 0; row < rows; row++) {
-      for (let column = 0; column < columns; column++, k++) {
-        places[3 * k] = (column / (columns - 1) - 0.5) * wide;
-        places[3 * k + 1] = heights[k];
-        places[3 * k + 2] = (row / (rows - 1) - 0.5) * high;
-        onPicture[2 * k] = ((column + 0.5) / columns) * 65535;
-        onPicture[2 * k + 1] = (1 - (row + 0.5) / rows) * 65535;
-      }
-    }
-    for (let row = 0, at = 0; row < rows - 1; row++) {
-      for (let k = row * columns; k < (row + 1) * columns - 1; k++, at += 6) {
-        squares[at] = k;
-        squares[at + 1] = squares[at + 4] = k + columns;
-        squares[at + 2] = squares[at + 3] = k + 1;
-        squares[at + 5] = k + columns + 1;
-      }
-    }
-    const { BufferGeometry, BufferAttribute } = this.#three;
-    const face = new BufferGeometry();
-    face.setAttribute("position", new BufferAttribute(places, 3));
-    face.setAttribute("uv", new BufferAttribute(onPicture, 2, true));
-    face.setAttribute("normal", new BufferAttribute(this.#normals(), 3));
-    face.setIndex(new BufferAttribute(squares, 1));
-    return face;
-  }
-
-  #normals() {
-    const { columns, rows, heights } = this.#mesh;
-    const across = this.#mm("width-mm") / (columns - 1);
-    const down = this.#mm("height-mm") / (rows - 1);
-    const normals = new Float32Array(columns * rows * 3);
-    for (let row = 0, k = 0; row < rows; row++) {
-      for (let column = 0; column < columns; column++, k++) {
-        const west = column > 0 ? k - 1 : k;
-        const east = column < columns - 1 ? k + 1 : k;
-        const north = row > 0 ? k - columns : k;
-        const south = row < rows - 1 ? k + columns : k;
-        const x = (heights[west] - heights[east]) / (across * Math.max(east - west, 1));
-        const z = (heights[north] - heights[south]) / (down * Math.max((south - north) / columns, 1));
-        const length = Math.hypot(x, 1, z);
-        normals[3 * k] = x / length;
-        normals[3 * k + 1] = 1 / length;
-        normals[3 * k + 2] = z / length;
-      }
-    }
-    return normals;
-  }
-
-  #sides() {
-    const { columns, rows, heights, low } = this.#mesh;
-    const north = Array.from({ length: columns }, (_, column) => [column, 0]);
-    const south = Array.from({ length: columns }, (_, column) => [column, rows - 1]);
-    const west = Array.from({ length: rows }, (_, row) => [0, row]);
-    const east = Array.from({ length: rows }, (_, row) => [columns - 1, row]);
-    const places = [];
-    const normals = [];
-    const corners = [];
-    for (const [line, way] of [[north, [0, 0, -1]], [south, [0, 0, 1]], [west, [-1, 0, 0]], [east, [1, 0, 0]]]) {
-      const first = places.length / 3;
-      for (const [column, row] of line) {
-        const x = (column / (columns - 1) - 0.5) * this.#mm("width-mm");
-        const y = (row / (rows - 1) - 0.5) * this.#mm("height-mm");
-        places.push(x, heights[row * columns + column], y, x, low - UNDER_MM, y);
-        normals.push(...way, ...way);
-      }
-      for (let k = 0; k < line.length - 1; k++) {
-        const a = first + 2 * k;
-        corners.push(a, a + 1, a + 2, a + 2, a + 1, a + 3);
-      }
-    }
-    const { BufferGeometry, BufferAttribute } = this.#three;
-    const sides = new BufferGeometry();
-    sides.setAttribute("position", new BufferAttribute(new Float32Array(places), 3));
-    sides.setAttribute("normal", new BufferAttribute(new Float32Array(normals), 3));
-    sides.setIndex(new BufferAttribute(new Uint32Array(corners), 1));
-    return sides;
   }
 
   #rise(times) {
@@ -583,39 +509,6 @@ async function taken(address, how) {
   const answer = await fetch(address);
   if (!answer.ok) throw new Error(`${address}: ${answer.status}`);
   return answer[how]();
-}
-
-function readHeights(data) {
-  const head = new DataView(data);
-  const [columns, rows] = [head.getUint32(0, true), head.getUint32(4, true)];
-  const [low, high] = [12, 16].map((at) => head.getFloat32(at, true));
-  const heights = new Float32Array(columns * rows);
-  for (let k = 0; k < heights.length; k++) {
-    heights[k] = low + (head.getUint16(20 + 2 * k, true) / 65535) * (high - low);
-  }
-  return { columns, rows, low, heights };
-}
-
-function readBits(data) {
-  const head = new DataView(data);
-  return { columns: head.getUint32(0, true), rows: head.getUint32(4, true), last: new Uint8Array(data, 8) };
-}
-
-// Heights in squares twice as large, each as high as the highest of its four: no line that prints is lost.
-function halved({ columns: across, rows: down, heights: before, ...same }) {
-  const columns = Math.ceil(across / 2);
-  const rows = Math.ceil(down / 2);
-  const heights = new Float32Array(columns * rows);
-  for (let row = 0, k = 0; row < rows; row++) {
-    const first = 2 * row * across;
-    const second = Math.min(2 * row + 1, down - 1) * across;
-    for (let column = 0; column < columns; column++, k++) {
-      const west = 2 * column;
-      const east = Math.min(west + 1, across - 1);
-      heights[k] = Math.max(before[first + west], before[first + east], before[second + west], before[second + east]);
-    }
-  }
-  return { ...same, columns, rows, heights };
 }
 
 // A picture whose pixels `paint` fills in: it gets a pixel's number, and all bytes, four a pixel.
