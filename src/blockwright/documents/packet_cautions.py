@@ -105,23 +105,6 @@ def _rows(packet: Packet) -> list[_Row]:
 
 def _section_rows(table: str, section: BaseModel) -> list[_Row]:
     """A table's heading and its settings; a table within it, which few need, once something in it is set."""
-<<<<<<< HEAD
-    rows: list[_Row] = [(f"[{table}]", "", "", False)]
-    within: list[_Row] = []
-    for name, field in type(section).model_fields.items():
-        value = getattr(section, name)
-        if isinstance(value, BaseModel):
-            within += _section_rows(f"{table}.{name}", value) if value != field.default else []
-        elif field.description is not None or value:
-            changed = not field.is_required() and value != field.default
-            rows.append((name, _value_words(value), (field.description or "").replace("`", ""), changed))
-    return rows + within
-
-
-def _rows_of(table: str, section: BaseModel) -> list[_Row]:
-    """The rows of a table and, behind them, those of a table inside of it in which anything was decided."""
-=======
->>>>>>> 7b70219971962cde0480f12ffcb85e3371ec6a51
     rows: list[_Row] = [(f"[{table}]", "", "", False)]
     within: list[_Row] = []
     for name, field in type(section).model_fields.items():

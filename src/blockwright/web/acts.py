@@ -29,22 +29,16 @@ from blockwright.deciding import (
     SetValue,
     TakeBack,
 )
-<<<<<<< HEAD
 from blockwright.deciding.acts import (
     AddSplit,
     SetEdgeTrap,
     SetFinish,
     SetGradationWay,
     SetKey,
-    SetRouterBits,
     SharingHow,
 )
 from blockwright.decisions import table_called
 from blockwright.model.axis import Way
-=======
-from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFinish, SetKey, SharingHow
-from blockwright.decisions import table_called
->>>>>>> 7b70219971962cde0480f12ffcb85e3371ec6a51
 from blockwright.model.errors import SettingsError
 from blockwright.model.units import PointMm
 from blockwright.web import words
