@@ -1,8 +1,8 @@
 """Have the loops of the program as machine code before many processes want them at once.
 
-``python -m bench.compiled`` makes a small print, loads what paints the screen and mixes an ink; what is
-compiled on the way is kept beside the sources, for every process after it. A second time there is nothing
-left to compile.
+``python -m bench.compiled`` makes a small print, loads what paints the screen, proves a router program and
+mixes an ink; what is compiled on the way is kept beside the sources, for every process after it. A second
+time there is nothing left to compile.
 """
 
 import tempfile
@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from PIL import Image
 
+from bench.router_steps import prove_little
 from blockwright import mixing, project
 from blockwright.tiles import Tiles
 
@@ -28,6 +29,7 @@ def main() -> None:
         project.sketch(folder)
         project.make(folder)
         Tiles.warm()
+    prove_little()
     target = mixing.read_target("#b4935a")
     mixing.mix(target, mixing.chosen_pigments(()), mixing.ground_of(mixing.PAPER, None))
 

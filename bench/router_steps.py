@@ -7,15 +7,18 @@ several depths, rings of a V bit along edges, and such that rise and fall. The e
 import resource
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Point, box
 
+from blockwright.cutting.proving import FaceWanted, check_program
 from blockwright.cutting.reading_program import read_program
 from blockwright.cutting.simulating import simulate
 from blockwright.cutting.timing import router_time
+from blockwright.cutting.wanted import Floor
 from blockwright.documents.program import ProgramFacts, write_program
 from blockwright.model.router import CUT, RAPID, Bit, Machine, Moves, Run
 
@@ -98,6 +101,37 @@ def simulate_face(*, repeats: int = 3) -> dict[str, Any]:
         "peak_gb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e9,
         "cut_percent": 100.0 * float((surface.heights < 0).mean()),
     }
+
+
+def prove_little() -> None:
+    """Hold a small program against a small face, in every way there is: all loops are compiled by it."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 60)
+    ring = np.stack([20 + 10 * np.cos(turn), 20 + 10 * np.sin(turn), np.sin(turn) / 5 - 1.2], axis=1)
+    level = ring * [1.0, 1.0, 0.0] - [0.0, 0.0, 2.0]
+    above = np.array([[*ring[0, :2], MACHINE.safe_mm]])
+    end = np.concatenate([ring, level, above])
+    kind = np.array([*[CUT] * (len(end) - 1), RAPID], dtype=np.uint8)
+    stub = replace(BITS[1], cutting_mm=1.0)
+    moves = Moves(
+        (float(above[0, 0]), float(above[0, 1]), MACHINE.safe_mm), kind, end, np.zeros((len(end), 2))
+    )
+    machine = replace(MACHINE, arcs=True)
+    (program,) = write_program(
+        [Run(stub, "cutting", 18000.0, 2400.0, 600.0, moves)],
+        machine,
+        ProgramFacts("Small", "1a", "cherry", 40.0, 40.0, 20.0),
+    )
+    clear = Point(20.0, 20.0).buffer(15.0).difference(Point(20.0, 20.0).buffer(6.0))
+    wanted = FaceWanted(
+        name="1a",
+        block=box(0.0, 0.0, 40.0, 40.0),
+        thickness_mm=20.0,
+        printing=MultiPolygon([Point(20.0, 20.0).buffer(6.0)]),
+        clear=MultiPolygon([clear]),
+        floor=Floor(60.0, 1.5, 0.1, 4.5),
+    )
+    check_program([program.text], wanted, [stub], machine)
+    router_time(read_program(program.text), machine)
 
 
 def _best(work: Callable[[], object], repeats: int) -> float:

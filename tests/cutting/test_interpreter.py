@@ -5,6 +5,7 @@ tests' cache folder where the system allows, and unpacked there. Where it cannot
 out and say why.
 """
 
+import contextlib
 import os
 import re
 import shutil
@@ -22,7 +23,9 @@ from blockwright.geometry.arc_fitting import fit_arcs, split_arcs
 from blockwright.model.router import ANTICLOCKWISE, CLOCKWISE, CUT, RAPID, Machine, Moves, Run
 from routed import BALL_3, BITS, FACTS, FLAT_3, FLAT_6, ROUTER, TAPERED, V_60, ring, run
 
-PACKAGES = ("linuxcnc-uspace", "libboost-python1.74.0", "libtirpc3")
+PACKAGE, NEEDED = "linuxcnc-uspace", r"\b(libboost-python[\d.]+|libtirpc\w+) \("
+"""The package that the interpreter is in, and those of its libraries that are seldom there already."""
+
 NUMBER = r"(-?\d+\.\d+)"
 PLACE = rf"\({NUMBER}, {NUMBER}, {NUMBER}, "
 
@@ -36,25 +39,32 @@ def fetched(folder: Path) -> str:
     with tempfile.TemporaryDirectory(dir=folder.parent) as name:
         place = Path(name)
         place.chmod(0o755)
-        for words in (["download"], ["update"], ["download"]):
-            asked = [*words, *(PACKAGES if words == ["download"] else ())]
-            try:
-                done = subprocess.run(
-                    ["apt-get", "-q", *asked], cwd=place, capture_output=True, timeout=90, check=False
-                )
-            except (OSError, subprocess.TimeoutExpired):
-                return "the interpreter's packages cannot be fetched here"
-            if done.returncode == 0 and words == ["download"]:
-                break
-        packages = sorted(place.glob("*.deb"))
-        if len(packages) < len(PACKAGES):
+        try:
+            package = downloaded(place, PACKAGE)
+            needs = re.findall(NEEDED, asked("dpkg-deb", "-f", package, "Depends"))
+            for each in [package, *(downloaded(place, need) for need in needs)]:
+                asked("dpkg-deb", "-x", each, place / "all")
+        except (OSError, subprocess.SubprocessError):
             return "the interpreter's packages cannot be fetched here"
-        for package in packages:
-            subprocess.run(["dpkg-deb", "-x", package, place / "all"], check=True, timeout=90)
-        if not folder.exists():
-            # Another process that shares the tests may have been quicker.
+        # Another process that shares the tests may be quicker.
+        with contextlib.suppress(OSError):
             (place / "all").replace(folder)
     return ""
+
+
+def downloaded(place: Path, package: str) -> Path:
+    """Fetch one package; the lists of packages are brought up to date when it is not in them."""
+    options = ("-q", "-o", "Acquire::Retries=0", "-o", "Acquire::http::Timeout=10")
+    try:
+        asked("apt-get", *options, "download", package, place=place)
+    except subprocess.CalledProcessError:
+        asked("apt-get", *options, "update")
+        asked("apt-get", *options, "download", package, place=place)
+    return next(place.glob(f"{package}_*.deb"))
+
+
+def asked(*words: str | Path, place: Path | None = None) -> str:
+    return subprocess.run(words, cwd=place, capture_output=True, timeout=60, check=True, text=True).stdout
 
 
 class Interpreter:

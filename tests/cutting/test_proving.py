@@ -103,6 +103,20 @@ def test_what_was_forgotten_is_shallow_where_a_bit_used_can_reach() -> None:
     assert proof.shallow_mm2 > 20
 
 
+def test_walls_steeper_than_asked_for_are_told() -> None:
+    upright = [run(FLAT_3, ring(20, 20, INNER + 1.55, -DEEP)), *good_runs()]
+    proof = proof_of(upright)
+    assert codes(proof) == ["program-deeper-than-wanted"]
+    # All of the wall that the flat bit took, less what is so deep anyway and the tenth that is let pass.
+    assert proof.too_deep_mm2 == pytest.approx(2 * np.pi * (INNER + 0.5) * 0.85, rel=0.1)
+
+
+def test_a_hollow_deeper_than_the_deepest_is_told() -> None:
+    proof = proof_of([*good_runs(), run(FLAT_3, [(30, 20, -1), (30, 20, -5.0), (30, 21, -5.0)])])
+    assert codes(proof) == ["program-deeper-than-wanted"]
+    assert proof.may_be_handed_over
+
+
 def test_a_shank_that_meets_standing_wood_is_found() -> None:
     stub = Bit(1, "stub", "flat", 6.0, 2, 1.0, shank_mm=10.0)
     wanted = replace(WANTED, printing=MultiPolygon(), clear=MultiPolygon([box(0, 0, 50, 30)]))

@@ -102,8 +102,8 @@ def by_hand(moves: ProgramMoves, bit: Bit, surface: Surface) -> np.ndarray:
 @pytest.mark.parametrize("sloping", [False, True], ids=["level", "sloping"])
 def test_every_shape_sweeps_what_it_should(bit: Bit, sloping: bool) -> None:
     random = np.random.default_rng(3)
-    points = random.uniform((2, 2, -1.5), (9, 7, -0.2), (9, 3))
-    points[6] = points[5] + [0, 0, -0.3]
+    points = random.uniform((2, 2, -1.5), (9, 7, -0.2), (6, 3))
+    points[4] = points[3] + [0, 0, -0.3]
     if not sloping:
         points[:, 2] = -1.2
     moves = read([run(bit, points)])
@@ -123,14 +123,14 @@ def test_a_chain_of_short_moves_leaves_nothing_out(bit: Bit) -> None:
     radius = 8.0 + 0.4 * np.sin(19 * turn)
     points = np.column_stack([20 + radius * np.cos(turn), 20 + radius * np.sin(turn), np.full(700, -1.4)])
     surface = simulate(read([run(bit, points)], replace(ROUTER, arcs=False)), BY_NUMBER, BLOCK)
-    x, y = middles(surface)
+    x, y = (each[::3, ::3] for each in middles(surface))
     line = shapely.LineString(np.round(points[:, :2], 3))
     away = shapely.distance(shapely.points(x, y), line)
     table = np.linspace(0.0, bit.radius_mm, 4001)
     rise = np.interp(away, table, [bit.rise_mm(float(each)) for each in table])
     meant = np.minimum(np.where(away <= bit.radius_mm, -1.4 + rise, 0.0), 0.0)
     clear = np.abs(away - bit.radius_mm) > 0.0025  # a flat bit's upright edge
-    assert surface.heights[clear] == pytest.approx(meant[clear], abs=0.005)
+    assert surface.heights[::3, ::3][clear] == pytest.approx(meant[clear], abs=0.005)
 
 
 def test_arcs_cut_like_the_circle_that_they_are() -> None:

@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from blockwright.cutting.reading_program import read_program
 from blockwright.documents.program import write_program
@@ -73,6 +75,17 @@ def test_a_program_is_read_back_as_it_was_meant() -> None:
         arcs = each.kind[moved] > CUT
         assert moves.centre[mine][-moved.sum() :][arcs] == pytest.approx(each.centre[moved][arcs])
     assert (moves.rpm == 18000).all()
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.booleans())
+def test_any_moves_are_read_back_to_a_thousandth(seed: int, arcs: bool) -> None:
+    random = np.random.default_rng(seed)
+    points = random.uniform(-3.0, 60.0, (30, 3)).round(int(random.integers(1, 7)))
+    points[:, 2] = np.where(random.random(30) < 0.5, -1.0, points[:, 2] / 20 - 2.0)
+    moves = read([run(FLAT_6, points)], replace(ROUTER, arcs=arcs))
+    for point in np.round(points, 3):
+        assert np.abs(moves.end - point).max(axis=1).min() < 1e-9
 
 
 def test_without_arcs_there_are_only_straight_moves() -> None:

@@ -33,7 +33,7 @@ class MarkCheck:
     """One recess: its name, whether it is cut at all, how far its walls and its depth are out, mm.
 
     ``position_mm`` is that of the wall farthest out of place, ``depth_mm`` the middle depth, ``uneven_mm``
-    how far any place away from the walls is from the depth that is wanted.
+    how far any place away from the walls is from the depth that is wanted, or any place at all below it.
     """
 
     name: str
@@ -92,6 +92,7 @@ def _check(
     floor = surface.heights[
         cells_inside(inner, surface.origin, MARK_CELL_MM, surface.heights.shape).astype(bool)
     ]
+    inside = cells_inside(recess, surface.origin, MARK_CELL_MM, surface.heights.shape).astype(bool)
     x, y = shapely.point_on_surface(recess).coords[0]
     if not floor.size or not (floor < -depth_mm / 4).any():
         return MarkCheck(name, (x, y), cut=False, position_mm=0.0, depth_mm=0.0, uneven_mm=0.0)
@@ -102,7 +103,9 @@ def _check(
         cut=True,
         position_mm=out,
         depth_mm=float(-np.median(floor)),
-        uneven_mm=float(np.abs(floor + depth_mm).max()),
+        uneven_mm=max(
+            float(np.abs(floor + depth_mm).max()), float(-surface.heights[inside].min()) - depth_mm
+        ),
     )
 
 

@@ -7,30 +7,31 @@ was wanted. It says what was looked at and what was found, never that a program 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-import cv2
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from blockwright.cutting.cells import cells_inside
 from blockwright.cutting.clearance import shank_meets
+from blockwright.cutting.gouges import Gouges, find_gouges
 from blockwright.cutting.mark_check import MARK_WITHIN_MM, MarkCheck, check_marks
 from blockwright.cutting.reaching import SLACK_MM, Reach, find_reach
 from blockwright.cutting.reading_program import ProgramMoves, read_program
 from blockwright.cutting.simulating import Stretches, Surface, carve, cut_stretches
-from blockwright.cutting.sweeping import TILE
 from blockwright.cutting.wanted import Floor
 from blockwright.model.blocks import Kento
 from blockwright.model.findings import Finding
 from blockwright.model.router import RAPID, Bit, Machine
 from blockwright.model.units import Area, PointMm, Region
 
-TOUCH_MM = 0.02
-"""A surface that prints may be cut this deep, mm [CP]: it is sanded and inked flat."""
-
 SHALLOW_SHARE = 0.01
 """The part of what the bits can reach that may stay too shallow before it is pointed at [CP]."""
+
+DEEPER_MM = 0.1
+"""How much deeper than its wall or its floor the waste may be cut before it is pointed at, mm [CP]."""
+
+DEEPER_MM2 = 0.5
+"""Less of it than this is not worth a word, mm2."""
 
 _RAPID_MM = -1e-6
 
@@ -73,7 +74,8 @@ class Proof:
     """What came out of it: findings, figures, and the fields that drawings are made from.
 
     ``gouge_mm2`` is wood that stays and was cut; ``shallow_mm2`` of ``reachable_mm2`` is too shallow though a
-    bit could reach it; ``unreached_mm2`` no bit can reach. ``shallow`` (rows, columns) are its cells.
+    bit could reach it; ``unreached_mm2`` no bit can reach. ``too_deep_mm2`` of the waste is cut deeper than
+    its wall or its floor. ``shallow`` and ``too_deep`` (rows, columns) are their cells.
     """
 
     findings: tuple[Finding, ...]
@@ -88,6 +90,8 @@ class Proof:
     shallow_mm2: float
     unreached_mm2: float
     deepest_mm: float
+    too_deep: NDArray[np.bool_]
+    too_deep_mm2: float
 
     @property
     def may_be_handed_over(self) -> bool:
@@ -114,7 +118,7 @@ def check_program(
     left, top, right, bottom = wanted.block.bounds
     edges = MultiPolygon([*wanted.clear.geoms, *wanted.printing.geoms])
     surface = carve(stretches, (left, top, right, bottom), edges=edges)
-    gouges = _find_gouges(surface, wanted)
+    gouges = find_gouges(surface, wanted.stays())
     reach = find_reach(
         wanted.clear,
         wanted.floor,
@@ -125,6 +129,8 @@ def check_program(
         slack_mm=slack_mm,
     )
     shallow = reach.reached & (surface.heights > -reach.needed_mm)
+    allowed = np.minimum(reach.away_mm * np.float32(wanted.floor.slope), np.float32(wanted.floor.most_mm))
+    too_deep = (reach.away_mm > 0) & (surface.heights < -(allowed + np.float32(DEEPER_MM)))
     marks = _marks(stretches, wanted, used)
     cell_mm2 = surface.step_mm**2
     proof = Proof(
@@ -140,6 +146,8 @@ def check_program(
         shallow_mm2=float(np.count_nonzero(shallow)) * cell_mm2,
         unreached_mm2=float(np.count_nonzero((reach.needed_mm > 0) & ~reach.reached)) * cell_mm2,
         deepest_mm=float(-surface.heights.min(initial=0.0)),
+        too_deep=too_deep,
+        too_deep_mm2=float(np.count_nonzero(too_deep)) * cell_mm2,
     )
     findings = [
         *_gouge_findings(gouges, wanted),
@@ -148,6 +156,7 @@ def check_program(
         *_machine_findings(programs, wanted, machine),
         *_mark_findings(marks, wanted),
         *_shallow_findings(proof, wanted),
+        *_deeper_findings(proof, wanted),
     ]
     return Proof(tuple(findings), *(getattr(proof, name) for name in Proof.__slots__ if name != "findings"))
 
@@ -171,53 +180,7 @@ def _joined(
     return Stretches(parts, flags, numbers, shapes), tuple(bits[number] for number in used)
 
 
-@dataclass(frozen=True, slots=True)
-class _Gouges:
-    """Wood that stays and was cut: how much, in how many places, and the deepest of them."""
-
-    area_mm2: float
-    places: int
-    deepest_mm: float
-    x_mm: float
-    y_mm: float
-    lowest_mm: float
-
-
-def _find_gouges(surface: Surface, wanted: FaceWanted) -> _Gouges:
-    stays = wanted.stays()
-    step, shape = surface.step_mm, surface.heights.shape
-    coarse = cells_inside(stays, surface.origin, step, shape).astype(bool) & (surface.heights < -TOUCH_MM)
-    depth = np.where(coarse, -surface.heights, np.float32(0.0))
-    area = 0.0
-    rows, columns = surface.fine_tile.shape
-    if len(surface.fine):
-        small = cells_inside(stays, surface.origin, step / 2, (rows * 2 * TILE, columns * 2 * TILE))
-        for row, column in zip(*np.nonzero(surface.fine_tile >= 0), strict=True):
-            tile = surface.fine[surface.fine_tile[row, column]]
-            part = small[row * 2 * TILE : (row + 1) * 2 * TILE, column * 2 * TILE : (column + 1) * 2 * TILE]
-            deep = np.where((part == 1) & (tile < -TOUCH_MM), -tile, np.float32(0.0))
-            here = depth[row * TILE : (row + 1) * TILE, column * TILE : (column + 1) * TILE]
-            cells = deep.reshape(TILE, 2, TILE, 2)[: here.shape[0], :, : here.shape[1]]
-            here[...] = cells.max(axis=(1, 3))
-            coarse[row * TILE : (row + 1) * TILE, column * TILE : (column + 1) * TILE] = False
-            area += float(np.count_nonzero(cells)) * (step / 2) ** 2
-    area += float(np.count_nonzero(coarse)) * step**2
-    bad = depth > 0
-    if not bad.any():
-        return _Gouges(0.0, 0, 0.0, 0.0, 0.0, 0.0)
-    places = cv2.connectedComponents(bad.astype(np.uint8))[0] - 1
-    y, x = np.unravel_index(int(depth.argmax()), shape)
-    return _Gouges(
-        area_mm2=area,
-        places=int(places),
-        deepest_mm=float(depth.max()),
-        x_mm=surface.origin[0] + (float(x) + 0.5) * step,
-        y_mm=surface.origin[1] + (float(y) + 0.5) * step,
-        lowest_mm=float(surface.heights.min()),
-    )
-
-
-def _gouge_findings(gouges: _Gouges, wanted: FaceWanted) -> list[Finding]:
+def _gouge_findings(gouges: Gouges, wanted: FaceWanted) -> list[Finding]:
     if not gouges.places:
         return []
     where = "one place" if gouges.places == 1 else f"{gouges.places} places"
@@ -370,6 +333,26 @@ def _shallow_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
             message=f"On the face {wanted.name} {proof.shallow_mm2:.0f} mm² that the bits can reach "
             f"({percent:.1f} %) stay too shallow, by {float(lack.max()):.1f} mm at the worst: ink may stand "
             "there. Clear it by hand.",
+            at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
+            about=(("face", wanted.name),),
+        )
+    ]
+
+
+def _deeper_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
+    if proof.too_deep_mm2 <= DEEPER_MM2:
+        return []
+    heights, step, origin = proof.surface.heights, proof.surface.step_mm, proof.surface.origin
+    steep = np.minimum(proof.reach.away_mm * wanted.floor.slope, wanted.floor.most_mm)
+    excess = np.where(proof.too_deep, -heights - steep, 0.0)
+    y, x = np.unravel_index(int(excess.argmax()), excess.shape)
+    return [
+        Finding(
+            code="program-deeper-than-wanted",
+            severity="warn",
+            message=f"On the face {wanted.name} the program cuts {proof.too_deep_mm2:.1f} mm² of the waste "
+            f"deeper than wanted, by {float(excess.max()):.1f} mm at the worst: walls that are steeper than "
+            "asked for, or a hollow that goes too deep, leave fine lines without a foot.",
             at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
             about=(("face", wanted.name),),
         )

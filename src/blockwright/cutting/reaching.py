@@ -39,10 +39,13 @@ SHALLOWEST_MM = 0.05
 class Reach:
     """Fields over a face's cells: what depth is needed, and whether the bits can reach it.
 
-    ``needed_mm`` (rows, columns) float32 is 0 outside the waste; ``reached`` is a bool of the same shape.
+    ``away_mm`` (rows, columns) float32 is how far the waste is from the middle of the nearest cell of wood
+    that stays, at the most that it can be; ``needed_mm`` is 0 outside the waste; ``reached`` is a bool of the
+    same shape.
     """
 
     step_mm: float
+    away_mm: NDArray[np.float32]
     needed_mm: NDArray[np.float32]
     reached: NDArray[np.bool_]
 
@@ -98,7 +101,7 @@ def find_reach(
         reached |= _tip_reaches(bit, safe, needed, floor)
         if _flat_mm(bit) > step_mm:
             reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
-    return Reach(step_mm, needed, reached & (needed > 0))
+    return Reach(step_mm, away, needed, reached & (needed > 0))
 
 
 def largest_bits(

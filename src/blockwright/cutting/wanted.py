@@ -49,7 +49,7 @@ class Floor:
     def depth_mm(self, away_mm: ArrayLike) -> NDArray[np.float64]:
         """The depth below the face at a distance from the wood that stays.
 
-        >>> Floor(45.0, 1.5, 0.1, 4.5).depth_mm([0.0, 1.0, 10.0, 50.0]).tolist()
+        >>> Floor(45.0, 1.5, 0.1, 4.5).depth_mm([0.0, 1.0, 10.0, 50.0]).round(9).tolist()
         [0.0, 1.0, 2.5, 4.5]
         """
         away = np.maximum(np.asarray(away_mm, dtype=np.float64), 0.0)
