@@ -1,7 +1,10 @@
 """Heights of a cut face as a grey picture of 16 bits (ISO/IEC 15948), which tells its own scale."""
 
 import struct
+import warnings
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
@@ -9,15 +12,15 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, UnidentifiedImageError
+from PIL import Image
 
 from blockwright.model.errors import FolderError, PictureError
 
 WHITE = 65535
 """The level of the face: what prints is white, and the deepest level that there could be is black."""
 
-MOST_PIXELS = 400_000_000
-"""A picture with more pixels is not read: at 0.1 mm it would be two metres wide and long."""
+MOST_PIXELS = 170_000_000
+"""A picture with more pixels is not read: at 0.1 mm that is a block of 1.3 m by 1.3 m."""
 
 _HEADER = 33
 """Bytes of a PNG's signature and first chunk (ISO/IEC 15948, 5.2 and 11.2.2)."""
@@ -92,19 +95,19 @@ def write_height_png(path: Path, heights: NDArray[np.float32], *, step_mm: float
 
 
 def read_heights(path: Path) -> tuple[NDArray[np.float32], HeightScale]:
-    """Read what :func:`write_height_png` wrote: heights (rows, columns), row 0 at the lowest y, and scale.
+    """Read what :func:`write_height_png` wrote: heights (rows, columns), row 0 the lowest y, and the scale.
 
     Raises PictureError, which names the file, when it is no such picture.
     """
     try:
-        with Image.open(path, formats=("PNG",)) as picture:
+        with _quietly(), Image.open(path, formats=("PNG",)) as picture:
             if picture.width * picture.height > MOST_PIXELS:
                 raise PictureError(f"{path.name} has more than {MOST_PIXELS // 10**6} million pixels.")
             if not picture.mode.startswith("I"):
                 raise PictureError(f"{path.name} is no grey picture of 16 bits; heights are kept in one.")
             levels = np.asarray(picture).astype(np.float64)
             told = dict(picture.info)
-    except (OSError, UnidentifiedImageError, SyntaxError, ValueError) as problem:
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as problem:
         if isinstance(problem, PictureError):
             raise
         raise PictureError(f"{path.name} cannot be read as a PNG picture of heights.") from problem
@@ -120,6 +123,14 @@ def read_heights(path: Path) -> tuple[NDArray[np.float32], HeightScale]:
     heights = ((levels[::-1] - WHITE) * scale.mm_per_level).astype(np.float32)
     heights[heights == 0.0] = 0.0  # no negative zeros
     return heights, scale
+
+
+@contextmanager
+def _quietly() -> Iterator[None]:
+    """Without the library's warning of large pictures, for which there is a limit here."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        yield
 
 
 def _text(keyword: str, words: str) -> bytes:
