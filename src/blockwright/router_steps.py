@@ -1,5 +1,7 @@
 """Faces that are routed, as part of the cutting stage: programs, their proof, and the folder for the shop."""
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -30,6 +32,9 @@ AIR_CUT_MM = 20.0
 
 _PACKET_PX = 1200
 """Width of a relief in the packet."""
+
+_MOST_AT_ONCE = 4
+"""Faces that are routed at the same time; each takes up to a gigabyte."""
 
 _MUCH = 50_000
 """Drawing from heights is worth a process of its own."""
@@ -72,16 +77,19 @@ def route(blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, in
     Programs that would harm a face are not written. Raises SettingsError where bits or machine are not on the
     shelf.
     """
-    faces, findings = [], list(cut.findings)
     on = {face.name: board for board in blocks.boards for face in board.faces}
-    for face, face_cut in zip(blocks.faces, cut.faces, strict=True):
+
+    def one(pair: tuple[Face, FaceCut]) -> tuple[FaceCut, tuple[Finding, ...]]:
+        face, face_cut = pair
         if face_cut.method != "router":
-            faces.append(face_cut)
-            continue
-        routed, told = _route(blocks, face, on[face.name], face_cut, settings, shelf, into)
-        faces.append(routed)
-        findings += told
-    return Cut(tuple(faces), tuple(findings))
+            return face_cut, ()
+        return _route(blocks, face, on[face.name], face_cut, settings, shelf, into)
+
+    # Offsets and compiled loops release the interpreter; more at once than cores would only take memory.
+    with ThreadPoolExecutor(min(os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
+        done = list(pool.map(one, zip(blocks.faces, cut.faces, strict=True)))
+    findings = [*cut.findings, *(finding for _, told in done for finding in told)]
+    return Cut(tuple(face_cut for face_cut, _ in done), tuple(findings))
 
 
 def _route(
