@@ -236,10 +236,26 @@ def make(
 
 
 @app.command(short_help="Tell every finding, with its place.")
-def check(folder: Folder, as_json: AsJson = False) -> int:
-    """Tell every finding, with its place; the exit code is 1 when one must stop the work."""
+def check(
+    folder: Folder,
+    face: Annotated[
+        str, typer.Option("--face", metavar="NAME", help="The face that the programs are for.")
+    ] = "",
+    program: Annotated[
+        list[Path] | None,
+        typer.Option("--program", metavar="FILE", help="A router program to check; may be repeated."),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Tell every finding, with its place; the exit code is 1 when one must stop the work.
+
+    With --program it reads router programs for a face, one after the other, whoever wrote them, and tells
+    what they would do to it. Nothing but what it tells was checked.
+    """
     from blockwright import project
 
+    if program or face:
+        return _check_programs(folder, face, program or [], as_json)
     made = project.make(folder, upto="proof", say=say)
     every = [{"stage": name, **told} for name, f in made.findings for told in findings_told([f])]
     findings = _without_accepted(every, folder)
@@ -249,6 +265,24 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
     told = {"folder": str(folder), "stopped": made.stopped, "findings": findings, "accepted": left}
     show(told, as_json, lines)
     return STOPPED if made.stopped else DONE
+
+
+def _check_programs(folder: Path, face: str, programs: list[Path], as_json: bool) -> int:
+    from blockwright import project
+    from blockwright.model.errors import SettingsError
+
+    if not face or not programs:
+        raise SettingsError("check takes --face and --program together: the face, and the programs for it.")
+    found, figures = project.check_programs(folder, face, programs, say=say)
+    told = findings_told(found)
+    lines = [_finding_line(finding) for finding in _ranked(told)] or ["Nothing to look at."]
+    lines.append(
+        f"{figures['moves']:.0f} moves; {figures['gouge_mm2']:.2f} mm² of wood that stays is cut, "
+        f"{figures['shallow_mm2']:.0f} mm² stay too shallow; {figures['deepest_mm']:.1f} mm deep at the most."
+    )
+    stopped = any(finding.severity == "stop" for finding in found)
+    show({"folder": str(folder), "face": face, "figures": figures, "findings": told}, as_json, lines)
+    return STOPPED if stopped else DONE
 
 
 app.command(short_help="Find what to mix for a colour.")(mix)

@@ -12,7 +12,7 @@ when the hash of its inputs, its settings or its code has changed.
 
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -30,14 +30,14 @@ from blockwright.hands import Hands
 from blockwright.history import decide
 from blockwright.ink_steps import inks_step
 from blockwright.model.design import Design, Tracing
-from blockwright.model.errors import FolderError, SettingsError
+from blockwright.model.errors import FolderError, ProgramError, SettingsError
 from blockwright.model.findings import Finding
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Separation
 from blockwright.model.settings import NameColour, PrintTable, Settings
-from blockwright.router_steps import is_routed
+from blockwright.router_steps import check_texts, is_routed
 from blockwright.separation_steps import separation_sketch_step, separation_step
-from blockwright.shelf import at_hand
+from blockwright.shelf import at_hand, routers_at_hand
 from blockwright.steps import (
     PACKET,
     blocks_step,
@@ -134,6 +134,34 @@ def make(
             packet = out.single_file(packet_step(stages, settings))
         outdated = packet is None and _outdated(out, picture, shelf, settings)
     return Made(folder, tuple(stages), packet, outdated)
+
+
+def check_programs(
+    folder: Path, face: str, programs: Sequence[Path], *, say: Say = quiet_say
+) -> tuple[tuple[Finding, ...], dict[str, float]]:
+    """Check router programs for a face, one after the other, from their files: findings and figures.
+
+    Nothing is written but stages that were out of date. Raises BlockwrightError, one plain sentence.
+    """
+    made = make(folder, upto="cutting", say=say)
+    settings = read_decisions(folder)
+    values = {stage.name: stage.value for stage in made.stages}
+    texts = [_program(path) for path in programs]
+    return check_texts(values["blocks"], values["cutting"], face, texts, settings, routers_at_hand())
+
+
+def _program(path: Path) -> str:
+    """The text of a program that can be read; otherwise a sentence that names its file."""
+    from blockwright.cutting.reading_program import read_program
+
+    try:
+        text = path.read_bytes().decode("latin-1")
+        read_program(text)
+    except OSError as error:
+        raise FolderError(f"{path} cannot be read ({error.strerror or error}).") from error
+    except ProgramError as error:
+        raise ProgramError(f"{path.name}: {error}") from error
+    return text
 
 
 def sketch(folder: Path, *, say: Say = quiet_say) -> tuple[Kept[Any], ...]:

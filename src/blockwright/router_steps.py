@@ -1,6 +1,7 @@
 """Faces that are routed, as part of the cutting stage: programs, their proof, and the folder for the shop."""
 
 import os
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
@@ -14,6 +15,7 @@ from blockwright.folder import Document
 from blockwright.hashing import make_key
 from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import Cut, FaceCut
+from blockwright.model.errors import SettingsError
 from blockwright.model.findings import Finding
 from blockwright.model.settings import Settings
 from blockwright.model.shelf import RouterShelf
@@ -109,12 +111,12 @@ def _route(
     from blockwright.documents.program import write_program
 
     table = settings.cutting
-    depth = max(kento.depth_mm for kento in blocks.marks_of(face))
+    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
     bench = set_up(board, depth + MARK_EXTRA_MM, table, shelf)
     facts = _facts(settings.print.title, blocks, face, board)
     routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
     programs = write_program(routed.runs, bench.machine, facts)
-    wanted = wanted_of(blocks, face, board, cut, bench, routed)
+    wanted = wanted_of(blocks, face, board, cut, bench)
     proof = check_program(
         [program.text for program in programs],
         wanted,
@@ -148,6 +150,41 @@ def _route(
         folder / HEIGHTS, np.ascontiguousarray(proof.surface.heights[::-1]), step_mm=proof.surface.step_mm
     )
     return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings
+
+
+def check_texts(
+    blocks: BlockSet, cut: Cut, name: str, texts: Sequence[str], settings: Settings, shelf: RouterShelf
+) -> tuple[tuple[Finding, ...], dict[str, float]]:
+    """Check programs for a face that someone has written or changed, as our own are checked.
+
+    Findings, and figures with their units. Raises SettingsError where there is no such face or no such bit on
+    the shelf, ProgramError where a text cannot be read.
+    """
+    from blockwright.cutting.proving import check_program
+    from blockwright.cutting.routed import set_up, wanted_of
+
+    found = next((pair for pair in zip(blocks.faces, cut.faces, strict=True) if pair[0].name == name), None)
+    if found is None:
+        names = ", ".join(face.name for face in blocks.faces)
+        raise SettingsError(f'There is no face "{name}"; the faces are {names}.')
+    face, face_cut = found
+    board = next(board for board in blocks.boards if face in board.faces)
+    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
+    bench = set_up(board, depth + MARK_EXTRA_MM, settings.cutting, shelf)
+    proof = check_program(
+        texts,
+        wanted_of(blocks, face, board, face_cut, bench),
+        bench.bits,
+        bench.machine,
+        slack_mm=settings.cutting.router.depth_slack_mm,
+    )
+    return proof.findings, {
+        "moves": proof.moves,
+        "gouge_mm2": proof.gouge_mm2,
+        "shallow_mm2": proof.shallow_mm2,
+        "reachable_mm2": proof.reachable_mm2,
+        "deepest_mm": proof.deepest_mm,
+    }
 
 
 def _facts(title: str, blocks: BlockSet, face: Face, board: Board) -> "ProgramFacts":
@@ -274,7 +311,7 @@ def _draw_job(into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings,
     place = into / shop_folder(face.name)
     heights, scale = read_heights(place / HEIGHTS)
     used = {work.bit for work in routing.work}
-    depth = max(kento.depth_mm for kento in blocks.marks_of(face))
+    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
     router = settings.cutting.router
     job = JobSheet(
         title=settings.print.title,

@@ -9,7 +9,7 @@ from blockwright.cutting.feeds import speeds_for, steps_for, wood_class_of
 from blockwright.cutting.proving import FaceWanted, Proof
 from blockwright.cutting.reaching import largest_bits
 from blockwright.cutting.reading_program import ProgramMoves
-from blockwright.cutting.routing import Manner, Routed, Tool, route_face
+from blockwright.cutting.routing import Manner, Routed, Tool, floor_of, relief_of, route_face
 from blockwright.cutting.timing import BitShare, lower_bound_s, router_time
 from blockwright.cutting.wanted import Floor
 from blockwright.geometry.narrowest import narrowest_width
@@ -100,9 +100,7 @@ def _bits(names: Sequence[str], shelf: RouterShelf) -> tuple[Bit, ...]:
     return tuple(known[name] for name in dict.fromkeys(names)) if names else shelf.bits
 
 
-def wanted_of(
-    blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: Bench, routed: Routed
-) -> FaceWanted:
+def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: Bench) -> FaceWanted:
     """What a program should make of a face."""
     here = blocks.as_on(face)
     return FaceWanted(
@@ -111,10 +109,10 @@ def wanted_of(
         thickness_mm=board.thickness_mm,
         printing=face.printing,
         clear=cut.clear,
-        floor=routed.floor,
+        floor=floor_of(bench.tools, bench.manner),
         marks=blocks.marks_of(face),
         mark_depth_mm=bench.manner.mark_depth_mm,
-        relief=routed.relief,
+        relief=relief_of(blocks, face, bench.tools, bench.manner),
         image_width_mm=blocks.image_width_mm,
         mirrored=face.mirrored,
     )

@@ -73,15 +73,12 @@ class Manner:
 class Routed:
     """What the bits do on one face, in machine coordinates, and what they leave.
 
-    ``floor`` is how deep it is wanted to be. ``left`` is the waste that no bit is sent for; ``relief`` what
-    is cut besides the waste and the marks' recesses: their relieved corners and the rim. Both are in face
-    coordinates.
+    ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, in face coordinates.
     """
 
     runs: tuple[Run, ...]
     floor: Floor
     left: Area
-    relief: Area
 
 
 def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
@@ -112,7 +109,7 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     )
     if not flats:
         raise ValueError("a face is cleared by flat bits; there is none")
-    floor = manner.floor if sloping else replace(manner.floor, wall_deg=UPRIGHT_DEG)
+    floor = floor_of(tools, manner)
     away = distances_in(work)
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
     runs: list[Run] = []
@@ -155,22 +152,27 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         lanes += [_moved(rim, here.block)] if rim else []
         runs += _run(lanes, tool, "walls", deep, away, manner)
     rest = _worth(rest, _LEAST_TOLD_MM2)
-    return Routed(
-        tuple(runs),
-        floor,
-        as_polygons(off_machine(rest, here.block)),
-        _relief(blocks, face, flats[-1].bit, manner, rim=bool(sloping) and sloping[0].bit.kind == "V"),
-    )
+    return Routed(tuple(runs), floor, as_polygons(off_machine(rest, here.block)))
 
 
-def _relief(blocks: BlockSet, face: Face, bit: Bit, manner: Manner, *, rim: bool) -> Area:
-    """What is cut besides the waste and the recesses, a little generously, face coordinates."""
+def floor_of(tools: Sequence[Tool], manner: Manner) -> Floor:
+    """How deep a face is wanted to be; with upright walls where no bit cuts sloping ones."""
+    sloping = any(tool.bit.kind in ("V", "tapered") for tool in tools)
+    return manner.floor if sloping else replace(manner.floor, wall_deg=UPRIGHT_DEG)
+
+
+def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manner) -> Area:
+    """What is cut besides the waste and the marks' recesses, a little generously, face coordinates: their
+    relieved corners and the chamfered rim.
+    """
     block = blocks.as_on(face).block
+    flats = [tool.bit for tool in tools if tool.bit.kind == "flat"]
+    radius = min(bit.radius_mm for bit in flats)
     parts = [
-        shapely.linestrings(into_corner(kento.kagi_wall, bit.radius_mm)).buffer(bit.radius_mm + _GENEROUS_MM)
+        shapely.linestrings(into_corner(kento.kagi_wall, radius)).buffer(radius + _GENEROUS_MM)
         for kento in blocks.marks_of(face)
     ]
-    if rim and manner.chamfer_mm > 0.0:
+    if manner.chamfer_mm > 0.0 and any(tool.bit.kind == "V" for tool in tools):
         parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
     return as_polygons(shapely.union_all(parts))
 
