@@ -19,6 +19,7 @@ from bench.inks import ink_section
 from bench.leaf import leaf_section
 from bench.overprints import overprint_section
 from bench.recipes import recipe_section
+from bench.router import router_section
 from bench.sheets import sheet_section
 from bench.speed_app import app_section
 from bench.speed_design import large_section, shapes_section
@@ -39,6 +40,7 @@ SECTIONS: dict[str, Callable[[Workshop], Section]] = {
     "recipes": lambda _workshop: recipe_section(),
     "overprints": lambda _workshop: overprint_section(),
     "sheets": lambda _workshop: sheet_section(),
+    "router": router_section,
     "leaf": lambda workshop: leaf_section(quick=workshop.quick),
     "gradations": lambda _workshop: gradation_section(),
 }
