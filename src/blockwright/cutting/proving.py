@@ -33,6 +33,9 @@ DEEPER_MM = 0.1
 DEEPER_MM2 = 0.5
 """Less of it than this is not worth a word, mm2."""
 
+_ON_WALL_MM = 0.01
+"""A cell whose middle lies on a recess's wall belongs to the recess: its place is checked by itself."""
+
 _RAPID_MM = -1e-6
 
 
@@ -65,7 +68,11 @@ class FaceWanted:
 
     def stays(self) -> shapely.Geometry:
         """All wood that stays at the face."""
-        recesses = [r for kento in self.marks for r in (kento.kagi_recess, kento.hikitsuke_recess)]
+        recesses = [
+            shapely.buffer(recess, _ON_WALL_MM, join_style="mitre")
+            for kento in self.marks
+            for recess in (kento.kagi_recess, kento.hikitsuke_recess)
+        ]
         return shapely.difference(self.block, shapely.union_all([self.clear, self.relief, *recesses]))
 
 
