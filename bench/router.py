@@ -151,8 +151,8 @@ def router_section(workshop: Workshop) -> Section:
         (
             "Every face of the demonstration print with the bits and the machine that a shelf begins with, "
             "in one process, one face after the other. The lower bound clears every spot with the largest "
-            "bit that reaches it, at full feed, without a single detour; walls, corners and marks are no part "
-            "of it.",
+            "bit that reaches it, at full feed, without a single detour; walls, corners and marks are not "
+            "part of it.",
         ),
         rows,
         (faces_table(faces),),

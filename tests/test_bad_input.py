@@ -132,7 +132,11 @@ DECISIONS: dict[str, tuple[str, str, str]] = {
     "wrong unit": ("width_mm = 60.0", "width_cm = 6.0", "width_cm; perhaps width_mm is meant"),
     "unit behind": ("width_mm = 60.0", "width_mm = 60 mm", '"width_mm = 60 mm'),
     "negative size": ("width_mm = 60.0", "width_mm = -60.0", "width_mm is -60.0; it must be 20 to 3000 mm"),
-    "no such method": ('method = "hand"', 'method = "laser"', '"laser"; it must be "hand" or "stencil"'),
+    "no such method": (
+        'method = "hand"',
+        'method = "laser"',
+        '"laser"; it must be "hand", "stencil" or "router"',
+    ),
     "picture missing": ('"design.png"', '"sketch.png"', "'sketch.png', but"),
     "picture outside": ('"design.png"', '"../design.png"', "it must be a file in the print folder"),
     "picture absolute": ('"design.png"', '"/design.png"', "it must be a file in the print folder"),

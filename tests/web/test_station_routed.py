@@ -75,7 +75,7 @@ def test_each_way_of_cutting_says_what_it_means_and_is_undone(tiny_to_decide: Op
         means = re.search(r'id="method-means">(.*?)</p>', text)
         assert means
         assert unescape(re.sub("<[^>]*>", "", means[1])) == words.TEXTS[f"means_{method}"]
-        assert ("Run every program in air first" in text) is (method == "router")
+        assert ("Cut air first, above the work" in text) is (method == "router")
     history.undo(tiny.folder)
     assert read_decisions(tiny.folder).cutting.face[0].method == "router"
     tiny.decide(act="set-value", table="cutting", key="method", value="router")

@@ -44,7 +44,7 @@ class Bit:
     def rise_mm(self, away_mm: float) -> float:
         """How high above its tip the bit's edge is at a distance from its axis; infinite beyond the bit.
 
-        >>> Bit(1, "V", "V", 6.0, 2, 12.0, angle_deg=90.0).rise_mm(2.0)
+        >>> round(Bit(1, "V", "V", 6.0, 2, 12.0, angle_deg=90.0).rise_mm(2.0), 9)
         2.0
         >>> Bit(2, "ball", "ball", 6.0, 2, 12.0).rise_mm(3.0)
         3.0

@@ -166,7 +166,13 @@ def _file(found: Look, stage: str, name: str) -> Path | None:
     return path if inside and path.is_file() else None
 
 
-@router.get("/print/{id}/files/{stage}/{name:path}")
+@router.get("/print/{id}/files/{stage}/{within}/{name}")
+def file_within(request: Request, opened: Opened, stage: str, within: str, name: str) -> Response:
+    """A file that a stage made in a folder of its own."""
+    return file(request, opened, stage, f"{within}/{name}")
+
+
+@router.get("/print/{id}/files/{stage}/{name}")
 def file(request: Request, opened: Opened, stage: str, name: str) -> Response:
     """A file that a stage made."""
     found = look(opened.folder)

@@ -1,0 +1,111 @@
+"""Routed faces through the whole job: programs, the shop's folder, what is told, and programs checked."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+import tomlkit
+
+from blockwright import project
+from blockwright.cutting.reading_program import read_program
+from blockwright.documents.height_png import read_heights
+from blockwright.model.errors import BlockwrightError
+from tiny_print import set_value, tree_hashes
+
+
+@pytest.fixture
+def routed(made_print: Path) -> Path:
+    set_value(made_print, "method", '"router"')
+    project.make(made_print)
+    return made_print
+
+
+def shop(folder: Path) -> Path:
+    return next((folder / "out" / "cutting").glob("*-front-shop"))
+
+
+def test_a_routed_face_has_a_folder_for_the_shop(routed: Path) -> None:
+    names = {file.name for file in shop(routed).iterdir()}
+    assert {"job-sheet.pdf", "handwork.pdf", "relief.png", "surface.3mf", "height.png"} <= names
+    assert {"outlines.dxf", "outlines.svg", "program-1.ngc", "air-cut-1.ngc"} <= names
+    told = json.loads((routed / "out" / "cutting" / "cutting.json").read_text(encoding="utf-8"))
+    assert told["figures"]["gouge_mm2"] == 0.0
+    assert told["figures"]["router_min"] > told["figures"]["lower_bound_min"] > 0.0
+    for face in told["faces"]:
+        assert face["method"] == "router"
+        assert face["moves"] > 100
+        assert face["deep_percent"] >= 99.0
+        assert face["marks_off_mm"] <= 0.05
+        assert not face["held_back"]
+        assert all((routed / "out" / "cutting" / name).is_file() for name in face["files"])
+
+
+def test_the_programs_are_read_back_and_the_heights_are_those_of_the_face(routed: Path) -> None:
+    place = shop(routed)
+    for program in place.glob("program-*.ngc"):
+        moves = read_program(program.read_text(encoding="ascii"))
+        assert len(moves)
+        assert (
+            read_program((place / f"air-cut-{program.stem[-1]}.ngc").read_text(), air_cut=True)
+            .end[:, 2]
+            .min()
+            >= 0.0
+        )
+    heights, scale = read_heights(place / "height.png")
+    assert scale.mm_per_pixel == pytest.approx(0.1)
+    assert heights.max() == 0.0
+    assert -5.0 < heights.min() < -1.4
+
+
+def test_the_same_print_gives_the_same_programs(routed: Path) -> None:
+    before = tree_hashes(routed / "out" / "cutting")
+    (routed / "out" / "cutting" / "value.json").unlink()
+    project.make(routed)
+    assert tree_hashes(routed / "out" / "cutting") == before
+
+
+def test_programs_are_checked_whoever_wrote_them(routed: Path) -> None:
+    face = shop(routed).name.removesuffix("-shop").replace("-", " ")
+    programs = sorted(shop(routed).glob("program-*.ngc"))
+    findings, figures = project.check_programs(routed, face, programs)
+    assert figures["gouge_mm2"] == 0.0
+    assert not [finding for finding in findings if finding.severity == "stop"]
+    changed = routed / "changed.ngc"
+    text = programs[0].read_text(encoding="ascii")
+    # A line that goes straight across the face at the lowest depth of the program.
+    end = text.rindex("M5")
+    changed.write_text(text[:end] + "G0Z5\nG0X5Y30\nG1Z-1F300\nG1X75Y30F900\nG0Z5\n" + text[end:])
+    findings, figures = project.check_programs(routed, face, [changed])
+    assert "program-cuts-the-face" in {finding.code for finding in findings if finding.severity == "stop"}
+    assert figures["gouge_mm2"] > 5.0
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "told"),
+    [
+        ("bits", ["none such"], 'names "none such", which is not on the shelf'),
+        ("machine", "none such", 'machine is "none such", which is not on the shelf'),
+        ("bits", ["60 degree V"], "names no flat bit"),
+    ],
+)
+def test_what_is_not_on_the_shelf_is_one_sentence(
+    made_print: Path, key: str, value: list[str] | str, told: str
+) -> None:
+    set_value(made_print, "method", '"router"')
+    file = made_print / "print.toml"
+    document: Any = tomlkit.parse(file.read_text(encoding="utf-8"))
+    document["cutting"].setdefault("router", {})[key] = value
+    file.write_text(tomlkit.dumps(document), encoding="utf-8")
+    before = tree_hashes(made_print / "out" / "cutting")
+    with pytest.raises(BlockwrightError, match=told):
+        project.make(made_print)
+    assert tree_hashes(made_print / "out" / "cutting") == before
+
+
+def test_a_program_that_is_none_is_refused_by_its_name(routed: Path) -> None:
+    face = shop(routed).name.removesuffix("-shop").replace("-", " ")
+    with pytest.raises(BlockwrightError, match="job-sheet"):
+        project.check_programs(routed, face, [shop(routed) / "job-sheet.pdf"])
+    with pytest.raises(BlockwrightError, match="no face"):
+        project.check_programs(routed, "Z front", [shop(routed) / "program-1.ngc"])
