@@ -103,12 +103,13 @@ def router_section(workshop: Workshop) -> Section:
     deep = min(each["deep_percent"] for each in faces)
     moves_s = busy["moves_per_s"]["simulate"] / MEGA
     ratio = (whole - changes) / bound
+    gouge = sum(each["gouge_mm2"] for each in faces)
     rows = (
-        at_most(
+        Row(
             "wood that stays and is cut, all faces",
-            sum(each["gouge_mm2"] for each in faces),
-            most=0.0,
-            unit="mm2",
+            f"{gouge:.3f} mm2",
+            "0 mm2",
+            gouge == 0.0,
         ),
         Row(
             "of what the bits reach, deep enough; the worst face",

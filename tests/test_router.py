@@ -28,7 +28,7 @@ def shop(folder: Path) -> Path:
 def test_a_routed_face_has_a_folder_for_the_shop(routed: Path) -> None:
     names = {file.name for file in shop(routed).iterdir()}
     assert {"job-sheet.pdf", "handwork.pdf", "relief.png", "surface.3mf", "height.png"} <= names
-    assert {"outlines.dxf", "outlines.svg", "program-1.ngc", "air-cut-1.ngc"} <= names
+    assert {"outlines.dxf", "outlines.svg", "program-1.ngc", "air-cut-1.ngc", "bits.png"} <= names
     told = json.loads((routed / "out" / "cutting" / "cutting.json").read_text(encoding="utf-8"))
     assert told["figures"]["gouge_mm2"] == 0.0
     assert told["figures"]["router_min"] > told["figures"]["lower_bound_min"] > 0.0

@@ -41,8 +41,9 @@ _MOST_AT_ONCE = 4
 _MUCH = 50_000
 """Drawing from heights is worth a process of its own."""
 
-HEIGHTS, RELIEF, HANDWORK, JOB, SURFACE = (
+HEIGHTS, BITS, RELIEF, HANDWORK, JOB, SURFACE = (
     "height.png",
+    "bits.png",
     "relief.png",
     "handwork.pdf",
     "job-sheet.pdf",
@@ -63,7 +64,7 @@ def shop_files(cut: FaceCut) -> tuple[str, ...]:
     programs = tuple(dict.fromkeys(file for work in cut.routing.work for file in work.files if file))
     folder = shop_folder(cut.face)
     air = (f"air-cut-{number}.ngc" for number in range(1, len(programs) + 1))
-    names = (*air, JOB, RELIEF, HANDWORK, SURFACE, HEIGHTS, "outlines.dxf", "outlines.svg")
+    names = (*air, JOB, RELIEF, HANDWORK, SURFACE, HEIGHTS, BITS, "outlines.dxf", "outlines.svg")
     return (*programs, *(f"{folder}/{name}" for name in names))
 
 
@@ -103,11 +104,13 @@ def _route(
     shelf: RouterShelf,
     into: Path,
 ) -> tuple[FaceCut, tuple[Finding, ...]]:
+    from blockwright.cutting.last_bit import last_bits
     from blockwright.cutting.proving import check_program
     from blockwright.cutting.reading_program import read_program
     from blockwright.cutting.routed import choice, choices, routing_of, set_up, wanted_of
     from blockwright.cutting.routing import route_face
     from blockwright.documents.height_png import write_height_png
+    from blockwright.documents.png import write_png
     from blockwright.documents.program import write_program
 
     table = settings.cutting
@@ -124,6 +127,7 @@ def _route(
         bench.machine,
         slack_mm=table.router.depth_slack_mm,
     )
+    each_bit = [read_program(write_program([run], bench.machine, facts)[0].text) for run in routed.runs]
     others = []
     for tools, other in choices(blocks, face, cut, bench):
         texts = [read_program(each.text) for each in write_program(other.runs, bench.machine, facts)]
@@ -146,6 +150,8 @@ def _route(
         others,
         table,
     )
+    last = last_bits(each_bit, {bit.number: bit for bit in bench.bits}, wanted.block)
+    write_png(folder / BITS, np.repeat(last[:, :, None], 3, axis=2))
     write_height_png(
         folder / HEIGHTS, np.ascontiguousarray(proof.surface.heights[::-1]), step_mm=proof.surface.step_mm
     )
