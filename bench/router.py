@@ -15,7 +15,7 @@ from bench.child import peak_bytes
 from bench.figures import Row, Section, at_most, table
 from bench.workshop import GIGA, MEGA, Workshop
 from blockwright import project
-from blockwright.bits import first_routers
+from blockwright.bits import chosen_routers, first_routers
 from blockwright.cutting import plan_cuts
 from blockwright.cutting.proving import check_program
 from blockwright.cutting.reading_program import read_program
@@ -52,7 +52,7 @@ def route_all(*, folder: str, make: bool = True) -> dict[str, Any]:
     for face, face_cut in [pairs[0], *pairs]:
         board = boards[face.name]
         depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-        bench = set_up(board, depth + MARK_EXTRA_MM, table, shelf)
+        bench = set_up(board, depth + MARK_EXTRA_MM, table, *chosen_routers(shelf, table.router))
         left, top, right, bottom = blocks.as_on(face).block.bounds
         facts = ProgramFacts("bench", face.name, board.wood, right - left, bottom - top, board.thickness_mm)
         began = time.perf_counter()

@@ -34,7 +34,7 @@ MAY_IMPORT = {
     "hands": {"model"},
     "folder": {"model", "hands", "hashing"},
     "leaf_steps": {"model", "folder", "hashing", "documents"},
-    "router_steps": {"model", "folder", "hashing", "telling", "cutting", "documents"},
+    "router_steps": {"model", "bits", "folder", "hashing", "telling", "cutting", "documents"},
     "deciding": {"model", "decisions"},
     "history": {"model", "decisions", "deciding", "folder"},
     "shapes": {"model", "geometry", "proof"},

@@ -58,6 +58,19 @@ def test_the_programs_are_read_back_and_the_heights_are_those_of_the_face(routed
     assert -5.0 < heights.min() < -1.4
 
 
+def test_arcs_are_left_out_on_request(routed: Path) -> None:
+    def arcs() -> int:
+        texts = [file.read_text(encoding="ascii") for file in shop(routed).glob("program-*.ngc")]
+        return sum(line.startswith(("G2", "G3")) for text in texts for line in text.splitlines())
+
+    assert arcs() > 0
+    document: Any = tomlkit.parse((routed / "print.toml").read_text(encoding="utf-8"))
+    document["cutting"].setdefault("router", {})["arcs"] = False
+    (routed / "print.toml").write_text(tomlkit.dumps(document), encoding="utf-8")
+    project.make(routed, upto="cutting")
+    assert arcs() == 0
+
+
 def test_the_same_print_gives_the_same_programs(routed: Path) -> None:
     before = tree_hashes(routed / "out" / "cutting")
     (routed / "out" / "cutting" / "value.json").unlink()
@@ -84,8 +97,8 @@ def test_programs_are_checked_whoever_wrote_them(routed: Path) -> None:
 @pytest.mark.parametrize(
     ("key", "value", "told"),
     [
-        ("bits", ["none such"], 'names "none such", which is not on the shelf'),
-        ("machine", "none such", 'machine is "none such", which is not on the shelf'),
+        ("bits", ["none such"], "bits names none such, which is not in use on the shelf"),
+        ("machine", "none such", "machine names none such, which is not in use on the shelf"),
         ("bits", ["60 degree V"], "names no flat bit"),
     ],
 )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from blockwright.bits import chosen_routers
 from blockwright.folder import Document
 from blockwright.hashing import make_key
 from blockwright.model.blocks import BlockSet, Board, Face
@@ -77,8 +78,8 @@ def is_routed(settings: Settings) -> bool:
 def route(blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, into: Path) -> Cut:
     """Route the faces that are to be, write their programs and heights, and tell what came of it.
 
-    Programs that would harm a face are not written. Raises SettingsError where bits or machine are not on the
-    shelf.
+    Programs that would harm a face are not written. Raises BitError where bits or machine are not on the
+    shelf, SettingsError where none of them is flat.
     """
     on = {face.name: board for board in blocks.boards for face in board.faces}
 
@@ -115,7 +116,7 @@ def _route(
 
     table = settings.cutting
     depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    bench = set_up(board, depth + MARK_EXTRA_MM, table, shelf)
+    bench = set_up(board, depth + MARK_EXTRA_MM, table, *chosen_routers(shelf, table.router))
     facts = _facts(settings.print.title, blocks, face, board)
     routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
     programs = write_program(routed.runs, bench.machine, facts)
@@ -163,8 +164,8 @@ def check_texts(
 ) -> tuple[tuple[Finding, ...], dict[str, float]]:
     """Check programs for a face that someone has written or changed, as our own are checked.
 
-    Findings, and figures with their units. Raises SettingsError where there is no such face or no such bit on
-    the shelf, ProgramError where a text cannot be read.
+    Findings, and figures with their units. Raises SettingsError where there is no such face, BitError where
+    a bit is not on the shelf, ProgramError where a text cannot be read.
     """
     from blockwright.cutting.proving import check_program
     from blockwright.cutting.routed import set_up, wanted_of
@@ -176,7 +177,9 @@ def check_texts(
     face, face_cut = found
     board = next(board for board in blocks.boards if face in board.faces)
     depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    bench = set_up(board, depth + MARK_EXTRA_MM, settings.cutting, shelf)
+    bench = set_up(
+        board, depth + MARK_EXTRA_MM, settings.cutting, *chosen_routers(shelf, settings.cutting.router)
+    )
     proof = check_program(
         texts,
         wanted_of(blocks, face, board, face_cut, bench),

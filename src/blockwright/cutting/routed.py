@@ -1,7 +1,7 @@
 """A face routed: with which bits and how fast, how long it takes, and what is left to the hand."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -18,7 +18,6 @@ from blockwright.model.cut import BitChoice, BitWork, FaceCut, Narrow, Routing
 from blockwright.model.errors import SettingsError
 from blockwright.model.router import Bit, Machine
 from blockwright.model.settings import CuttingTable
-from blockwright.model.shelf import RouterShelf
 from blockwright.model.units import Area
 
 _LEAST_WIDTH_MM = {"hardwood": 0.5, "softwood": 0.8, "MDF": 0.8}
@@ -47,19 +46,19 @@ class Bench:
         return tuple(tool.bit for tool in self.tools)
 
 
-def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShelf) -> Bench:
-    """Lay out machine and bits for a board, as the settings say, from what is on the shelf.
+def set_up(
+    board: Board, marks_mm: float, table: CuttingTable, bits: Sequence[Bit], machine: Machine
+) -> Bench:
+    """Lay out machine and bits for a board, with speeds and steps for its wood, as the settings say.
 
-    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where a name is not on the shelf, or
-    there is no machine or no flat bit.
+    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where there is no flat bit.
     """
     settings = table.router
-    machine = _machine(settings.machine, shelf)
-    bits = _bits(settings.bits, shelf)
     if all(bit.kind != "flat" for bit in bits):
         raise SettingsError(
             "print.toml: [cutting.router] bits names no flat bit; faces are cleared by those, one at least."
         )
+    machine = replace(machine, arcs=machine.arcs and settings.arcs)
     wood = wood_class_of(board.wood)
     tools = []
     for bit in bits:
@@ -77,27 +76,6 @@ def set_up(board: Board, marks_mm: float, table: CuttingTable, shelf: RouterShel
         chamfer_mm=settings.rim_chamfer_mm,
     )
     return Bench(machine, tuple(tools), manner)
-
-
-def _machine(name: str, shelf: RouterShelf) -> Machine:
-    found = [machine for machine in shelf.machines if name in ("", machine.name)]
-    if not found:
-        names = ", ".join(machine.name for machine in shelf.machines) or "none"
-        raise SettingsError(
-            f'print.toml: [cutting.router] machine is "{name}", which is not on the shelf; there are {names}.'
-        )
-    return found[0]
-
-
-def _bits(names: Sequence[str], shelf: RouterShelf) -> tuple[Bit, ...]:
-    known = {bit.name: bit for bit in shelf.bits}
-    for name in names:
-        if name not in known:
-            raise SettingsError(
-                f'print.toml: [cutting.router] bits names "{name}", which is not on the shelf; there are '
-                f"{', '.join(known) or 'none'}."
-            )
-    return tuple(known[name] for name in dict.fromkeys(names)) if names else shelf.bits
 
 
 def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: Bench) -> FaceWanted:
