@@ -9,19 +9,19 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from blockwright.cutting.distances import distances_in
-from blockwright.cutting.joining import Ways, joined
+from blockwright.cutting.joining import Ways, is_free, joined
 from blockwright.cutting.lanes import (
     Lane,
     left_after,
     reach_mm,
     ring_lanes,
-    rising_lanes,
     steepest,
     wall_lanes,
-    with_spurs,
 )
 from blockwright.cutting.marks_and_rim import mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
+from blockwright.cutting.rising import rising_lanes
+from blockwright.cutting.tours import tours
 from blockwright.cutting.wanted import Floor, area_to_work, shrunk
 from blockwright.model.router import CUT, RAPID, Bit, Moves
 
@@ -58,6 +58,17 @@ def routed(bit: Bit, lanes: list[Lane]) -> Moves:
     return joined(lanes, order, bit, FLOOR, distances_in(WORK), Ways(4.0, 5.0))
 
 
+def toured(lanes: list[Lane]) -> list[Lane]:
+    """Walls and rings of the V bit, with its rising lanes, joined to tours."""
+    away = distances_in(WORK)
+    return tours(
+        lanes,
+        rising_lanes(WORK, VEE, FLOOR, away=away),
+        free=lambda here, there: is_free(here, there, bit=VEE, floor=FLOOR, away=away),
+        link_mm=8.0,
+    )
+
+
 def test_rings_lie_at_even_steps_and_get_deeper() -> None:
     lanes = ring_lanes(WORK, SIX, FLOOR, stock_mm=0.2, step_over_mm=2.7, step_down_mm=3.0)
     first = reach_mm(SIX, FLOOR, 0.2)
@@ -89,7 +100,7 @@ def test_no_bit_touches_what_stays(bit: Bit) -> None:
     over = 0.45 * bit.diameter_mm
     lanes = ring_lanes(WORK, bit, FLOOR, stock_mm=stock, step_over_mm=over, step_down_mm=2.0)
     if bit is VEE:
-        lanes += with_spurs(wall_lanes(WORK, bit, FLOOR), rising_lanes(WORK, bit, FLOOR, stock_mm=0.0))
+        lanes = toured([*wall_lanes(WORK, bit, FLOOR), *lanes])
     moves = routed(bit, lanes)
     points = swept_samples(moves)
     below = points[points[:, 2] < -1e-9]
@@ -123,7 +134,7 @@ def test_a_flat_bit_never_plunges() -> None:
 
 def test_a_v_bit_rises_into_an_inside_corner() -> None:
     """In a square corner the round that touches both sides at s from it has the radius s / sqrt 2."""
-    lanes = rising_lanes(WORK, VEE, FLOOR, stock_mm=0.0)
+    lanes = rising_lanes(WORK, VEE, FLOOR, away=distances_in(WORK))
     corner = [lane for lane in lanes if np.hypot(*lane.points[:, :2].T).min() < 1.0]
     assert corner
     points = np.concatenate([lane.points for lane in corner])
@@ -136,7 +147,12 @@ def test_a_v_bit_rises_into_an_inside_corner() -> None:
 
 def test_a_v_bit_runs_down_the_middle_of_a_gap_as_deep_as_its_walls_allow() -> None:
     """Walls of 60 degrees in a gap of 1 mm meet half of it away, 0.5 tan 60 deep."""
-    points = np.concatenate([lane.points for lane in rising_lanes(WORK, VEE, FLOOR, stock_mm=0.0)])
+    points = np.concatenate(
+        [
+            shapely.get_coordinates(shapely.segmentize(shapely.linestrings(lane.points), 0.2), include_z=True)
+            for lane in rising_lanes(WORK, VEE, FLOOR, away=distances_in(WORK))
+        ]
+    )
     gap = points[(np.abs(points[:, 0] - 60.5) < 0.2) & (np.abs(points[:, 1] - 25.0) < 3.0)]
     assert len(gap)
     assert np.all(np.abs(gap[:, 0] - 60.5) < 0.02)

@@ -7,8 +7,8 @@ from math import radians, tan
 import numpy as np
 from numpy.typing import NDArray
 
-from blockwright.cutting.distances import GRID_MM, Distances
-from blockwright.cutting.lanes import Lane, steepest
+from blockwright.cutting.distances import Distances
+from blockwright.cutting.lanes import CLEAR_MM, Lane, steepest
 from blockwright.cutting.ordering import Placed
 from blockwright.cutting.wanted import Floor
 from blockwright.model.router import CUT, RAPID, Bit, Moves
@@ -21,15 +21,21 @@ _HOP_MM = 2.0
 
 _LEAST_RAMP_MM = 1.0
 """An open lane shorter than this is entered straight, at the plunging feed."""
-
-_MARGIN_MM = 1.5 * GRID_MM
-"""What a way through the work keeps from where it would touch, mm: so coarse is the grid of distances."""
-
 _FREE_LINK = 12.0
 """Ways through the work are looked at up to so many mm."""
 
 _LEAST_LINK_MM = 0.2
 """A way through the work that would be shallower than this is no better than one above it."""
+
+_SLIGHT_MM = 0.01
+"""What offsets stray from what they should be, in depth, mm."""
+
+
+_JUST_ABOVE_MM = 0.05
+"""Where a flat bit is slow before it is led down, mm above the wood."""
+
+_SLENDER_SLOPE = 1.0
+"""How steeply a slender bit is led down along a closed lane [CP]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,30 +120,85 @@ def _link_level(
     """
     if np.hypot(*(there - here)[:2]) > _FREE_LINK:
         return None
-    level_mm = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
-    room = away.least_along(here, there) - _MARGIN_MM - level_mm
+    room = _room_mm(here, there, bit, away)
     depth = min(room * steepest(bit, floor), -float(here[2]), -float(there[2]))
     return -depth if depth >= _LEAST_LINK_MM else None
 
 
+def _room_mm(here: NDArray[np.float64], there: NDArray[np.float64], bit: Bit, away: Distances) -> float:
+    """How far the flat of a bit's tip, or its side, stays from the wood that stays, on a straight way."""
+    level_mm = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
+    return away.least_along(here, there) - level_mm - CLEAR_MM
+
+
+def is_free(
+    here: NDArray[np.float64], there: NDArray[np.float64], *, bit: Bit, floor: Floor, away: Distances
+) -> bool:
+    """Whether a bit may go straight from one place to another, as deep as the less deep of them."""
+    room = _room_mm(here, there, bit, away)
+    return room * steepest(bit, floor) >= -max(float(here[2]), float(there[2])) - _SLIGHT_MM
+
+
 def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways) -> None:
     """Come down to a lane from above and go along it."""
-    x, y, z = points[0]
-    line.go(RAPID, (x, y, min(_OVER_MM, ways.safe_mm)))
-    if bit.kind in ("V", "tapered", "ball"):
-        line.go(CUT, (x, y, z))
-        line.follow(points[1:])
+    level = min(_OVER_MM, ways.safe_mm)
+    line.go(RAPID, (points[0, 0], points[0, 1], level))
+    if bit.kind == "flat":
+        level = _JUST_ABOVE_MM
+        line.go(CUT, (points[0, 0], points[0, 1], level))
+    _go_round(line, lane, points, bit, ways, level)
+
+
+def _led_down(
+    line: _Line, lane: Lane, points: NDArray[np.float64], level: float, slope: float, *, straight: bool
+) -> None:
+    """Go along a lane that is gone once, down on a slope first, and again where it was not yet deep.
+
+    An open one that may be entered ``straight`` is.
+    """
+    if level - points[0, 2] < _SLIGHT_MM or (straight and not lane.closed):
+        line.follow(points if abs(points[0, 2] - level) > 1e-9 else points[1:])
+        return
+    sloping, after = _sloping(points, level, slope)
+    line.follow(sloping[1:])
+    first = np.vstack([points[: len(sloping) - 1], sloping[-1:]])
+    if lane.closed:
+        line.follow(after)
+        line.follow(first[1:])
     else:
-        line.go(CUT, (x, y, 0.05))
-        _go_round(line, lane, points, bit, ways, 0.05)
+        line.follow(first[-2::-1])
+        line.follow(points[1:])
+
+
+def _sloping(
+    points: NDArray[np.float64], level: float, slope: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The begin of a way on a slope from a level, to where that meets it, and the points after that.
+
+    A way that is too short for the slope is gone all along, more steeply at its end.
+    """
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T))])
+    high = level - along * slope - points[:, 2]
+    if (high > 0.0).all():
+        return np.vstack(
+            [np.column_stack([points[:-1, :2], (points[:, 2] + high)[:-1]]), points[-1:]]
+        ), points[:0]
+    met = int(np.argmin(high > 0.0))
+    share = high[met - 1] / (high[met - 1] - high[met])
+    place = points[met - 1] + share * (points[met] - points[met - 1])
+    led = np.column_stack([points[:met, :2], (points[:, 2] + high)[:met]])
+    return np.vstack([led, [place]]), points[met:]
 
 
 def _go_round(
     line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways, level: float
 ) -> None:
     """Go along a lane layer by layer, down to each on a slope; the bit stands at its first point."""
-    if not lane.layers or bit.kind in ("V", "tapered", "ball"):
-        line.follow(points if abs(points[0, 2] - level) > 1e-9 else points[1:])
+    if bit.kind != "flat":
+        _led_down(line, lane, points, level, _SLENDER_SLOPE, straight=True)
+        return
+    if not lane.layers:
+        _led_down(line, lane, points, level, tan(radians(ways.ramp_deg)), straight=False)
         return
     slope = tan(radians(ways.ramp_deg))
     length = float(np.hypot(*np.diff(points[:, :2], axis=0).T).sum())

@@ -11,11 +11,11 @@ from math import radians, tan
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import Voronoi, cKDTree
 
+from blockwright.cutting.innermost import innermost
 from blockwright.cutting.wanted import Floor, as_polygons, grown, shrunk
 from blockwright.model.router import Bit
-from blockwright.model.units import Area
+from blockwright.model.units import Area, Region
 
 CLEAR_MM = 0.006
 """What every lane keeps from the edge beyond its bit, mm: offsets and rounding stray by a little less."""
@@ -23,30 +23,16 @@ CLEAR_MM = 0.006
 _THIN_MM = 0.06
 """Waste that a larger bit left and that is thinner than twice this is where its lanes meet, no waste."""
 
-_FAINT_MM = 0.012
-"""Corners that a wall's foot rounds off by less than twice this, mm, are left to it."""
 
 _SHORT_MM = 0.4
 """Pieces of a lane that are shorter are left out, mm: the lanes beside them cut there too."""
 
-_STEEPEST = 2.8
-"""No wall falls more steeply than by this for each mm, 70 degrees."""
+_SPOT_MM = 3.0
+"""A spot round which a flat bit has a shorter way than this, mm, is too small to be led down in."""
 
-_AT_FOOT_MM = 0.3
-"""A rising lane that ends so near to a wall's foot begins there."""
 
 _LITTLE = 0.2
 """A layer may be deeper by this part of a step, which spares another round [CP]."""
-
-_SAMPLE_MM = 0.12
-"""Samples of an outline lie at most this far apart, mm."""
-
-_APART = 2.2
-"""Two sides meet in a line where their samples are at least so many times that far apart."""
-
-_CORNER = 0.35
-"""And where the way between them is at least this part of the way across the round that touches both: sides
-that meet at more than 139 degrees are one side, for the bit leaves no more than 0.06 mm there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,10 +68,18 @@ def reach_mm(bit: Bit, floor: Floor, stock_mm: float) -> float:
     return floor.foot_mm + bit.radius_mm + stock_mm + CLEAR_MM
 
 
+def standing(work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
+    """Where the middle of a bit may be at the least depth, but for spots too small to be led down in."""
+    region = shrunk(work, reach_mm(bit, floor, stock_mm))
+    if bit.kind in ("V", "tapered"):
+        return region
+    return as_polygons(shapely.union_all([part for part in region.geoms if part.length >= _SPOT_MM]))
+
+
 def swept(work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
     """What a bit clears to the least depth at least when it goes wherever it can."""
     level_mm = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
-    return grown(shrunk(work, reach_mm(bit, floor, stock_mm)), level_mm)
+    return grown(standing(work, bit, floor, stock_mm), level_mm)
 
 
 def left_after(rest: Area, work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
@@ -103,43 +97,65 @@ def ring_lanes(
     step_over_mm: float,
     step_down_mm: float,
     within: Area | None = None,
+    along_walls: bool = True,
+    clears_mm: float | None = None,
 ) -> list[Lane]:
     """Rings at even steps from the wood that stays, each as deep as the floor is there.
 
     ``within`` is what is left to clear: only the parts of rings are gone from where the bit cuts of it.
+    Without ``along_walls`` the first ring is left out, where something else goes. Innermost rings are gone
+    only as far as the ring around them leaves something. ``clears_mm`` is how wide to each side the bit
+    clears, if not by its flat alone.
     """
     radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
+    clears = radius if clears_mm is None else clears_mm
     near = None if within is None else grown(within, max(radius, step_over_mm / 2.0))
     lanes: list[Lane] = []
     away = reach_mm(bit, floor, stock_mm)
-    region = shrunk(work, away)
+    region = standing(work, bit, floor, stock_mm)
+    first = True
     while not region.is_empty:
         # As deep as the floor is under its middle, but never so that a wall would be undercut.
         depth = min(float(floor.depth_mm(away)), (away - radius) * floor.slope)
-        lanes += _lanes_of(region, depth, step_down_mm, near)
+        layers = _layers(depth, step_down_mm)
+        inner = shrunk(region, step_over_mm)
+        if not first:
+            ways = innermost(region, inner, step_over_mm, clears)
+            lanes += _around(ways.rings, depth, layers, near)
+            lanes += [_lane(way, depth, layers, closed=False) for way in _close_to(ways.open, near)]
+        elif along_walls:
+            lanes += _around(list(region.geoms), depth, layers, near)
         away += step_over_mm
-        region = shrunk(region, step_over_mm)
+        region, first = inner, False
         if near is not None and not region.is_empty and not shapely.intersects(region, near):
             break
     return lanes
 
 
-def _lanes_of(region: Area, depth: float, step_down_mm: float, near: Area | None) -> list[Lane]:
-    """The rings of a region, or the parts of them that lie near to something, as lanes."""
-    layers = _layers(depth, step_down_mm)
-    rings = shapely.get_rings(shapely.orient_polygons(np.asarray(list(region.geoms), dtype=object)))
-    if near is None:
+def _around(
+    parts: Sequence[Region], depth: float, layers: tuple[float, ...], near: Area | None = None
+) -> list[Lane]:
+    """All the way round polygons, or as far as their rings lie near to something."""
+    rings = shapely.get_rings(shapely.orient_polygons(np.asarray(parts, dtype=object)))
+    if near is None or not len(rings):
         return [_lane(ring, depth, layers, closed=True) for ring in rings]
     shapely.prepare(near)
     whole = shapely.covers(near, rings)
     lanes = [_lane(ring, depth, layers, closed=True) for ring in rings[whole]]
-    met = rings[shapely.intersects(near, rings) & ~whole]
-    for ring in met:
-        parts = shapely.intersection(shapely.linestrings(shapely.get_coordinates(ring)), near)
-        for part in shapely.get_parts(shapely.line_merge(parts, directed=True)):
-            if part.geom_type == "LineString" and part.length >= _SHORT_MM:
-                lanes.append(_lane(part, depth, layers, closed=False))
-    return lanes
+    cut = [shapely.linestrings(shapely.get_coordinates(ring)) for ring in rings[~whole]]
+    return [*lanes, *(_lane(way, depth, layers, closed=False) for way in _close_to(cut, near))]
+
+
+def _close_to(ways: Sequence[shapely.Geometry], near: Area | None) -> list[shapely.Geometry]:
+    """The parts of ways that lie near to something, but for very short ones."""
+    if near is None:
+        return list(ways)
+    found = []
+    for way in ways:
+        if shapely.intersects(near, way):
+            parts = shapely.get_parts(shapely.line_merge(shapely.intersection(way, near), directed=True))
+            found += [each for each in parts if each.geom_type == "LineString" and each.length >= _SHORT_MM]
+    return found
 
 
 def _lane(line: shapely.Geometry, depth: float, layers: tuple[float, ...], *, closed: bool) -> Lane:
@@ -162,103 +178,4 @@ def _layers(depth: float, step_down_mm: float) -> tuple[float, ...]:
 def wall_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float = 0.0) -> list[Lane]:
     """The lane along the foot of every wall, all the way round."""
     region = shrunk(work, reach_mm(bit, floor, stock_mm))
-    return _lanes_of(region, floor.least_mm, floor.least_mm, None)
-
-
-def rising_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float) -> list[Lane]:
-    """Lanes along the middle of what is narrower than a wall is wide, as deep as both walls allow.
-
-    They run into inside corners, rising to the face, and along gaps that are too narrow for the least depth.
-    """
-    slope, tip = steepest(bit, floor), bit.tip_mm / 2.0 + stock_mm + CLEAR_MM
-    foot = reach_mm(bit, floor, stock_mm)
-    narrow = as_polygons(shapely.difference(work, grown(shrunk(work, foot), foot)))
-    narrow = grown(shrunk(narrow, _FAINT_MM), 2.0 * _FAINT_MM)
-    # As far as the foot of the walls, at whose corners the lanes begin.
-    around = as_polygons(shapely.intersection(work, grown(narrow, foot)))
-    samples, step = _sampled(work, grown(narrow, 2.1 * foot)), _SAMPLE_MM
-    if len(samples) < 4:
-        return []
-    lines = _middles(samples, around, foot, tip, step)
-    tree = cKDTree(samples)
-    lanes = []
-    for line in shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines))) if len(lines) else []:
-        if line.length < _SHORT_MM:
-            continue
-        # Between two corners that face each other it is nearest halfway.
-        points = shapely.get_coordinates(shapely.segmentize(line, _SAMPLE_MM / 2.0))
-        # Between samples the outline is nearer by a little than the nearest of them.
-        away = np.sqrt(np.maximum(tree.query(points)[0] ** 2 - (step / 2.0) ** 2, 0.0))
-        depth = np.clip((away - tip) * slope, 0.0, floor.least_mm)
-        lanes.append(Lane(np.column_stack([points, -depth]), closed=False))
-    return lanes
-
-
-def with_spurs(walls: Sequence[Lane], rising: Sequence[Lane]) -> list[Lane]:
-    """Walls with the rising lanes that begin at their foot as ways there and back, and the other ones."""
-    if not walls or not rising:
-        return [*walls, *rising]
-    at = np.concatenate([wall.points[:, :2] for wall in walls])
-    owner = np.repeat(np.arange(len(walls)), [len(wall.points) for wall in walls])
-    first = np.concatenate([[0], np.cumsum([len(wall.points) for wall in walls])])
-    tree = cKDTree(at)
-    spurs: dict[int, list[tuple[int, NDArray[np.float64]]]] = {}
-    others: list[Lane] = []
-    for lane in rising:
-        near, place = tree.query(lane.points[[0, -1], :2])
-        end = int(np.argmin(near))
-        if near[end] > _AT_FOOT_MM:
-            others.append(lane)
-            continue
-        out = lane.points if end == 0 else lane.points[::-1]
-        wall, at_foot = int(owner[place[end]]), int(place[end])
-        here = np.append(at[at_foot], out[0, 2])
-        # On the way over nothing is nearer than half of it, so that the bit rises by as much as a wall there.
-        between = (here + out[0]) / 2.0 + [0.0, 0.0, near[end] / 2.0 * _STEEPEST]
-        out = np.vstack([[np.minimum(between, [np.inf, np.inf, 0.0])], out])
-        spurs.setdefault(wall, []).append((at_foot - int(first[wall]), out))
-    return [*(_spurred(wall, spurs.get(k, [])) for k, wall in enumerate(walls)), *others]
-
-
-def _spurred(wall: Lane, spurs: Sequence[tuple[int, NDArray[np.float64]]]) -> Lane:
-    """A wall's lane that goes along spurs and back where they begin."""
-    if not spurs:
-        return wall
-    pieces: list[NDArray[np.float64]] = []
-    done = 0
-    for place, out in sorted(spurs, key=lambda spur: spur[0]):
-        pieces += [wall.points[done : place + 1], out, out[-2::-1], wall.points[place : place + 1]]
-        done = place + 1
-    return Lane(np.concatenate([*pieces, wall.points[done:]]), wall.closed)
-
-
-def _sampled(work: Area, near: Area) -> NDArray[np.float64]:
-    """Places along those outlines of an area that lie within another one."""
-    lines = shapely.intersection(shapely.boundary(np.asarray(list(work.geoms), dtype=object)), near)
-    lines = shapely.segmentize(lines[~shapely.is_empty(lines)], _SAMPLE_MM)
-    return np.unique(shapely.get_coordinates(lines), axis=0)
-
-
-def _middles(
-    samples: NDArray[np.float64], work: Area, foot: float, tip: float, step: float
-) -> NDArray[np.object_]:
-    """Pieces of the medial axis of an area where it is nearer to the edge than a wall is wide."""
-    diagram = Voronoi(samples)
-    ends = np.asarray(diagram.ridge_vertices, dtype=np.int64)
-    pairs = np.asarray(diagram.ridge_points, dtype=np.int64)
-    known = (ends >= 0).all(axis=1)
-    ends, pairs = ends[known], pairs[known]
-    places = diagram.vertices[ends]
-    across = np.linalg.norm(samples[pairs[:, 0]] - samples[pairs[:, 1]], axis=1)
-    away = np.linalg.norm(places - samples[pairs[:, 0]][:, None], axis=2)
-    kept = (
-        (away.min(axis=1) < foot)
-        & (away.max(axis=1) < 2.0 * foot)
-        & (away.min(axis=1) > tip)
-        & (across > _APART * step)
-        & (across > 2.0 * _CORNER * away.max(axis=1))
-    )
-    places = places[kept]
-    shapely.prepare(work)
-    inside = shapely.contains_xy(work, places[:, 0]) & shapely.contains_xy(work, places[:, 1])
-    return np.asarray(shapely.linestrings(places[inside]), dtype=object)
+    return _around(list(region.geoms), floor.least_mm, (floor.least_mm,))

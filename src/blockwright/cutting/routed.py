@@ -74,6 +74,7 @@ def set_up(
         least_left_mm2=settings.smallest_area_mm2,
         mark_depth_mm=marks_mm,
         chamfer_mm=settings.rim_chamfer_mm,
+        change_s=machine.change_s,
     )
     return Bench(machine, tuple(tools), manner)
 
@@ -151,7 +152,7 @@ def routing_of(
     areas = largest_bits(
         cut.clear,
         routed.floor,
-        [run.bit for run in routed.runs],
+        bench.bits,
         origin=proof.surface.origin,
         step_mm=proof.surface.step_mm,
         shape=shape,

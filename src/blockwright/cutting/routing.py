@@ -2,17 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from math import ceil, radians, tan
 
 import numpy as np
 import shapely
 from shapely import affinity
+from shapely.geometry import MultiPolygon
 
 from blockwright.cutting.distances import Distances, distances_in
 from blockwright.cutting.feeds import Speeds, Steps
-from blockwright.cutting.joining import Ways, joined
-from blockwright.cutting.lanes import Lane, left_after, ring_lanes, rising_lanes, wall_lanes, with_spurs
+from blockwright.cutting.joining import Ways, is_free, joined
+from blockwright.cutting.lanes import Lane, left_after, ring_lanes, steepest, wall_lanes
 from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
+from blockwright.cutting.rising import rising_lanes
+from blockwright.cutting.tours import tours
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
 from blockwright.model.blocks import BlockSet, Face, Kento
 from blockwright.model.router import Bit, Run
@@ -27,7 +32,7 @@ _LEAST_TOLD_MM2 = 0.05
 _LAP_MM = 0.05
 """How far a wall's foot reaches into what flat bits cleared."""
 
-_FINER = 0.25
+_FINER = 0.05
 """A V bit comes by all walls anyway: waste of this part of the least area is worth its turning aside."""
 
 _SLACK_MM = 0.02
@@ -38,6 +43,16 @@ _GENEROUS_MM = 0.06
 
 _LIFT_MM = 30.0
 """What a lift and a new entry are worth in mm of way: about a second."""
+
+_MARKS_MM = 3.0
+"""The thickest bit that the marks are cut with, if there is a choice, mm [CP]: half of it goes on into the
+corner where the sheet seats."""
+
+_ENTRY_S = 0.8
+"""Turning aside to another part and coming back, s."""
+
+_ASIDE_MM = 8.0
+"""Ways there and back through the work that are longer than this take longer than a lift."""
 
 _LINK_DIAMETERS = 0.7
 """The next ring lies within so many diameters."""
@@ -57,7 +72,8 @@ class Manner:
     """How a face is routed; lengths in mm.
 
     ``least_left_mm2`` is the least waste that a larger bit left for which a smaller one is taken: less is
-    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks.
+    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks, ``change_s`` how
+    long a change of bits takes.
     """
 
     floor: Floor
@@ -67,6 +83,7 @@ class Manner:
     least_left_mm2: float
     mark_depth_mm: float
     chamfer_mm: float
+    change_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,7 +130,11 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     away = distances_in(work)
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
     runs: list[Run] = []
+    marking = for_marks(flats)
     for place, tool in enumerate(flats):
+        within = None
+        if place > 0:
+            within = _worth_coming(rest, tool, sloping[0] if sloping else None, manner, marking is tool)
         lanes = ring_lanes(
             work,
             tool.bit,
@@ -121,38 +142,62 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             stock_mm=manner.stock_mm,
             step_over_mm=tool.steps.over_mm,
             step_down_mm=tool.steps.down_mm,
-            within=None if place == 0 else _worth(rest, manner.least_left_mm2),
+            within=within,
         )
-        if tool is flats[-1]:
-            if not sloping:
-                lanes += wall_lanes(work, tool.bit, floor)
+        if place > 0 and all(len(lane.layers) == 1 for lane in lanes):
+            lanes = tours(
+                lanes, (), free=partial(is_free, bit=tool.bit, floor=floor, away=away), link_mm=_ASIDE_MM
+            )
+        if tool is flats[-1] and not sloping:
+            lanes += wall_lanes(work, tool.bit, floor)
+        if tool is marking:
             lanes += _marks(blocks, face, tool.bit, manner)
         if place == 0:
             rest = left_after(rest, work, tool.bit, floor, manner.stock_mm)
         else:
-            rest = _left_by_lanes(rest, lanes, tool.bit)
+            rest = _left_by_lanes(rest, lanes, tool.bit.radius_mm)
         runs += _run(lanes, tool, "clearing", floor, away, manner)
     for tool in sloping[:1]:
-        # So deep that no ridge is left between the wall's foot and what flat bits cleared.
-        beside = manner.stock_mm + tool.bit.tip_mm / 2.0 + _LAP_MM
-        deep = replace(floor, least_mm=floor.least_mm + beside * floor.slope)
+        deep, clears_mm = _deep_walls(tool, floor, manner)
+        walls = wall_lanes(work, tool.bit, deep)
+        rising = rising_lanes(work, tool.bit, deep, away=away)
+        rest = _left_by_lanes(_left_by_rising(rest, rising, tool.bit, floor), walls, clears_mm)
         lanes = ring_lanes(
             work,
             tool.bit,
             deep,
             stock_mm=0.0,
-            step_over_mm=tool.steps.over_mm,
+            step_over_mm=min(tool.steps.over_mm, 2.0 * clears_mm),
             step_down_mm=deep.most_mm + deep.least_mm,
             within=_worth(rest, manner.least_left_mm2 * _FINER),
+            along_walls=False,
+            clears_mm=clears_mm,
         )
-        walls = wall_lanes(work, tool.bit, deep)
-        rest = _left_by_lanes(rest, [*lanes, *walls], tool.bit, least_mm=_LAP_MM + tool.steps.over_mm / 2.0)
-        lanes += with_spurs(walls, rising_lanes(work, tool.bit, deep, stock_mm=0.0))
+        rest = _left_by_lanes(rest, lanes, clears_mm)
+        lanes = tours(
+            [*walls, *lanes],
+            rising,
+            free=partial(is_free, bit=tool.bit, floor=deep, away=away),
+            link_mm=_ASIDE_MM,
+        )
         rim = rim_lane(here.block, tool.bit, chamfer_mm=manner.chamfer_mm)
         lanes += [_moved(rim, here.block)] if rim else []
         runs += _run(lanes, tool, "walls", deep, away, manner)
     rest = _worth(rest, _LEAST_TOLD_MM2)
     return Routed(tuple(runs), floor, as_polygons(off_machine(rest, here.block)))
+
+
+def _deep_walls(tool: Tool, floor: Floor, manner: Manner) -> tuple[Floor, float]:
+    """The floor as a sloping bit cuts it, and how wide to each side it then clears to the least depth, mm.
+
+    The deeper it goes the wider that is, and the wall stays the same: so it goes as deep as one pass may,
+    and at least so deep that no ridge is left between the wall's foot and what flat bits cleared.
+    """
+    tip_mm, bit_slope = tool.bit.tip_mm / 2.0, 1.0 / tan(radians(tool.bit.angle_deg / 2.0))
+    beside_mm = manner.stock_mm + tip_mm + _LAP_MM
+    least_mm = max(floor.least_mm + beside_mm * floor.slope, min(tool.steps.down_mm, floor.most_mm))
+    clears_mm = tip_mm + (least_mm - floor.least_mm) / max(bit_slope, floor.slope)
+    return replace(floor, least_mm=least_mm, most_mm=max(floor.most_mm, least_mm)), clears_mm - _LAP_MM
 
 
 def floor_of(tools: Sequence[Tool], manner: Manner) -> Floor:
@@ -166,8 +211,7 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     relieved corners and the chamfered rim.
     """
     block = blocks.as_on(face).block
-    flats = [tool.bit for tool in tools if tool.bit.kind == "flat"]
-    radius = min(bit.radius_mm for bit in flats)
+    radius = for_marks([tool for tool in tools if tool.bit.kind == "flat"]).bit.radius_mm
     parts = [
         shapely.linestrings(into_corner(kento.kagi_wall, radius)).buffer(radius + _GENEROUS_MM)
         for kento in blocks.marks_of(face)
@@ -177,9 +221,8 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     return as_polygons(shapely.union_all(parts))
 
 
-def _left_by_lanes(rest: Area, lanes: Sequence[Lane], bit: Bit, *, least_mm: float = 0.0) -> Area:
-    """What is left of waste by a bit that goes along lanes, and nowhere else."""
-    level_mm = max(bit.radius_mm if bit.kind == "flat" else bit.tip_mm / 2.0, least_mm)
+def _left_by_lanes(rest: Area, lanes: Sequence[Lane], clears_mm: float) -> Area:
+    """What is left of waste by a bit that goes along lanes, and nowhere else, and clears so wide."""
     lines = [
         shapely.linestrings(
             np.vstack([lane.points, lane.points[:1]])[:, :2] if lane.closed else lane.points[:, :2]
@@ -187,13 +230,60 @@ def _left_by_lanes(rest: Area, lanes: Sequence[Lane], bit: Bit, *, least_mm: flo
         for lane in lanes
         if len(lane.points) > 1
     ]
-    cut = shapely.union_all(shapely.buffer(lines, level_mm + _SLACK_MM, quad_segs=8))
+    cut = shapely.union_all(shapely.buffer(lines, clears_mm + _SLACK_MM, quad_segs=8))
+    return as_polygons(shapely.difference(rest, cut))
+
+
+def _left_by_rising(rest: Area, lanes: Sequence[Lane], bit: Bit, floor: Floor) -> Area:
+    """What is left of waste by lanes that clear the wider the deeper they are than the least depth."""
+    if not lanes:
+        return rest
+    pieces = np.concatenate([np.stack([lane.points[:-1], lane.points[1:]], axis=1) for lane in lanes])
+    deeper_mm = -pieces[:, :, 2].max(axis=1) - floor.least_mm
+    deep = deeper_mm > 0.0
+    clears_mm = bit.tip_mm / 2.0 + deeper_mm[deep] / steepest(bit, floor) + _SLACK_MM
+    cut = shapely.union_all(
+        shapely.buffer(shapely.linestrings(pieces[deep][:, :, :2]), clears_mm, quad_segs=8)
+    )
     return as_polygons(shapely.difference(rest, cut))
 
 
 def _worth(rest: Area, least_mm2: float) -> Area:
     """The parts of what is left that are worth a bit's coming."""
     return as_polygons(shapely.union_all([part for part in rest.geoms if part.area >= least_mm2]))
+
+
+def for_marks(flats: Sequence[Tool]) -> Tool:
+    """The flat bit that cuts the marks: the largest one that is slender enough, or the smallest."""
+    slender = [tool for tool in flats if tool.bit.diameter_mm <= _MARKS_MM]
+    return max(slender or [min(flats, key=_diameter)], key=_diameter)
+
+
+def _diameter(tool: Tool) -> float:
+    return tool.bit.diameter_mm
+
+
+def _worth_coming(rest: Area, tool: Tool, finer: Tool | None, manner: Manner, comes: bool) -> Area:
+    """The parts of what larger bits left that a flat bit is sent for.
+
+    Where a sloping bit comes by all walls afterwards, a part is worth it only if the flat bit clears it
+    sooner, its turning aside reckoned in, and if all of them save more than the change of bits takes;
+    ``comes`` says that it comes anyway.
+    """
+    if finer is None:
+        return _worth(rest, manner.least_left_mm2)
+    layers = ceil(manner.floor.least_mm / tool.steps.down_mm - 1e-9)
+    saved_s = 60.0 / _clears(finer) - 60.0 * layers / _clears(tool)
+    if saved_s <= 0.0:
+        return MultiPolygon()
+    worth = _worth(rest, max(manner.least_left_mm2, _ENTRY_S / saved_s))
+    saves_s = worth.area * saved_s - len(worth.geoms) * _ENTRY_S
+    return worth if saves_s > (0.0 if comes else manner.change_s) else MultiPolygon()
+
+
+def _clears(tool: Tool) -> float:
+    """What a bit clears at best, mm2 a minute."""
+    return tool.steps.over_mm * tool.speeds.feed_mm_min
 
 
 def _run(

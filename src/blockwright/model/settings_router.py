@@ -52,7 +52,7 @@ class RouterTable(Table):
         2.0, ge=0, le=10, description="Chamfer of the block's outer edge (mm). [pub: practitioner's notes]"
     )
     stock_mm: float = Field(
-        0.2,
+        0.1,
         ge=0,
         le=2,
         description="Wood that roughing leaves for the finishing passes (mm). [CP]",
@@ -91,7 +91,7 @@ class RouterTable(Table):
         examples=[20.0],
     )
     ramp_deg: float = Field(
-        4.0, ge=0.5, le=30, description="How steeply a bit is led down into wood (degrees). [CP]"
+        8.0, ge=0.5, le=30, description="How steeply a bit is led down into wood (degrees). [CP]"
     )
     smallest_area_mm2: float = Field(
         4.0,

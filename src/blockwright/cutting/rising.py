@@ -1,0 +1,143 @@
+"""Rising lanes: the ways of a slender bit where the waste is too narrow for the walls' full depth.
+
+They run along the middle of gaps, and into inside corners, and are as deep as both walls allow.
+"""
+
+from math import hypot
+
+import numpy as np
+import shapely
+from numba import njit
+from numpy.typing import NDArray
+from scipy.spatial import Voronoi
+
+from blockwright.cutting.distances import Distances
+from blockwright.cutting.lanes import CLEAR_MM, Lane, reach_mm, steepest
+from blockwright.cutting.wanted import Floor, as_polygons, grown, shrunk
+from blockwright.model.router import Bit
+from blockwright.model.units import Area
+
+_FAINT_MM = 0.012
+"""Corners that a wall's foot rounds off by less than twice this, mm, are left to it."""
+
+_SAMPLE_MM = 0.12
+"""Samples of an outline lie at most this far apart, mm."""
+
+_APART = 2.2
+"""Two sides meet in a line where their samples are at least so many times that far apart."""
+
+_CORNER = 0.35
+"""And where the way between them is at least this part of the way across the round that touches both: sides
+that meet at more than 139 degrees are one side, for the bit leaves no more than 0.06 mm there."""
+
+_SHORT_MM = 0.4
+"""Pieces that are shorter and lead nowhere are left out, mm: the lanes beside them cut there too."""
+
+_SWAY_MM = 0.012
+"""How far a middle line sways between samples of its two sides, mm [der: the square of their step over eight
+times the distance from them, a tenth of a mm and more]."""
+
+_STRAY_MM = 0.003
+"""How far a lane may be straightened, mm; it is raised by as much as that could make it too deep by."""
+
+
+def rising_lanes(work: Area, bit: Bit, floor: Floor, *, away: Distances) -> list[Lane]:
+    """Lanes along the middle of what is narrower than a wall is wide, as deep as both walls allow.
+
+    They run into inside corners, rising to the face, and along gaps that are too narrow for the least depth.
+    ``away`` are the distances in the work.
+    """
+    slope, tip = steepest(bit, floor), bit.tip_mm / 2.0 + CLEAR_MM
+    foot = reach_mm(bit, floor, 0.0)
+    narrow = as_polygons(shapely.difference(work, grown(shrunk(work, foot), foot)))
+    narrow = grown(shrunk(narrow, _FAINT_MM), 2.0 * _FAINT_MM)
+    # As far as the foot of the walls, at whose corners the lanes begin.
+    around = as_polygons(shapely.intersection(work, grown(narrow, foot)))
+    samples, step = _sampled(work, grown(narrow, 2.1 * foot)), _SAMPLE_MM
+    if len(samples) < 4:
+        return []
+    lines = _middles(samples, around, foot, tip, step)
+    if not len(lines):
+        return []
+    lanes = []
+    raised_mm = _STRAY_MM * hypot(1.0, slope)
+    for line in _leading_on(shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines)))):
+        # Samples of two sides that do not lie abreast make the middle line sway.
+        steady = shapely.segmentize(shapely.simplify(line, _SWAY_MM), _SAMPLE_MM / 2.0)
+        points = shapely.get_coordinates(steady)
+        depth = np.clip((away.at(points) - tip) * slope, 0.0, floor.least_mm)
+        places = np.column_stack([points, -depth])
+        kept = places[_straightened(places, _STRAY_MM)]
+        kept[:, 2] = np.minimum(kept[:, 2] + raised_mm, 0.0)
+        lanes.append(Lane(kept, closed=False))
+    return lanes
+
+
+def _leading_on(lines: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Lines without the short ones that no other goes on from."""
+    ends = np.array([shapely.get_coordinates(line)[[0, -1]] for line in lines])
+    _, place, met = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True, return_counts=True)
+    alone = (met[place.reshape(-1, 2)] == 1).any(axis=1)
+    kept: NDArray[np.object_] = lines[~alone | (shapely.length(lines) >= _SHORT_MM)]
+    return kept
+
+
+@njit(cache=True, nogil=True)
+def _straightened(points, within):  # type: ignore[no-untyped-def]
+    """Which points of a way in space are kept so that it strays so far at most (Douglas, Peucker 1973)."""
+    count = len(points)
+    kept = np.zeros(count, dtype=np.bool_)
+    kept[0] = kept[count - 1] = True
+    ahead = np.empty((count + 1, 2), dtype=np.int64)
+    ahead[0, 0], ahead[0, 1] = 0, count - 1
+    waiting = 1
+    while waiting:
+        waiting -= 1
+        a, b = ahead[waiting]
+        worst, at = within, -1
+        along = points[b] - points[a]
+        length = (along**2).sum()
+        for k in range(a + 1, b):
+            off = points[k] - points[a]
+            share = min(max((off * along).sum() / length, 0.0), 1.0) if length > 0.0 else 0.0
+            away = np.sqrt(((off - share * along) ** 2).sum())
+            if away > worst:
+                worst, at = away, k
+        if at >= 0:
+            kept[at] = True
+            ahead[waiting, 0], ahead[waiting, 1] = a, at
+            ahead[waiting + 1, 0], ahead[waiting + 1, 1] = at, b
+            waiting += 2
+    return kept
+
+
+def _sampled(work: Area, near: Area) -> NDArray[np.float64]:
+    """Places along those outlines of an area that lie within another one."""
+    lines = shapely.intersection(shapely.boundary(np.asarray(list(work.geoms), dtype=object)), near)
+    lines = shapely.segmentize(lines[~shapely.is_empty(lines)], _SAMPLE_MM)
+    return np.unique(shapely.get_coordinates(lines), axis=0)
+
+
+def _middles(
+    samples: NDArray[np.float64], work: Area, foot: float, tip: float, step: float
+) -> NDArray[np.object_]:
+    """Pieces of the medial axis of an area where it is nearer to the edge than a wall is wide."""
+    diagram = Voronoi(samples)
+    ends = np.asarray(diagram.ridge_vertices, dtype=np.int64)
+    pairs = np.asarray(diagram.ridge_points, dtype=np.int64)
+    known = (ends >= 0).all(axis=1)
+    ends, pairs = ends[known], pairs[known]
+    places = diagram.vertices[ends]
+    across = np.linalg.norm(samples[pairs[:, 0]] - samples[pairs[:, 1]], axis=1)
+    away = np.linalg.norm(places - samples[pairs[:, 0]][:, None], axis=2)
+    kept = (
+        (away.min(axis=1) < foot)
+        & (away.max(axis=1) < 2.0 * foot)
+        & (away.min(axis=1) > tip)
+        & (across > _APART * step)
+        & (across > 2.0 * _CORNER * away.max(axis=1))
+    )
+    places = places[kept]
+    shapely.prepare(work)
+    inside = shapely.contains_xy(work, places[:, 0]) & shapely.contains_xy(work, places[:, 1])
+    return np.asarray(shapely.linestrings(places[inside]), dtype=object)
