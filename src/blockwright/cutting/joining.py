@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.cutting.distances import GRID_MM, Distances
-from blockwright.cutting.lanes import Lane, steepest
+from blockwright.cutting.lanes import Lane, beside_mm, steepest
 from blockwright.cutting.ordering import Placed
 from blockwright.cutting.wanted import Floor
 from blockwright.model.router import CUT, RAPID, Bit, Moves
@@ -114,7 +114,7 @@ def _link_level(
     """
     if np.hypot(*(there - here)[:2]) > _FREE_LINK:
         return None
-    level_mm = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
+    level_mm = beside_mm(bit, floor)
     room = away.least_along(here, there) - _MARGIN_MM - level_mm
     depth = min(room * steepest(bit, floor), -float(here[2]), -float(there[2]))
     return -depth if depth >= _LEAST_LINK_MM else None
@@ -124,7 +124,7 @@ def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways:
     """Come down to a lane from above and go along it."""
     x, y, z = points[0]
     line.go(RAPID, (x, y, min(_OVER_MM, ways.safe_mm)))
-    if bit.kind in ("V", "tapered", "ball"):
+    if bit.kind in ("V", "tapered"):
         line.go(CUT, (x, y, z))
         line.follow(points[1:])
     else:
@@ -136,7 +136,7 @@ def _go_round(
     line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways, level: float
 ) -> None:
     """Go along a lane layer by layer, down to each on a slope; the bit stands at its first point."""
-    if not lane.layers or bit.kind in ("V", "tapered", "ball"):
+    if not lane.layers or bit.kind in ("V", "tapered"):
         line.follow(points if abs(points[0, 2] - level) > 1e-9 else points[1:])
         return
     slope = tan(radians(ways.ramp_deg))

@@ -6,7 +6,7 @@ clockwise that is climb cutting, which leaves the cleaner edge.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import radians, tan
+from math import atan, radians, tan
 
 import numpy as np
 import shapely
@@ -75,6 +75,17 @@ def steepest(bit: Bit, floor: Floor) -> float:
     return floor.slope
 
 
+def beside_mm(bit: Bit, floor: Floor) -> float:
+    """How much farther from the edge a bit's middle keeps than the wall's own line at the depth of its tip.
+
+    >>> beside_mm(Bit(1, "ball", "ball", 4.0, 2, 9.0), Floor(60.0, 1.5, 0.1, 4.5))  # 2 tan 30
+    1.1547005383792515
+    """
+    if bit.kind in ("V", "tapered"):
+        return bit.tip_mm / 2.0
+    return bit.radius_mm * (tan(atan(floor.slope) / 2.0) if bit.kind == "ball" else 1.0)
+
+
 def reach_mm(bit: Bit, floor: Floor, stock_mm: float) -> float:
     """How far from the wood that stays the middle of a bit is at least, where it cuts at the least depth."""
     if bit.kind in ("V", "tapered"):
@@ -116,7 +127,7 @@ def ring_lanes(
     while not region.is_empty:
         # As deep as the floor is under its middle, but never so that a wall would be undercut.
         depth = min(float(floor.depth_mm(away)), (away - radius) * floor.slope)
-        lanes += _lanes_of(region, depth, step_down_mm, near)
+        lanes += lanes_of(region, depth, step_down_mm, near)
         away += step_over_mm
         region = shrunk(region, step_over_mm)
         if near is not None and not region.is_empty and not shapely.intersects(region, near):
@@ -124,7 +135,7 @@ def ring_lanes(
     return lanes
 
 
-def _lanes_of(region: Area, depth: float, step_down_mm: float, near: Area | None) -> list[Lane]:
+def lanes_of(region: Area, depth: float, step_down_mm: float, near: Area | None) -> list[Lane]:
     """The rings of a region, or the parts of them that lie near to something, as lanes."""
     layers = _layers(depth, step_down_mm)
     rings = shapely.get_rings(shapely.orient_polygons(np.asarray(list(region.geoms), dtype=object)))
@@ -162,7 +173,7 @@ def _layers(depth: float, step_down_mm: float) -> tuple[float, ...]:
 def wall_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float = 0.0) -> list[Lane]:
     """The lane along the foot of every wall, all the way round."""
     region = shrunk(work, reach_mm(bit, floor, stock_mm))
-    return _lanes_of(region, floor.least_mm, floor.least_mm, None)
+    return lanes_of(region, floor.least_mm, floor.least_mm, None)
 
 
 def rising_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float) -> list[Lane]:

@@ -2,17 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 import shapely
 from shapely import affinity
 
+from blockwright.cutting.ball_lanes import Ball, ball_lanes, left_by_ball
 from blockwright.cutting.distances import Distances, distances_in
 from blockwright.cutting.feeds import Speeds, Steps
 from blockwright.cutting.joining import Ways, joined
 from blockwright.cutting.lanes import Lane, left_after, ring_lanes, rising_lanes, wall_lanes, with_spurs
 from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
+from blockwright.cutting.reaching import SLACK_MM
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
 from blockwright.model.blocks import BlockSet, Face, Kento
 from blockwright.model.router import Bit, Run
@@ -57,7 +60,8 @@ class Manner:
     """How a face is routed; lengths in mm.
 
     ``least_left_mm2`` is the least waste that a larger bit left for which a smaller one is taken: less is
-    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks.
+    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks, ``slack_mm`` how
+    much shallower than wanted a floor may be.
     """
 
     floor: Floor
@@ -67,18 +71,22 @@ class Manner:
     least_left_mm2: float
     mark_depth_mm: float
     chamfer_mm: float
+    slack_mm: float = SLACK_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Routed:
     """What the bits do on one face, in machine coordinates, and what they leave.
 
-    ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, in face coordinates.
+    ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, and the recesses of
+    marks that none fits into, in face coordinates. ``widest_mm`` is how far from all wood that stays its
+    widest place is.
     """
 
     runs: tuple[Run, ...]
     floor: Floor
     left: Area
+    widest_mm: float = inf
 
 
 def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
@@ -96,8 +104,9 @@ def off_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
 def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool], manner: Manner) -> Routed:
     """Say what each bit does on a face, the largest first.
 
-    Of bits for sloping walls the bluntest is taken; without one walls are upright. Ball bits have nothing to
-    do on a face of flats. Raises ValueError when there is no flat bit.
+    Of bits for sloping walls the bluntest is taken; without one the smallest ball bit steps down the walls,
+    and without that they are upright. Ball bits clear what flat ones left, or all of it where there is no
+    flat bit; marks are then left. Raises ValueError when there is neither.
     """
     here = blocks.as_on(face)
     work = as_polygons(on_machine(area_to_work(clear, here.block), here.block))
@@ -107,8 +116,11 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     sloping = sorted(
         (tool for tool in tools if tool.bit.kind in ("V", "tapered")), key=lambda tool: -tool.bit.angle_deg
     )
-    if not flats:
-        raise ValueError("a face is cleared by flat bits; there is none")
+    balls = sorted(
+        (tool for tool in tools if tool.bit.kind == "ball"), key=lambda tool: -tool.bit.diameter_mm
+    )
+    if not flats and not balls:
+        raise ValueError("a face is cleared by flat or ball bits; there is none")
     floor = floor_of(tools, manner)
     away = distances_in(work)
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
@@ -123,15 +135,20 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             step_down_mm=tool.steps.down_mm,
             within=None if place == 0 else _worth(rest, manner.least_left_mm2),
         )
-        if tool is flats[-1]:
-            if not sloping:
-                lanes += wall_lanes(work, tool.bit, floor)
-            lanes += _marks(blocks, face, tool.bit, manner)
+        if tool is flats[-1] and not sloping and not balls:
+            lanes += wall_lanes(work, tool.bit, floor)
+        what = "clearing" if lanes else "marks"
+        lanes += _marks(blocks, face, tool.bit, manner) if tool is flats[-1] else []
         if place == 0:
             rest = left_after(rest, work, tool.bit, floor, manner.stock_mm)
         else:
             rest = _left_by_lanes(rest, lanes, tool.bit)
-        runs += _run(lanes, tool, "clearing", floor, away, manner)
+        runs += _run(lanes, tool, what, floor, away, manner)
+    if balls:
+        more, rest = _clear_hollows(
+            balls, work, rest, floor, away, manner, whole=not flats, walls=not sloping
+        )
+        runs += more
     for tool in sloping[:1]:
         # So deep that no ridge is left between the wall's foot and what flat bits cleared.
         beside = manner.stock_mm + tool.bit.tip_mm / 2.0 + _LAP_MM
@@ -151,13 +168,41 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         rim = rim_lane(here.block, tool.bit, chamfer_mm=manner.chamfer_mm)
         lanes += [_moved(rim, here.block)] if rim else []
         runs += _run(lanes, tool, "walls", deep, away, manner)
-    rest = _worth(rest, _LEAST_TOLD_MM2)
-    return Routed(tuple(runs), floor, as_polygons(off_machine(rest, here.block)))
+    rest = _worth(as_polygons(shapely.union_all([rest, *_marks_left(blocks, face, flats)])), _LEAST_TOLD_MM2)
+    widest_mm = float(away.away.max(initial=0.0))
+    return Routed(tuple(runs), floor, as_polygons(off_machine(rest, here.block)), widest_mm)
+
+
+def _clear_hollows(
+    balls: Sequence[Tool],
+    work: Area,
+    rest: Area,
+    floor: Floor,
+    away: Distances,
+    manner: Manner,
+    *,
+    whole: bool,
+    walls: bool,
+) -> tuple[list[Run], Area]:
+    """What ball bits do, the largest first, and what they leave of the waste that was left to them.
+
+    ``whole``: nothing was cleared before. ``walls``: the smallest cuts the walls too.
+    """
+    runs: list[Run] = []
+    taken_mm = floor.foot_mm + 2.0 * manner.stock_mm
+    for tool in balls:
+        first, last = whole and tool is balls[0], walls and tool is balls[-1]
+        ball = Ball(tool.bit, floor, tool.steps, 0.0 if walls else manner.stock_mm, manner.slack_mm)
+        within = None if first else _worth(rest, manner.least_left_mm2)
+        lanes = ball_lanes(work, ball, within=within, walls=last)
+        rest = left_by_ball(rest, work, ball, lanes, whole=first, walls=last, taken_mm=taken_mm)
+        runs += _run(lanes, tool, "clearing", floor, away, manner)
+    return runs, rest
 
 
 def floor_of(tools: Sequence[Tool], manner: Manner) -> Floor:
     """How deep a face is wanted to be; with upright walls where no bit cuts sloping ones."""
-    sloping = any(tool.bit.kind in ("V", "tapered") for tool in tools)
+    sloping = any(tool.bit.kind in ("V", "tapered", "ball") for tool in tools)
     return manner.floor if sloping else replace(manner.floor, wall_deg=UPRIGHT_DEG)
 
 
@@ -167,10 +212,10 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     """
     block = blocks.as_on(face).block
     flats = [tool.bit for tool in tools if tool.bit.kind == "flat"]
-    radius = min(bit.radius_mm for bit in flats)
+    radius = min((bit.radius_mm for bit in flats), default=0.0)
     parts = [
         shapely.linestrings(into_corner(kento.kagi_wall, radius)).buffer(radius + _GENEROUS_MM)
-        for kento in blocks.marks_of(face)
+        for kento in (blocks.marks_of(face) if flats else ())
     ]
     if manner.chamfer_mm > 0.0 and any(tool.bit.kind == "V" for tool in tools):
         parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
@@ -216,6 +261,17 @@ def _marks(blocks: BlockSet, face: Face, bit: Bit, manner: Manner) -> list[Lane]
             if not recess.buffer(-bit.radius_mm).is_empty:
                 lanes += mark_lanes(recess, bit, depth_mm=manner.mark_depth_mm, corner=corner)
     return lanes
+
+
+def _marks_left(blocks: BlockSet, face: Face, flats: Sequence[Tool]) -> list[Region]:
+    """The recesses of a face's marks, on the machine, that no flat bit of the set fits into."""
+    here = blocks.as_on(face)
+    recesses = [recess for kento in blocks.marks_of(face) for recess, _ in _recesses(kento, here.block)]
+    return [
+        recess
+        for recess in recesses
+        if not flats or recess.buffer(-min(tool.bit.radius_mm for tool in flats)).is_empty
+    ]
 
 
 def _recesses(kento: Kento, block: Region) -> list[tuple[Region, tuple[PointMm, PointMm, PointMm] | None]]:
