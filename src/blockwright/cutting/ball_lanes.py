@@ -26,6 +26,10 @@ _THIN_MM = 0.06
 _FOOT_MM = 0.1
 """So near to the foot of a wall it is not asked for the least depth yet, mm."""
 
+_BEFORE = 0.3
+"""How far before a gap or a corner into which a ball does not fit its round still lacks depth, in radii,
+seen on simulated faces."""
+
 _HALVINGS = 40
 
 
@@ -205,7 +209,9 @@ def left_by_ball(
         swept = grown(shrunk(work, nearest), to_wall)
         left = shapely.difference(rest, swept)
         if walls:
-            left = shapely.union(left, shapely.difference(work, swept))
+            # Where it did not get in, it left the ground before it too shallow as well.
+            narrow = grown(_thinned(shapely.difference(work, swept)), _BEFORE * ball.bit.radius_mm)
+            left = shapely.union(left, shapely.intersection(narrow, work))
         return _thinned(left)
     lines = [
         shapely.buffer(

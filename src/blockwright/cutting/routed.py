@@ -57,7 +57,7 @@ def set_up(
     settings = table.router
     if all(bit.kind not in CLEARING_KINDS for bit in bits):
         raise SettingsError(
-            "print.toml: [cutting.router] bits names no flat bit and no ball bit; one of these at least clears "
+            "print.toml: [cutting.router] bits names no flat bit and no ball bit; one at least must clear "
             "the faces."
         )
     machine = replace(machine, arcs=machine.arcs and settings.arcs)
