@@ -35,6 +35,9 @@ _STEEPEST = 2.8
 _AT_FOOT_MM = 0.3
 """A rising lane that ends so near to a wall's foot begins there."""
 
+_HELD_MM = 0.15
+"""A ring that is shallower than the floor under its bit's middle by more than this, mm, has another near."""
+
 _LITTLE = 0.2
 """A layer may be deeper by this part of a step, which spares another round [CP]."""
 
@@ -99,10 +102,30 @@ def swept(work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
     return grown(shrunk(work, reach_mm(bit, floor, stock_mm)), level_mm)
 
 
-def left_after(rest: Area, work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
-    """What a bit leaves of the waste that was left to it, but for threads between its lanes."""
-    left = shapely.difference(rest, swept(work, bit, floor, stock_mm))
+def left_after(
+    rest: Area, work: Area, bit: Bit, floor: Floor, stock_mm: float, *, slack_mm: float = 0.3
+) -> Area:
+    """What a bit leaves of the waste that was left to it, but for threads between its lanes.
+
+    What lies under a wide bit that a wall holds up is left where the floor lacks more than ``slack_mm``.
+    """
+    first = reach_mm(bit, floor, stock_mm)
+    cleared = swept(work, bit, floor, stock_mm)
+    deep = _deep_as(bit, floor, first)
+    if deep < float(floor.depth_mm(first)) - _HELD_MM and floor.growth > 0.0:
+        enough = (deep + slack_mm - floor.least_mm) / floor.growth
+        let_down = grown(shrunk(work, _let_down_mm(bit.radius_mm, floor)), bit.radius_mm)
+        cleared = as_polygons(
+            shapely.union(let_down, shapely.difference(cleared, shrunk(work, max(enough, 0.0))))
+        )
+    left = shapely.difference(rest, cleared)
     return grown(shrunk(as_polygons(left), _THIN_MM), _THIN_MM)
+
+
+def _deep_as(bit: Bit, floor: Floor, away_mm: float) -> float:
+    """How deep a ring is: as the floor is under its middle, but never so that a wall would be undercut."""
+    radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
+    return min(float(floor.depth_mm(away_mm)), (away_mm - radius) * floor.slope)
 
 
 def ring_lanes(
@@ -125,14 +148,28 @@ def ring_lanes(
     away = reach_mm(bit, floor, stock_mm)
     region = shrunk(work, away)
     while not region.is_empty:
-        # As deep as the floor is under its middle, but never so that a wall would be undercut.
-        depth = min(float(floor.depth_mm(away)), (away - radius) * floor.slope)
+        depth = _deep_as(bit, floor, away)
         lanes += lanes_of(region, depth, step_down_mm, near)
-        away += step_over_mm
-        region = shrunk(region, step_over_mm)
+        step_mm = step_over_mm
+        if depth < float(floor.depth_mm(away)) - _HELD_MM:
+            # The wall holds a wide bit up: the next ring lies where it gets down to the floor.
+            step_mm = min(step_mm, max(_let_down_mm(radius, floor) - away, CLEAR_MM))
+        away += step_mm
+        region = shrunk(region, step_mm)
         if near is not None and not region.is_empty and not shapely.intersects(region, near):
             break
     return lanes
+
+
+def _let_down_mm(radius_mm: float, floor: Floor) -> float:
+    """How far from the edge a flat bit's middle is where its own edge is at the wall and the floor under it.
+
+    >>> round(_let_down_mm(6.0, Floor(60.0, 1.5, 0.1, 4.5)), 3)  # (1.5 + 6 tan 60) / (tan 60 - 0.1)
+    7.287
+    """
+    at_most = radius_mm + floor.most_mm / floor.slope
+    rises = floor.slope - floor.growth
+    return min((floor.least_mm + floor.slope * radius_mm) / rises, at_most) if rises > 0.0 else at_most
 
 
 def lanes_of(region: Area, depth: float, step_down_mm: float, near: Area | None) -> list[Lane]:

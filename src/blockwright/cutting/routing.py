@@ -15,7 +15,7 @@ from blockwright.cutting.joining import Ways, joined
 from blockwright.cutting.lanes import Lane, left_after, ring_lanes, rising_lanes, wall_lanes, with_spurs
 from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
-from blockwright.cutting.reaching import SLACK_MM
+from blockwright.cutting.reaching import LEAST_SLACK_MM, SLACK_MM
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
 from blockwright.model.blocks import BlockSet, Face, Kento
 from blockwright.model.router import Bit, Run
@@ -131,7 +131,7 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             tool.bit,
             floor,
             stock_mm=manner.stock_mm,
-            step_over_mm=tool.steps.over_mm,
+            step_over_mm=_step_over(tool, manner),
             step_down_mm=tool.steps.down_mm,
             within=None if place == 0 else _worth(rest, manner.least_left_mm2),
         )
@@ -140,7 +140,7 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         what = "clearing" if lanes else "marks"
         lanes += _marks(blocks, face, tool.bit, manner) if tool is flats[-1] else []
         if place == 0:
-            rest = left_after(rest, work, tool.bit, floor, manner.stock_mm)
+            rest = left_after(rest, work, tool.bit, floor, manner.stock_mm, slack_mm=manner.slack_mm)
         else:
             rest = _left_by_lanes(rest, lanes, tool.bit)
         runs += _run(lanes, tool, what, floor, away, manner)
@@ -220,6 +220,13 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     if manner.chamfer_mm > 0.0 and any(tool.bit.kind == "V" for tool in tools):
         parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
     return as_polygons(shapely.union_all(parts))
+
+
+def _step_over(tool: Tool, manner: Manner) -> float:
+    """How far apart a flat bit's rings lie: where the last ends the floor lacks no more than its slack."""
+    growth = manner.floor.growth
+    most_mm = max(manner.slack_mm, LEAST_SLACK_MM) / growth if growth > 0.0 else inf
+    return min(tool.steps.over_mm, most_mm)
 
 
 def _left_by_lanes(rest: Area, lanes: Sequence[Lane], bit: Bit, *, least_mm: float = 0.0) -> Area:
