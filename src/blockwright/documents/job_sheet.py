@@ -116,6 +116,7 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
         sheet,
         routing.work,
         {bit.name: bit for bit in job.bits},
+        idle=routing.idle,
         x=frame.left,
         y=y,
         width=frame.measure,
@@ -123,6 +124,8 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
     whole = f"{time_words(routing.router_min)} in all, tool changes included"
     sheet.label(whole, _NOTE, frame.right - 1.0, y + 4.0, align="right")
     y += 6.6
+    for held in dict.fromkeys(work.held for work in routing.work if work.held):
+        y = sheet.write(held, _NOTE, frame.left, y, frame.measure) + 0.6
     half = (frame.measure - 8.0) / 2
     left = _draw_list(sheet, "What matters", _matters(job), frame.left, y, half, scale, _MATTERS)
     right = _draw_list(
