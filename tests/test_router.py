@@ -1,6 +1,7 @@
 """Routed faces through the whole job: programs, the shop's folder, what is told, and programs checked."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -8,9 +9,12 @@ import pytest
 import tomlkit
 
 from blockwright import project
+from blockwright.bits import add_bit, add_machine, show_machine
 from blockwright.cutting.reading_program import read_program
 from blockwright.documents.height_png import read_heights
 from blockwright.model.errors import BlockwrightError
+from blockwright.model.router import Bit
+from blockwright.studio import open_studio
 from tiny_print import set_value, tree_hashes
 
 
@@ -76,6 +80,27 @@ def test_the_same_print_gives_the_same_programs(routed: Path) -> None:
     (routed / "out" / "cutting" / "value.json").unlink()
     project.make(routed)
     assert tree_hashes(routed / "out" / "cutting") == before
+
+
+def test_what_is_to_be_said_of_the_bits_is_said_once_and_not_on_every_face(
+    made_print: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_value(made_print, "method", '"router"')
+    monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "home"))
+    studio = open_studio()
+    plain = show_machine(studio, "plain table router").machine
+    add_machine(studio, replace(plain, name="slow", rpm=(20000.0, 24000.0), feed_mm_min=1500.0))
+    add_bit(studio, Bit(0, "90 mm flat", "flat", 90.0, 2, 20.0, shank_mm=12.0))
+    document: Any = tomlkit.parse((made_print / "print.toml").read_text(encoding="utf-8"))
+    document["cutting"]["router"] = {"machine": "slow", "bits": ["90 mm flat", "6 mm flat"]}
+    (made_print / "print.toml").write_text(tomlkit.dumps(document), encoding="utf-8")
+    project.make(made_print, upto="cutting")
+    told = json.loads((made_print / "out" / "cutting" / "cutting.json").read_text(encoding="utf-8"))
+    assert len(told["faces"]) > 1
+    said = [(each["code"], each["message"]) for each in told["findings"] if each["code"].startswith("bit-")]
+    assert [code for code, _ in said] == ["bit-too-large", "bit-rubs"]
+    assert said[0][1].startswith("90 mm flat fits nowhere on the faces")
+    assert said[1][1].startswith("6 mm flat could be fed ")
 
 
 def test_programs_are_checked_whoever_wrote_them(routed: Path) -> None:

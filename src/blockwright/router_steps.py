@@ -23,6 +23,7 @@ from blockwright.model.shelf import RouterShelf
 from blockwright.telling import file_name
 
 if TYPE_CHECKING:
+    from blockwright.cutting.bit_findings import FaceBits
     from blockwright.cutting.routed import Bench
     from blockwright.cutting.routing import Routed
     from blockwright.documents.program import Program, ProgramFacts
@@ -79,21 +80,24 @@ def route(blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, in
     """Route the faces that are to be, write their programs and heights, and tell what came of it.
 
     Programs that would harm a face are not written. Raises BitError where bits or machine are not on the
-    shelf, SettingsError where none of them is flat.
+    shelf, SettingsError where none of them clears.
     """
+    from blockwright.cutting.bit_findings import FaceBits, told_of_bits
+
     on = {face.name: board for board in blocks.boards for face in board.faces}
 
-    def one(pair: tuple[Face, FaceCut]) -> tuple[FaceCut, tuple[Finding, ...]]:
+    def one(pair: tuple[Face, FaceCut]) -> tuple[FaceCut, tuple[Finding, ...], FaceBits | None]:
         face, face_cut = pair
         if face_cut.method != "router":
-            return face_cut, ()
+            return face_cut, (), None
         return _route(blocks, face, on[face.name], face_cut, settings, shelf, into)
 
     # Offsets and compiled loops release the interpreter; more at once than cores would only take memory.
     with ThreadPoolExecutor(min(os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
         done = list(pool.map(one, zip(blocks.faces, cut.faces, strict=True)))
-    findings = [*cut.findings, *(finding for _, told in done for finding in told)]
-    return Cut(tuple(face_cut for face_cut, _ in done), tuple(findings))
+    of_bits = told_of_bits([bits for _, _, bits in done if bits is not None])
+    findings = [*cut.findings, *(finding for _, told, _ in done for finding in told), *of_bits]
+    return Cut(tuple(face_cut for face_cut, _, _ in done), tuple(findings))
 
 
 def _route(
@@ -104,7 +108,8 @@ def _route(
     settings: Settings,
     shelf: RouterShelf,
     into: Path,
-) -> tuple[FaceCut, tuple[Finding, ...]]:
+) -> "tuple[FaceCut, tuple[Finding, ...], FaceBits]":
+    from blockwright.cutting.bit_findings import FaceBits
     from blockwright.cutting.last_bit import last_bits
     from blockwright.cutting.proving import check_program
     from blockwright.cutting.reading_program import read_program
@@ -130,7 +135,7 @@ def _route(
     )
     each_bit = [read_program(write_program([run], bench.machine, facts)[0].text) for run in routed.runs]
     others = []
-    for tools, other in choices(blocks, face, cut, bench):
+    for tools, other in choices(blocks, face, cut, bench, routed):
         texts = [read_program(each.text) for each in write_program(other.runs, bench.machine, facts)]
         others.append(choice(tools, other, texts, bench.machine, table))
     folder = into / shop_folder(face.name)
@@ -156,7 +161,8 @@ def _route(
     write_height_png(
         folder / HEIGHTS, np.ascontiguousarray(proof.surface.heights[::-1]), step_mm=proof.surface.step_mm
     )
-    return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings
+    bits = FaceBits(bench.machine, bench.tools, bench.manner, routed)
+    return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings, bits
 
 
 def check_texts(

@@ -82,6 +82,20 @@ def test_it_says_what_the_shop_needs(tmp_path: Path) -> None:
     assert re.search(r"1\.5 to 4\.5 mm; deepest here 3\.10 mm", words)
 
 
+def test_bits_that_are_held_and_those_not_needed_are_told_below_the_table(tmp_path: Path) -> None:
+    routing = job().cut.routing
+    assert routing is not None
+    held = "6 mm flat could be fed 6020 mm a minute, bench router does 3000 at most."
+    work = tuple(replace(each, held=held) for each in routing.work[:2]) + routing.work[2:]
+    told = replace(job(), cut=replace(job().cut, routing=replace(routing, work=work, idle=("12 mm flat",))))
+    write_job_sheet(tmp_path / "job.pdf", told)
+    words = words_of(tmp_path / "job.pdf")
+    assert "Not needed on this face: 12 mm flat." in words
+    assert words.count(held) == 1
+    write_job_sheet(tmp_path / "job.pdf", job())
+    assert "Not needed" not in words_of(tmp_path / "job.pdf")
+
+
 def test_it_never_says_that_a_program_is_safe(tmp_path: Path) -> None:
     write_job_sheet(tmp_path / "job.pdf", job())
     words = words_of(tmp_path / "job.pdf").lower()

@@ -77,8 +77,8 @@ def test_the_router_is_among_the_cautions_where_there_is_one(texts: list[str], t
     assert len(by_hand) == len(texts) - 1
 
 
-def test_a_program_that_was_held_back_is_said_to_be(tmp_path: Path) -> None:
-    held = replace(routing(PLACE), held_back=True, gouge_mm2=1.25)
+def test_a_program_that_was_held_back_and_a_bit_that_is_not_needed_are_said_to_be(tmp_path: Path) -> None:
+    held = replace(routing(PLACE), held_back=True, gouge_mm2=1.25, idle=("3 mm ball",))
     faces = tuple(
         replace(each, routing=held) if each.routing is not None else each
         for each in routed_packet().cut.faces
@@ -86,6 +86,7 @@ def test_a_program_that_was_held_back_is_said_to_be(tmp_path: Path) -> None:
     texts = pages(tmp_path / "packet.pdf", replace(routed_packet(), cut=Cut(faces)))
     (page,) = [text for text in texts if text.startswith("A back, routed")]
     assert "No program was written: it would cut 1.25 mm² of the wood that stays" in page
+    assert "Not needed on this face: 3 mm ball." in page
 
 
 def drawn(path: Path, *, zero: bool) -> NDArray[np.int64]:

@@ -70,7 +70,17 @@ def routing_of(cut: FaceCut, *, held_back: bool = False) -> Routing:
         machine="the router by the window",
         work=(
             BitWork("6 mm flat", "clears wide waste", 16000, 2400, 600, 900, 12.0, ("1-6-mm-flat.ngc",)),
-            BitWork("60 degree V", "walls and corners", 18000, 1200, 400, 2100, 6.4, ("2-60-degree-V.ngc",)),
+            BitWork(
+                "60 degree V",
+                "walls and corners",
+                18000,
+                1200,
+                400,
+                2100,
+                6.4,
+                ("2-60-degree-V.ngc",),
+                "It could be fed 1900 mm a minute.",
+            ),
         ),
         router_min=18.4,
         lower_bound_min=14.2,
@@ -85,6 +95,7 @@ def routing_of(cut: FaceCut, *, held_back: bool = False) -> Routing:
         narrow=(Narrow((x, y), 0.22), Narrow((x + 3.0, y), 0.31)),
         choices=CHOICES,
         held_back=held_back,
+        idle=("3 mm ball",),
     )
 
 

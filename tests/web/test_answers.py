@@ -12,6 +12,7 @@ from blockwright.deciding import change
 from blockwright.decisions import compose, parse
 from blockwright.looking import STAGES, Look, StageLook
 from blockwright.model.settings import PrintTable, Settings
+from blockwright.model.settings_router import RouterTable
 from blockwright.web import words
 from blockwright.web.acts import read_act
 from blockwright.web.answering import Answer
@@ -484,6 +485,21 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [{"cutting.face": ()}],
     ),
     (
+        _raw("bit-too-large", "12 mm flat fits nowhere.", bit="12 mm flat", bits='["3 mm flat", "60° V"]'),
+        FRESH,
+        [{"cutting.router": RouterTable(bits=("3 mm flat", "60° V")).model_dump()}],
+    ),
+    (
+        _raw("bit-not-needed", "3 mm ball has nothing to do.", "note", bit="3 mm ball", bits='["3 mm flat"]'),
+        FRESH,
+        [{"cutting.router": RouterTable(bits=("3 mm flat",)).model_dump()}],
+    ),
+    (
+        _raw("bit-rubs", "Each tooth takes 0.02 mm.", bit="3 mm flat", machine="big"),
+        FRESH,
+        [],
+    ),
+    (
         _raw(
             "impressions-apart", "Impression 3 (A back) and impression 7 (D front) come to lie apart.", at=AT
         ),
@@ -646,6 +662,8 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         (_raw("pot-too-small", "Its pot holds 3 g.", colour="reed", ink=12), "/shelf/ink/12"),
         (_raw("unknown-shelf-ink", "There is no ink 40.", colour="reed"), "/shelf"),
         (_raw("unknown-pigment", "It is not at hand.", pigment="viridien"), "/shelf"),
+        (_raw("bit-rubs", "Each tooth takes 0.02 mm.", bit="3 mm flat", machine="big"), "/shelf/bits"),
+        (_raw("bit-too-large", "12 mm flat fits nowhere.", bit="12 mm flat"), "/shelf/bits"),
         (_raw("inks-unsure", "They are not known surely.", "note"), "/shelf/paints"),
     ],
 )

@@ -145,6 +145,17 @@ def test_the_bits_are_offered_with_both_their_minutes(routed: Opened) -> None:
     assert [words.bits_here in row for row in rows] == [True, False, False]
 
 
+def test_what_holds_a_bit_back_and_a_bit_that_is_not_needed_are_said(routed: Opened) -> None:
+    text = unescape(routed.get("cutting").text)
+    assert "It could be fed 1900 mm a minute." in text
+    assert f"<li>3 mm ball: {words.bit_idle}</li>" in text
+    settings = look(routed.folder).settings
+    assert settings is not None
+    router = settings.cutting.router.model_copy(update={"bits": ("6 mm flat", "60 degree V", "3 mm ball")})
+    chosen = settings.model_copy(update={"cutting": settings.cutting.model_copy(update={"router": router})})
+    assert [row.here for row in _shown(chosen, routed).choices] == [True, False, False]
+
+
 def test_chosen_bits_are_written_and_taken_back(routed: Opened) -> None:
     sent = re.findall(r"hx-vals='([^']*set-router-bits[^']*)'", routed.get("cutting").text)
     assert len(sent) == 2

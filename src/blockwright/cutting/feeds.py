@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from math import ceil, cos, floor, radians, sin, tan
+from math import ceil, cos, floor, radians, sin, sqrt, tan
 from typing import Literal
 
 import numpy as np
@@ -24,6 +24,9 @@ WoodClass = Literal["hardwood", "softwood", "MDF"]
 
 CAREFUL_CLASS: WoodClass = "hardwood"
 """What a wood is reckoned as that is not known: the smallest chip."""
+
+FINEST_RIDGE_MM = 0.02
+"""Lanes of a ball bit lie no nearer than the ridges between them ask for that are no higher than this, mm."""
 
 _PLYWOOD = "plywood"
 
@@ -105,7 +108,8 @@ def steps_for(bit: Bit, wood_class: WoodClass, settings: RouterTable) -> Steps:
     """How deep a bit's passes go in a wood, and how far apart they lie; what the settings say holds.
 
     Both are parts of the bit's diameter, of a tapered bit's tip. No pass is deeper than the bit's edges are
-    long.
+    long, and those of a ball bit lie so near that even where the last of them ends, a whole step from the
+    next place, what is left is no higher than the depth's slack.
     """
     of_mm = bit.tip_mm if bit.kind == "tapered" else bit.diameter_mm
     down, over_percent = _step_rows()[bit.kind, wood_class]
@@ -118,7 +122,30 @@ def steps_for(bit: Bit, wood_class: WoodClass, settings: RouterTable) -> Steps:
     own = asked[bit.kind]
     if settings.step_down_diameters is not None:
         down = settings.step_down_diameters
-    return Steps(min(down * of_mm, bit.cutting_mm), (over_percent if own is None else own) / 100.0 * of_mm)
+    over_mm = (over_percent if own is None else own) / 100.0 * of_mm
+    if bit.kind == "ball":
+        over_mm = min(over_mm, half_chord_mm(bit, max(settings.depth_slack_mm, FINEST_RIDGE_MM)))
+    return Steps(min(down * of_mm, bit.cutting_mm), over_mm)
+
+
+def ridge_mm(bit: Bit, step_over_mm: float) -> float:
+    """How high the ridges between a ball bit's lanes are, these so far apart [Machinery's Handbook].
+
+    >>> ridge_mm(Bit(1, "ball", "ball", 10.0, 2, 20.0), 6.0)
+    1.0
+    """
+    half_mm = min(step_over_mm / 2.0, bit.radius_mm)
+    return bit.radius_mm - sqrt(bit.radius_mm**2 - half_mm**2)
+
+
+def half_chord_mm(bit: Bit, high_mm: float) -> float:
+    """How far from its axis a ball bit's edge is no higher than this above its tip; 0 for no height.
+
+    >>> half_chord_mm(Bit(1, "ball", "ball", 10.0, 2, 20.0), 1.0)
+    3.0
+    """
+    high_mm = min(max(high_mm, 0.0), bit.radius_mm)
+    return sqrt(high_mm * (2.0 * bit.radius_mm - high_mm))
 
 
 def speeds_for(

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.cutting.distances import Distances
-from blockwright.cutting.lanes import CLEAR_MM, Lane, steepest
+from blockwright.cutting.lanes import CLEAR_MM, Lane, beside_mm, steepest
 from blockwright.cutting.ordering import Placed
 from blockwright.cutting.wanted import Floor
-from blockwright.model.router import CUT, RAPID, Bit, Moves
+from blockwright.model.router import CLEARING_KINDS, CUT, RAPID, Bit, Moves
 
 _OVER_MM = 0.6
 """How far above the wood a bit comes down fast, mm [CP]."""
@@ -120,22 +120,23 @@ def _link_level(
     """
     if np.hypot(*(there - here)[:2]) > _FREE_LINK:
         return None
-    room = _room_mm(here, there, bit, away)
+    room = _room_mm(here, there, bit, floor, away)
     depth = min(room * steepest(bit, floor), -float(here[2]), -float(there[2]))
     return -depth if depth >= _LEAST_LINK_MM else None
 
 
-def _room_mm(here: NDArray[np.float64], there: NDArray[np.float64], bit: Bit, away: Distances) -> float:
+def _room_mm(
+    here: NDArray[np.float64], there: NDArray[np.float64], bit: Bit, floor: Floor, away: Distances
+) -> float:
     """How far the flat of a bit's tip, or its side, stays from the wood that stays, on a straight way."""
-    level_mm = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
-    return away.least_along(here, there) - level_mm - CLEAR_MM
+    return away.least_along(here, there) - beside_mm(bit, floor) - CLEAR_MM
 
 
 def is_free(
     here: NDArray[np.float64], there: NDArray[np.float64], *, bit: Bit, floor: Floor, away: Distances
 ) -> bool:
     """Whether a bit may go straight from one place to another, as deep as the less deep of them."""
-    room = _room_mm(here, there, bit, away)
+    room = _room_mm(here, there, bit, floor, away)
     return room * steepest(bit, floor) >= -max(float(here[2]), float(there[2])) - _SLIGHT_MM
 
 
@@ -143,7 +144,7 @@ def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways:
     """Come down to a lane from above and go along it."""
     level = min(_OVER_MM, ways.safe_mm)
     line.go(RAPID, (points[0, 0], points[0, 1], level))
-    if bit.kind == "flat":
+    if bit.kind in CLEARING_KINDS:
         level = _JUST_ABOVE_MM
         line.go(CUT, (points[0, 0], points[0, 1], level))
     _go_round(line, lane, points, bit, ways, level)
@@ -194,7 +195,7 @@ def _go_round(
     line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways, level: float
 ) -> None:
     """Go along a lane layer by layer, down to each on a slope; the bit stands at its first point."""
-    if bit.kind != "flat":
+    if bit.kind not in CLEARING_KINDS:
         _led_down(line, lane, points, level, _SLENDER_SLOPE, straight=True)
         return
     if not lane.layers:

@@ -6,7 +6,7 @@ clockwise that is climb cutting, which leaves the cleaner edge.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import radians, tan
+from math import atan, radians, tan
 
 import numpy as np
 import shapely
@@ -30,6 +30,9 @@ _SHORT_MM = 0.4
 _SPOT_MM = 3.0
 """A spot round which a flat bit has a shorter way than this, mm, is too small to be led down in."""
 
+
+_HELD_MM = 0.15
+"""A ring that is shallower than the floor under its bit's middle by more than this, mm, has another near."""
 
 _LITTLE = 0.2
 """A layer may be deeper by this part of a step, which spares another round [CP]."""
@@ -61,6 +64,17 @@ def steepest(bit: Bit, floor: Floor) -> float:
     return floor.slope
 
 
+def beside_mm(bit: Bit, floor: Floor) -> float:
+    """How much farther from the edge a bit's middle keeps than the wall's own line at the depth of its tip.
+
+    >>> beside_mm(Bit(1, "ball", "ball", 4.0, 2, 9.0), Floor(60.0, 1.5, 0.1, 4.5))  # 2 tan 30
+    1.1547005383792515
+    """
+    if bit.kind in ("V", "tapered"):
+        return bit.tip_mm / 2.0
+    return bit.radius_mm * (tan(atan(floor.slope) / 2.0) if bit.kind == "ball" else 1.0)
+
+
 def reach_mm(bit: Bit, floor: Floor, stock_mm: float) -> float:
     """How far from the wood that stays the middle of a bit is at least, where it cuts at the least depth."""
     if bit.kind in ("V", "tapered"):
@@ -82,10 +96,30 @@ def swept(work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
     return grown(standing(work, bit, floor, stock_mm), level_mm)
 
 
-def left_after(rest: Area, work: Area, bit: Bit, floor: Floor, stock_mm: float) -> Area:
-    """What a bit leaves of the waste that was left to it, but for threads between its lanes."""
-    left = shapely.difference(rest, swept(work, bit, floor, stock_mm))
+def left_after(
+    rest: Area, work: Area, bit: Bit, floor: Floor, stock_mm: float, *, slack_mm: float = 0.3
+) -> Area:
+    """What a bit leaves of the waste that was left to it, but for threads between its lanes.
+
+    What lies under a wide bit that a wall holds up is left where the floor lacks more than ``slack_mm``.
+    """
+    first = reach_mm(bit, floor, stock_mm)
+    cleared = swept(work, bit, floor, stock_mm)
+    deep = _deep_as(bit, floor, first)
+    if deep < float(floor.depth_mm(first)) - _HELD_MM and floor.growth > 0.0:
+        enough = (deep + slack_mm - floor.least_mm) / floor.growth
+        let_down = grown(shrunk(work, _let_down_mm(bit.radius_mm, floor)), bit.radius_mm)
+        cleared = as_polygons(
+            shapely.union(let_down, shapely.difference(cleared, shrunk(work, max(enough, 0.0))))
+        )
+    left = shapely.difference(rest, cleared)
     return grown(shrunk(as_polygons(left), _THIN_MM), _THIN_MM)
+
+
+def _deep_as(bit: Bit, floor: Floor, away_mm: float) -> float:
+    """How deep a ring is: as the floor is under its middle, but never so that a wall would be undercut."""
+    radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
+    return min(float(floor.depth_mm(away_mm)), (away_mm - radius) * floor.slope)
 
 
 def ring_lanes(
@@ -113,23 +147,42 @@ def ring_lanes(
     lanes: list[Lane] = []
     away = reach_mm(bit, floor, stock_mm)
     region = standing(work, bit, floor, stock_mm)
-    first = True
+    first, held, step_mm = True, False, step_over_mm
     while not region.is_empty:
-        # As deep as the floor is under its middle, but never so that a wall would be undercut.
-        depth = min(float(floor.depth_mm(away)), (away - radius) * floor.slope)
+        depth = _deep_as(bit, floor, away)
         layers = _layers(depth, step_down_mm)
-        inner = shrunk(region, step_over_mm)
-        if not first:
-            ways = innermost(region, inner, step_over_mm, clears)
+        next_mm, held_before, held = step_over_mm, held, depth < float(floor.depth_mm(away)) - _HELD_MM
+        if held:
+            # The wall holds a wide bit up: the next ring lies where it gets down to the floor.
+            next_mm = min(next_mm, max(_let_down_mm(radius, floor) - away, CLEAR_MM))
+        inner = shrunk(region, next_mm)
+        if not first and not held_before:
+            ways = innermost(region, inner, step_mm, clears)
             lanes += _around(ways.rings, depth, layers, near)
             lanes += [_lane(way, depth, layers, closed=False) for way in _close_to(ways.open, near)]
-        elif along_walls:
+        elif along_walls or not first:
             lanes += _around(list(region.geoms), depth, layers, near)
-        away += step_over_mm
-        region, first = inner, False
+        away += next_mm
+        region, step_mm, first = inner, next_mm, False
         if near is not None and not region.is_empty and not shapely.intersects(region, near):
             break
     return lanes
+
+
+def _let_down_mm(radius_mm: float, floor: Floor) -> float:
+    """How far from the edge a flat bit's middle is where its own edge is at the wall and the floor under it.
+
+    >>> round(_let_down_mm(6.0, Floor(60.0, 1.5, 0.1, 4.5)), 3)  # (1.5 + 6 tan 60) / (tan 60 - 0.1)
+    7.287
+    """
+    at_most = radius_mm + floor.most_mm / floor.slope
+    rises = floor.slope - floor.growth
+    return min((floor.least_mm + floor.slope * radius_mm) / rises, at_most) if rises > 0.0 else at_most
+
+
+def lanes_of(region: Area, depth: float, step_down_mm: float, near: Area | None) -> list[Lane]:
+    """The rings of a region, or the parts of them that lie near to something, as lanes."""
+    return _around(list(region.geoms), depth, _layers(depth, step_down_mm), near)
 
 
 def _around(
@@ -178,4 +231,4 @@ def _layers(depth: float, step_down_mm: float) -> tuple[float, ...]:
 def wall_lanes(work: Area, bit: Bit, floor: Floor, *, stock_mm: float = 0.0) -> list[Lane]:
     """The lane along the foot of every wall, all the way round."""
     region = shrunk(work, reach_mm(bit, floor, stock_mm))
-    return _around(list(region.geoms), floor.least_mm, (floor.least_mm,))
+    return lanes_of(region, floor.least_mm, floor.least_mm, None)

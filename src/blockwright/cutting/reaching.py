@@ -55,9 +55,14 @@ def keep_off_mm(bit: Bit, depth_mm: float, floor: Floor) -> float:
 
     >>> keep_off_mm(Bit(1, "flat", "flat", 3.0, 2, 9.0), 1.5, Floor(45.0, 1.5, 0.1, 4.5))
     3.0
+    >>> round(keep_off_mm(Bit(1, "ball", "ball", 4.0, 2, 9.0), 1.5, Floor(45.0, 1.5, 0.1, 4.5)), 6)
+    2.328427
     """
     shape = shape_of(bit)
-    high = np.linspace(0.0, depth_mm, 65)
+    # A round tip touches the wall where it is as steep; with that height the most is found exactly.
+    round_mm = float(shape[2])
+    touch_mm = round_mm * (1.0 - 1.0 / np.hypot(1.0, floor.slope))
+    high = np.sort(np.append(np.linspace(0.0, depth_mm, 65), min(touch_mm, depth_mm)))
     radii = np.array([radius_at(shape, h) for h in high])
     return float((radii + (depth_mm - high) / floor.slope).max())
 
@@ -98,9 +103,7 @@ def find_reach(
     safe = np.maximum(away - step_mm, 0)
     reached = np.zeros(shape, dtype=np.bool_)
     for bit in _worth_asking(bits, floor.most_mm, step_mm):
-        reached |= _tip_reaches(bit, safe, needed, floor)
-        if _flat_mm(bit) > step_mm:
-            reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
+        reached |= _reaches(bit, safe, needed, floor, step_mm)
     return Reach(step_mm, away, needed, reached & (needed > 0))
 
 
@@ -120,10 +123,8 @@ def largest_bits(
     safe = np.maximum(away - step_mm, 0)
     left = needed > 0
     areas: dict[int, float] = {}
-    for bit in sorted(dict.fromkeys(bits), key=lambda bit: (-_flat_mm(bit), -bit.diameter_mm, bit.number)):
-        reached = _tip_reaches(bit, safe, needed, floor)
-        if _flat_mm(bit) > step_mm:
-            reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
+    for bit in sorted(dict.fromkeys(bits), key=lambda bit: (-_clears_mm(bit), -bit.diameter_mm, bit.number)):
+        reached = _reaches(bit, safe, needed, floor, step_mm)
         areas[bit.number] = float(np.count_nonzero(reached & left)) * step_mm**2
         left &= ~reached
     return areas
@@ -146,6 +147,23 @@ def _worth_asking(bits: Sequence[Bit], deep_mm: float, step_mm: float) -> list[B
 def _flat_mm(bit: Bit) -> float:
     """The radius of what is flat at a bit's tip."""
     return float(shape_of(bit)[6])
+
+
+def _clears_mm(bit: Bit) -> float:
+    """How far from its axis a bit clears at once, what may stay left on its floor included."""
+    return float(radius_at(shape_of(bit), SLACK_MM))
+
+
+def _reaches(
+    bit: Bit, safe: NDArray[np.float32], needed: NDArray[np.float32], floor: Floor, step_mm: float
+) -> NDArray[np.bool_]:
+    """Where a bit gets to the needed depth, with its tip or beside it."""
+    reached = _tip_reaches(bit, safe, needed, floor)
+    if _flat_mm(bit) > step_mm:
+        reached |= _flat_reaches(bit, safe, needed, floor, step_mm)
+    elif bit.kind == "ball":
+        _add_ball_reaches(reached, bit, safe, needed, floor, step_mm)
+    return reached
 
 
 def _distance(inside: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -190,3 +208,30 @@ def _flat_reaches(
                 reached |= asks & (away <= _flat_mm(bit))
         before, level = level, level + LEVEL_MM
     return reached
+
+
+def _add_ball_reaches(
+    reached: NDArray[np.bool_],
+    bit: Bit,
+    safe: NDArray[np.float32],
+    needed: NDArray[np.float32],
+    floor: Floor,
+    step_mm: float,
+) -> None:
+    """Mark what a ball's side reaches from where it can stand, its tip no deeper than the floor is there."""
+    radius, most = bit.radius_mm, min(floor.most_mm, bit.cutting_mm)
+    # Where it touches a wall its tip is deeper by so much, and no deeper tip comes nearer to that place.
+    below = radius * (1.0 - 1.0 / np.hypot(1.0, floor.slope)) + LEVEL_MM
+    steps = np.arange(LEVEL_MM / 2.0, most, LEVEL_MM / 2.0)
+    near_foot = floor.least_mm + np.arange(0.0, LEVEL_MM, LEVEL_MM / 5.0)
+    for depth in sorted({*steps.tolist(), *near_foot[near_foot < most].tolist(), most}):
+        asks = np.flatnonzero((needed > max(depth - below, 0.0)) & (needed <= depth) & ~reached)
+        away = keep_off_mm(bit, depth, floor)
+        if depth > floor.least_mm:
+            away = max(away, (depth - floor.least_mm) / floor.growth) if floor.growth > 0.0 else np.inf
+        stands = safe >= away
+        if not len(asks) or not stands.any():
+            continue
+        beside = _distance((~stands).astype(np.uint8)).flat[asks] * step_mm
+        gets = depth - radius + np.sqrt(np.maximum(radius**2 - beside**2, 0.0)) >= needed.flat[asks]
+        reached.flat[asks[(beside < radius) & gets]] = True

@@ -16,7 +16,7 @@ from blockwright.geometry.narrowest import narrowest_width
 from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import BitChoice, BitWork, FaceCut, Narrow, Routing
 from blockwright.model.errors import SettingsError
-from blockwright.model.router import Bit, Machine
+from blockwright.model.router import CLEARING_KINDS, Bit, Machine
 from blockwright.model.settings import CuttingTable
 from blockwright.model.units import Area
 
@@ -51,12 +51,14 @@ def set_up(
 ) -> Bench:
     """Lay out machine and bits for a board, with speeds and steps for its wood, as the settings say.
 
-    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where there is no flat bit.
+    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where there is neither a flat
+    nor a ball bit.
     """
     settings = table.router
-    if all(bit.kind != "flat" for bit in bits):
+    if all(bit.kind not in CLEARING_KINDS for bit in bits):
         raise SettingsError(
-            "print.toml: [cutting.router] bits names no flat bit; faces are cleared by those, one at least."
+            "print.toml: [cutting.router] bits names no flat bit and no ball bit; one at least must clear "
+            "the faces."
         )
     machine = replace(machine, arcs=machine.arcs and settings.arcs)
     wood = wood_class_of(board.wood)
@@ -75,6 +77,7 @@ def set_up(
         mark_depth_mm=marks_mm,
         chamfer_mm=settings.rim_chamfer_mm,
         change_s=machine.change_s,
+        slack_mm=settings.depth_slack_mm,
     )
     return Bench(machine, tuple(tools), manner)
 
@@ -98,12 +101,19 @@ def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: B
 
 
 def choices(
-    blocks: BlockSet, face: Face, cut: FaceCut, bench: Bench
+    blocks: BlockSet, face: Face, cut: FaceCut, bench: Bench, routed: Routed
 ) -> list[tuple[tuple[Tool, ...], Routed]]:
-    """The face routed by fewer and fewer bits: without the smallest flat one, without the two smallest."""
-    flats = sorted((t for t in bench.tools if t.bit.kind == "flat"), key=lambda tool: -tool.bit.diameter_mm)
-    others = tuple(tool for tool in bench.tools if tool.bit.kind in ("V", "tapered"))
-    sets = [(*flats[:count], *others) for count in range(len(flats) - 1, 0, -1)]
+    """The face routed by fewer and fewer bits: without the last that clears, without the two last.
+
+    Flat bits come before ball bits, the largest of each kind first. Bits that do nothing on the face, by
+    ``routed``, stand in no set.
+    """
+    used = {run.bit for run in routed.runs}
+    at_work = [tool for tool in bench.tools if tool.bit in used]
+    clearing = [tool for tool in at_work if tool.bit.kind in CLEARING_KINDS]
+    clearing.sort(key=lambda tool: (CLEARING_KINDS.index(tool.bit.kind), -tool.bit.diameter_mm))
+    others = tuple(tool for tool in at_work if tool.bit.kind not in CLEARING_KINDS)
+    sets = [(*clearing[:count], *others) for count in range(len(clearing) - 1, 0, -1)]
     return [(tools, route_face(blocks, face, cut.clear, tools, bench.manner)) for tools in sets]
 
 
@@ -177,6 +187,7 @@ def routing_of(
                 len(run.moves),
                 minutes,
                 files,
+                by_number[run.bit.number].speeds.clamped or "",
             )
         )
     chosen = BitChoice(
@@ -202,6 +213,7 @@ def routing_of(
         narrow=_narrow(face, board),
         choices=(chosen, *others),
         held_back=held_back,
+        idle=tuple(tool.bit.name for tool in bench.tools if tool.bit not in {run.bit for run in routed.runs}),
     )
 
 

@@ -3,19 +3,21 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from math import ceil, radians, tan
+from math import ceil, inf, radians, tan
 
 import numpy as np
 import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon
 
+from blockwright.cutting.ball_lanes import Ball, ball_lanes, left_by_ball
 from blockwright.cutting.distances import Distances, distances_in
 from blockwright.cutting.feeds import Speeds, Steps
 from blockwright.cutting.joining import Ways, is_free, joined
-from blockwright.cutting.lanes import Lane, left_after, ring_lanes, steepest, wall_lanes
+from blockwright.cutting.lanes import Lane, left_after, ring_lanes, standing, steepest, wall_lanes
 from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
+from blockwright.cutting.reaching import LEAST_SLACK_MM, SLACK_MM
 from blockwright.cutting.rising import rising_lanes
 from blockwright.cutting.tours import tours
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
@@ -72,8 +74,8 @@ class Manner:
     """How a face is routed; lengths in mm.
 
     ``least_left_mm2`` is the least waste that a larger bit left for which a smaller one is taken: less is
-    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks, ``change_s`` how
-    long a change of bits takes.
+    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks, ``slack_mm`` how
+    much shallower than wanted a floor may be, ``change_s`` how long a change of bits takes.
     """
 
     floor: Floor
@@ -84,18 +86,22 @@ class Manner:
     mark_depth_mm: float
     chamfer_mm: float
     change_s: float = 0.0
+    slack_mm: float = SLACK_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Routed:
     """What the bits do on one face, in machine coordinates, and what they leave.
 
-    ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, in face coordinates.
+    ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, and the recesses of
+    marks that none fits into, in face coordinates. ``widest_mm`` is how far from all wood that stays its
+    widest place is.
     """
 
     runs: tuple[Run, ...]
     floor: Floor
     left: Area
+    widest_mm: float = inf
 
 
 def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
@@ -113,8 +119,9 @@ def off_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
 def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool], manner: Manner) -> Routed:
     """Say what each bit does on a face, the largest first.
 
-    Of bits for sloping walls the bluntest is taken; without one walls are upright. Ball bits have nothing to
-    do on a face of flats. Raises ValueError when there is no flat bit.
+    Of bits for sloping walls the bluntest is taken; without one the smallest ball bit steps down the walls,
+    and without that they are upright. Ball bits clear what flat ones left, or all of it where there is no
+    flat bit; marks are then left. Raises ValueError when there is neither.
     """
     here = blocks.as_on(face)
     work = as_polygons(on_machine(area_to_work(clear, here.block), here.block))
@@ -124,8 +131,11 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     sloping = sorted(
         (tool for tool in tools if tool.bit.kind in ("V", "tapered")), key=lambda tool: -tool.bit.angle_deg
     )
-    if not flats:
-        raise ValueError("a face is cleared by flat bits; there is none")
+    balls = sorted(
+        (tool for tool in tools if tool.bit.kind == "ball"), key=lambda tool: -tool.bit.diameter_mm
+    )
+    if not flats and not balls:
+        raise ValueError("a face is cleared by flat or ball bits; there is none")
     floor = floor_of(tools, manner)
     away = distances_in(work)
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
@@ -140,23 +150,29 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             tool.bit,
             floor,
             stock_mm=manner.stock_mm,
-            step_over_mm=tool.steps.over_mm,
+            step_over_mm=_step_over(tool, manner),
             step_down_mm=tool.steps.down_mm,
             within=within,
+            clears_mm=_clears_mm(tool, manner),
         )
         if place > 0 and all(len(lane.layers) == 1 for lane in lanes):
             lanes = tours(
                 lanes, (), free=partial(is_free, bit=tool.bit, floor=floor, away=away), link_mm=_ASIDE_MM
             )
-        if tool is flats[-1] and not sloping:
+        if tool is flats[-1] and not sloping and not balls:
             lanes += wall_lanes(work, tool.bit, floor)
-        if tool is marking:
-            lanes += _marks(blocks, face, tool.bit, manner)
+        what = "clearing" if lanes else "marks"
+        lanes += _marks(blocks, face, tool.bit, manner) if tool is marking else []
         if place == 0:
-            rest = left_after(rest, work, tool.bit, floor, manner.stock_mm)
+            rest = left_after(rest, work, tool.bit, floor, manner.stock_mm, slack_mm=manner.slack_mm)
         else:
             rest = _left_by_lanes(rest, lanes, tool.bit.radius_mm)
-        runs += _run(lanes, tool, "clearing", floor, away, manner)
+        runs += _run(lanes, tool, what, floor, away, manner)
+    if balls:
+        more, rest = _clear_hollows(
+            balls, work, rest, floor, away, manner, whole=not flats, walls=not sloping
+        )
+        runs += more
     for tool in sloping[:1]:
         deep, clears_mm = _deep_walls(tool, floor, manner)
         walls = wall_lanes(work, tool.bit, deep)
@@ -183,8 +199,46 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         rim = rim_lane(here.block, tool.bit, chamfer_mm=manner.chamfer_mm)
         lanes += [_moved(rim, here.block)] if rim else []
         runs += _run(lanes, tool, "walls", deep, away, manner)
-    rest = _worth(rest, _LEAST_TOLD_MM2)
-    return Routed(tuple(runs), floor, as_polygons(off_machine(rest, here.block)))
+    rest = _worth(
+        as_polygons(shapely.union_all([rest, *_marks_left(blocks, face, marking)])), _LEAST_TOLD_MM2
+    )
+    return Routed(
+        tuple(runs), floor, as_polygons(off_machine(rest, here.block)), _widest_mm(work, flats, floor, manner)
+    )
+
+
+def _widest_mm(work: Area, flats: Sequence[Tool], floor: Floor, manner: Manner) -> float:
+    """How far its widest place is from the edge, where some flat bit fits nowhere; else not asked."""
+    if all(not standing(work, tool.bit, floor, manner.stock_mm).is_empty for tool in flats):
+        return inf
+    return max((float(shapely.maximum_inscribed_circle(part).length) for part in work.geoms), default=0.0)
+
+
+def _clear_hollows(
+    balls: Sequence[Tool],
+    work: Area,
+    rest: Area,
+    floor: Floor,
+    away: Distances,
+    manner: Manner,
+    *,
+    whole: bool,
+    walls: bool,
+) -> tuple[list[Run], Area]:
+    """What ball bits do, the largest first, and what they leave of the waste that was left to them.
+
+    ``whole``: nothing was cleared before. ``walls``: the smallest cuts the walls too.
+    """
+    runs: list[Run] = []
+    taken_mm = floor.foot_mm + 2.0 * manner.stock_mm
+    for tool in balls:
+        first, last = whole and tool is balls[0], walls and tool is balls[-1]
+        ball = Ball(tool.bit, floor, tool.steps, 0.0 if walls else manner.stock_mm, manner.slack_mm)
+        within = None if first else _worth(rest, manner.least_left_mm2)
+        lanes = ball_lanes(work, ball, within=within, walls=last)
+        rest = left_by_ball(rest, work, ball, lanes, whole=first, walls=last, taken_mm=taken_mm)
+        runs += _run(lanes, tool, "clearing", floor, away, manner)
+    return runs, rest
 
 
 def _deep_walls(tool: Tool, floor: Floor, manner: Manner) -> tuple[Floor, float]:
@@ -202,7 +256,7 @@ def _deep_walls(tool: Tool, floor: Floor, manner: Manner) -> tuple[Floor, float]
 
 def floor_of(tools: Sequence[Tool], manner: Manner) -> Floor:
     """How deep a face is wanted to be; with upright walls where no bit cuts sloping ones."""
-    sloping = any(tool.bit.kind in ("V", "tapered") for tool in tools)
+    sloping = any(tool.bit.kind in ("V", "tapered", "ball") for tool in tools)
     return manner.floor if sloping else replace(manner.floor, wall_deg=UPRIGHT_DEG)
 
 
@@ -211,14 +265,31 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     relieved corners and the chamfered rim.
     """
     block = blocks.as_on(face).block
-    radius = for_marks([tool for tool in tools if tool.bit.kind == "flat"]).bit.radius_mm
+    marking = for_marks([tool for tool in tools if tool.bit.kind == "flat"])
+    radius = 0.0 if marking is None else marking.bit.radius_mm
     parts = [
         shapely.linestrings(into_corner(kento.kagi_wall, radius)).buffer(radius + _GENEROUS_MM)
-        for kento in blocks.marks_of(face)
+        for kento in (blocks.marks_of(face) if marking else ())
     ]
     if manner.chamfer_mm > 0.0 and any(tool.bit.kind == "V" for tool in tools):
         parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
     return as_polygons(shapely.union_all(parts))
+
+
+def _step_over(tool: Tool, manner: Manner) -> float:
+    """How far apart a flat bit's rings lie: where the last ends the floor lacks no more than its slack."""
+    return min(tool.steps.over_mm, _level_mm(manner))
+
+
+def _clears_mm(tool: Tool, manner: Manner) -> float:
+    """How wide to each side a flat bit clears a floor that gets deeper, but for its slack."""
+    return min(tool.bit.radius_mm, _level_mm(manner))
+
+
+def _level_mm(manner: Manner) -> float:
+    """How far from a place the floor is deeper by no more than its slack."""
+    growth = manner.floor.growth
+    return max(manner.slack_mm, LEAST_SLACK_MM) / growth if growth > 0.0 else inf
 
 
 def _left_by_lanes(rest: Area, lanes: Sequence[Lane], clears_mm: float) -> Area:
@@ -253,8 +324,10 @@ def _worth(rest: Area, least_mm2: float) -> Area:
     return as_polygons(shapely.union_all([part for part in rest.geoms if part.area >= least_mm2]))
 
 
-def for_marks(flats: Sequence[Tool]) -> Tool:
-    """The flat bit that cuts the marks: the largest one that is slender enough, or the smallest."""
+def for_marks(flats: Sequence[Tool]) -> Tool | None:
+    """The flat bit that cuts the marks: the largest one that is slender enough, or the smallest, if any."""
+    if not flats:
+        return None
     slender = [tool for tool in flats if tool.bit.diameter_mm <= _MARKS_MM]
     return max(slender or [min(flats, key=_diameter)], key=_diameter)
 
@@ -306,6 +379,15 @@ def _marks(blocks: BlockSet, face: Face, bit: Bit, manner: Manner) -> list[Lane]
             if not recess.buffer(-bit.radius_mm).is_empty:
                 lanes += mark_lanes(recess, bit, depth_mm=manner.mark_depth_mm, corner=corner)
     return lanes
+
+
+def _marks_left(blocks: BlockSet, face: Face, marking: Tool | None) -> list[Region]:
+    """The recesses of a face's marks, on the machine, that the bit for the marks does not fit into."""
+    here = blocks.as_on(face)
+    recesses = [recess for kento in blocks.marks_of(face) for recess, _ in _recesses(kento, here.block)]
+    return [
+        recess for recess in recesses if marking is None or recess.buffer(-marking.bit.radius_mm).is_empty
+    ]
 
 
 def _recesses(kento: Kento, block: Region) -> list[tuple[Region, tuple[PointMm, PointMm, PointMm] | None]]:

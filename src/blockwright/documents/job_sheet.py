@@ -116,6 +116,7 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
         sheet,
         routing.work,
         {bit.name: bit for bit in job.bits},
+        idle=routing.idle,
         x=frame.left,
         y=y,
         width=frame.measure,
@@ -123,6 +124,10 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
     whole = f"{time_words(routing.router_min)} in all, tool changes included"
     sheet.label(whole, _NOTE, frame.right - 1.0, y + 4.0, align="right")
     y += 6.6
+    told = dict.fromkeys(work.held for work in routing.work if work.held)
+    for held in told:
+        y = sheet.write(held, _NOTE, frame.left, y, frame.measure) + 0.6
+    y += 1.6 if told else 0.0
     half = (frame.measure - 8.0) / 2
     left = _draw_list(sheet, "What matters", _matters(job), frame.left, y, half, scale, _MATTERS)
     right = _draw_list(

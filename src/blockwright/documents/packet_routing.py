@@ -35,7 +35,7 @@ def _draw_page(packet: Packet, frame: Frame, face: Face, routing: Routing, sheet
     y = _draw_relief(packet, frame, face, sheet, y)
     y = sheet.write("The bits", NAME, frame.left, y, frame.measure) + 0.8
     bits = {bit.name: bit for bit in packet.bits}
-    y = draw_bits(sheet, routing.work, bits, x=frame.left, y=y, width=frame.measure) + 2.0
+    y = draw_bits(sheet, routing.work, bits, idle=routing.idle, x=frame.left, y=y, width=frame.measure) + 2.0
     for sentence in _sentences(routing):
         y = sheet.write(sentence, BODY, frame.left, y, frame.measure) + _GAP_MM
     if len(routing.choices) > 1:

@@ -10,6 +10,7 @@ from blockwright.model.router import Bit
 _HEAD = Style("italic", 10.0, 12.0, SECONDARY)
 _CELL = Style("regular", 10.5, 13.0, INK)
 _STRONG = Style("semibold", 10.5, 13.0, INK)
+_ASIDE = Style("regular", 9.0, 11.4, SECONDARY)
 _UNDER = Pen(0.2, INK)
 _ROW_MM = 5.6
 
@@ -86,11 +87,15 @@ def draw_bits(
     work: Sequence[BitWork],
     bits: Mapping[str, Bit],
     *,
+    idle: Sequence[str] = (),
     x: float,
     y: float,
     width: float,
 ) -> float:
-    """Draw what each bit does, in the order of the programs; ``bits`` are by their names."""
+    """Draw what each bit does, in the order of the programs, and below them those ``idle`` there.
+
+    ``bits`` are by their names.
+    """
     rows = [
         (
             bit_words(bits[each.bit]) if each.bit in bits else each.bit,
@@ -103,7 +108,10 @@ def draw_bits(
         )
         for each in work
     ]
-    return draw_table(sheet, _BITS, rows, x=x, y=y, width=width)
+    y = draw_table(sheet, _BITS, rows, x=x, y=y, width=width)
+    if idle:
+        y = sheet.write(f"Not needed on this face: {', '.join(idle)}.", _ASIDE, x, y + 0.6, width)
+    return y
 
 
 _CHOICES: tuple[Column, ...] = (

@@ -11,7 +11,10 @@ Method = Literal["hand", "stencil", "router"]
 
 @dataclass(frozen=True, slots=True)
 class BitWork:
-    """What one bit does on a face; ``files`` are the programs that it is in."""
+    """What one bit does on a face; ``files`` are the programs that it is in.
+
+    ``held`` is a sentence where the machine does not do what the bit could, else empty.
+    """
 
     bit: str
     what: str
@@ -21,6 +24,7 @@ class BitWork:
     moves: int
     minutes: float
     files: tuple[str, ...] = ()
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +53,8 @@ class Routing:
     ``held_back`` is True. ``shallow_mm2`` is what is less deep than it should be where the bits reach.
     ``hand`` is what the bits do not reach, ``hand_min`` the minutes for it at the rates in the settings.
     ``deep_percent`` is the share of the reachable area that has its depth. ``lower_bound_min`` is what
-    clearing every spot with the largest bit that reaches it takes at full feed.
+    clearing every spot with the largest bit that reaches it takes at full feed. ``idle`` are bits of the set
+    that have nothing to do on the face.
     """
 
     machine: str
@@ -67,6 +72,7 @@ class Routing:
     narrow: tuple[Narrow, ...]
     choices: tuple[BitChoice, ...]
     held_back: bool = False
+    idle: tuple[str, ...] = ()
 
     @property
     def moves(self) -> int:

@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 
 BitKind = Literal["flat", "ball", "V", "tapered"]
 
+CLEARING_KINDS: tuple[BitKind, ...] = ("flat", "ball")
+"""Bits that clear the ground between walls, in the order of their work."""
+
 RAPID, CUT, CLOCKWISE, ANTICLOCKWISE = 0, 1, 2, 3
 """Kinds of move: above the work, straight in the work, and arcs in a level plane (seen from above)."""
 

@@ -77,8 +77,9 @@ class RouterTable(Table):
         None,
         ge=2,
         le=60,
-        description="The same for a ball bit, whose passes leave ridges between them (percent). [CP]",
-        examples=[12.0],
+        description="The same for a ball bit, whose passes leave ridges between them (percent); they never "
+        "lie so far apart that waste stays higher than depth_slack_mm allows. [CP]",
+        examples=[30.0],
     )
     v_step_over_percent: float | None = Field(
         None, ge=1, le=60, description="The same for a V bit (percent). [CP]", examples=[10.0]

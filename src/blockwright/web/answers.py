@@ -9,6 +9,7 @@ from typing import Any
 from blockwright.looking import Look
 from blockwright.model.settings import USUAL_STOCK, BlocksTable, Stock
 from blockwright.web import (
+    answers_bits,
     answers_finishes,
     answers_inks,
     answers_key,
@@ -299,6 +300,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     "recipe-misses": _nearer,
     "gradation-off": _make_flat,
     "gradation-way": _print_as_fits,
+    **answers_bits.ANSWERS,
     **answers_finishes.ANSWERS,
     **answers_inks.ANSWERS,
     **answers_movement.ANSWERS,

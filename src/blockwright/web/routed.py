@@ -40,13 +40,17 @@ _PROGRAM, _IN_AIR = ".ngc", "air"
 
 @dataclass(frozen=True, slots=True)
 class WorkRow:
-    """What one bit does; ``tint`` is its colour on the relief, empty where that is not told."""
+    """What one bit does; ``tint`` is its colour on the relief, empty where that is not told.
+
+    ``held`` is a sentence where the machine does not do what the bit could.
+    """
 
     bit: str
     what: str
     speed: str
     time: str
     tint: str
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,8 @@ class RoutedShown:
     """What is said of a routed face; ``held_back`` is the sentence that says why no program is handed over.
 
     ``held_pin`` is the key of the finding whose place that sentence tells.
-    ``any_bits`` are the fields of the act that leaves the choice of bits to the shelf, None where it is.
+    ``any_bits`` are the fields of the act that leaves the choice of bits to the shelf, None where it is;
+    ``idle`` the bits that have nothing to do on the face.
     """
 
     held_back: str
@@ -75,6 +80,7 @@ class RoutedShown:
     work: tuple[WorkRow, ...]
     choices: tuple[ChoiceRow, ...]
     any_bits: Mapping[str, Any] | None
+    idle: tuple[str, ...] = ()
 
 
 def shop_folder(slug: str) -> str:
@@ -149,11 +155,13 @@ def routed_shown(
                 speed=words.fmt("bit_speed", rpm=f"{work.rpm:.0f}", feed=f"{work.feed_mm_min:.0f}"),
                 time=minutes_said(work.minutes),
                 tint=BIT_TINTS[k % len(BIT_TINTS)] if tinted else "",
+                held=work.held,
             )
             for k, work in enumerate(routing.work)
         ),
         choices=_choices(routing, settings.cutting.router.bits),
         any_bits={"act": "set-router-bits", "bits": "[]"} if settings.cutting.router.bits else None,
+        idle=routing.idle,
     )
 
 
@@ -194,7 +202,7 @@ def _held_back(routing: Routing, face: FaceTold, places: Sequence[PointMm]) -> s
 
 
 def _choices(routing: Routing, wanted: tuple[str, ...]) -> tuple[ChoiceRow, ...]:
-    here = set(wanted) or {work.bit for work in routing.work}
+    here = (set(wanted) or {work.bit for work in routing.work}) - set(routing.idle)
     return tuple(_choice(each, here=set(each.bits) == here) for each in routing.choices)
 
 

@@ -109,5 +109,8 @@ TEXTS_OF_THE_BITS: Mapping[str, str] = {
     "machine_retire_said": "It is then kept for the prints that name it, and offered no more.",
     "bits_needs_number": "That must be a number, such as 6.35.",
     "bits_needs_whole": "That must be a whole number, such as 2.",
+    "answer_bits": "Use only {bits}",
+    "answer_bits_shelf": "Look at the bits on the shelf",
+    "bit_idle": "not needed on this face",
     "did_add_bit": "On the shelf: {name}.",
 }

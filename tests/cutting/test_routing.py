@@ -1,0 +1,129 @@
+"""What the bits of a set do on a face, and what is said of those that do nothing or do it badly."""
+
+import json
+from dataclasses import replace
+
+import pytest
+from shapely.geometry import MultiPolygon, box
+
+from blockwright.cutting.bit_findings import FaceBits, told_of_bits
+from blockwright.cutting.feeds import Speeds
+from blockwright.cutting.routing import Routed, route_face
+from blockwright.model.findings import Finding
+from blockwright.model.router import Bit, Run
+from blockwright.model.units import Area
+from hollow_faces import MANNER, comb, face_of, routed_by, tools_of
+from routed import BALL_3, FLAT_3, FLAT_6, ROUTER, V_60, run
+
+WIDE = Bit(9, "20 mm flat", "flat", 20.0, 2, 22.0, shank_mm=12.0)
+SLIM = Bit(8, "30 degree V", "V", 6.0, 2, 10.0, angle_deg=30.0)
+LINE = [(20.0, 20.0, -1.0), (40.0, 20.0, -1.0)]
+
+
+@pytest.mark.parametrize("printing", [comb(), MultiPolygon([box(2.0, 2.0, 6.0, 6.0)])], ids=["comb", "dot"])
+def test_a_wide_bit_that_a_wall_holds_up_leaves_nothing_too_shallow(printing: Area) -> None:
+    """Its edge is at the wall's foot while its middle stands 11 mm away, where the floor is wanted deeper."""
+    routed, proof = routed_by(printing, WIDE, V_60)
+    assert routed.runs[0].bit == WIDE
+    assert {finding.code for finding in proof.findings} == {"program-leaves-a-mark"}
+    assert proof.shallow_mm2 < 0.001 * proof.reachable_mm2
+    assert proof.too_deep_mm2 == 0.0
+
+
+def test_bits_that_clear_are_asked_for() -> None:
+    blocks = face_of(comb())
+    with pytest.raises(ValueError, match="flat or ball bits; there is none"):
+        route_face(blocks, blocks.faces[0], comb(), tools_of(V_60), MANNER)
+
+
+def done(*bits: Bit, at_work: tuple[Bit, ...], widest_mm: float = 11.0, marks: Bit | None = None) -> FaceBits:
+    """A face that was routed by some of the bits of a set."""
+    runs: list[Run] = [
+        replace(run(bit, LINE), what="walls" if bit.kind == "V" else "clearing") for bit in at_work
+    ]
+    if marks is not None:
+        runs.append(replace(run(marks, LINE), what="marks"))
+    return FaceBits(
+        ROUTER, tools_of(*bits), MANNER, Routed(tuple(runs), MANNER.floor, MultiPolygon(), widest_mm)
+    )
+
+
+def one(*faces: FaceBits) -> Finding:
+    (finding,) = told_of_bits(faces)
+    return finding
+
+
+def bits_left(finding: Finding) -> list[str]:
+    return list(json.loads(str(dict(finding.about)["bits"])))
+
+
+def test_nothing_is_said_of_bits_that_all_do_something() -> None:
+    assert told_of_bits([]) == ()
+    assert told_of_bits([done(FLAT_6, V_60, at_work=(V_60,)), done(FLAT_6, V_60, at_work=(FLAT_6,))]) == ()
+
+
+def test_a_bit_too_large_for_every_gap_is_told_with_the_size_that_fits() -> None:
+    """By hand: a flat bit needs least / tan 60 + r + stock + 0.006; with 6.5 mm of room r is 5.428."""
+    narrow = done(WIDE, FLAT_3, V_60, at_work=(FLAT_3, V_60), widest_mm=5.0)
+    wider = done(WIDE, FLAT_3, V_60, at_work=(FLAT_3, V_60), widest_mm=6.5)
+    finding = one(narrow, wider)
+    assert (finding.code, finding.severity) == ("bit-too-large", "warn")
+    assert finding.message == (
+        "20 mm flat fits nowhere on the faces that are routed and clears nothing; the widest gap takes a "
+        "flat bit of 10.8 mm at most."
+    )
+    assert bits_left(finding) == ["3 mm flat", "60° V"]
+    roomy = done(WIDE, FLAT_3, V_60, at_work=(WIDE, FLAT_3, V_60), widest_mm=12.0)
+    assert told_of_bits([narrow, roomy]) == ()
+
+
+def test_where_no_bit_that_clears_fits_it_is_said_so() -> None:
+    finding = one(done(WIDE, FLAT_6, V_60, at_work=(V_60,), widest_mm=3.0, marks=FLAT_6))
+    assert finding.message.startswith("20 mm flat and 6 mm flat fit nowhere")
+    assert finding.message.endswith("No other bit clears the ground between walls.")
+    assert "bits" not in dict(finding.about), "none could be left out"
+    tight = one(done(WIDE, V_60, at_work=(V_60,), widest_mm=1.1))
+    assert "no gap is wide enough for any bit that clears." in tight.message
+
+
+def test_a_ball_bit_too_large_is_told_with_a_ball_that_fits() -> None:
+    face = done(replace(BALL_3, diameter_mm=30.0, name="30 mm ball"), at_work=(), widest_mm=4.0)
+    finding = one(face)
+    most = float(dict(finding.about)["most_mm"])
+    assert f"takes a ball bit of {most:g} mm at most" in finding.message
+
+    def needs(diameter_mm: float) -> float:
+        (tool,) = face.tools
+        return face.needs_mm(replace(tool, bit=replace(tool.bit, diameter_mm=diameter_mm)))
+
+    assert needs(most) < 4.0 < needs(most + 0.2)
+
+
+def test_a_bit_that_fits_and_is_not_needed_can_stay_in_the_rack() -> None:
+    finding = one(done(FLAT_6, BALL_3, SLIM, V_60, at_work=(FLAT_6, V_60)))
+    assert (finding.code, finding.severity) == ("bit-not-needed", "note")
+    assert finding.message == (
+        "3 mm ball and 30 degree V have nothing to do on the faces that are routed; they can stay in the "
+        "rack."
+    )
+    assert bits_left(finding) == ["6 mm flat", "60° V"]
+
+
+def test_a_bit_that_rubs_is_told_once_in_the_wood_where_it_rubs_most() -> None:
+    def rubbing(chip_mm: float) -> FaceBits:
+        face = done(FLAT_6, V_60, at_work=(FLAT_6, V_60))
+        slow = Speeds(20000.0, 300.0, 150.0, chip_mm, f"each tooth takes {chip_mm:g} mm.", rubs=True)
+        return replace(face, tools=(replace(face.tools[0], speeds=slow), face.tools[1]))
+
+    finding = one(rubbing(0.02), rubbing(0.01), done(FLAT_6, V_60, at_work=(FLAT_6, V_60)))
+    assert (finding.code, finding.severity, finding.message) == (
+        "bit-rubs",
+        "warn",
+        "each tooth takes 0.01 mm.",
+    )
+    assert ("machine", ROUTER.name) in finding.about
+    assert "bits" not in dict(finding.about), "no other bit clears"
+    idle = replace(rubbing(0.02), routed=done(FLAT_6, V_60, at_work=(V_60,)).routed)
+    assert [each.code for each in told_of_bits([idle])] == ["bit-not-needed"], (
+        "what does not turn does not rub"
+    )
