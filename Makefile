@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: venv demo test compiled check bench docs report screens lock vendor browser clean
+.PHONY: venv demo test compiled compiled-print compiled-router check bench docs report screens lock vendor browser clean
 
 venv: $(STAMP)
 
@@ -27,7 +27,7 @@ demo: $(STAMP)
 # The tests are shared by as many processes as there are processors, each with one thread for linear algebra;
 # what they want compiled is compiled while the types are checked.
 test: browser
-	$(MAKE) --no-print-directory -j 2 check compiled
+	$(MAKE) --no-print-directory -j 3 check compiled-print compiled-router
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist worksteal
 
 # The tests of the app need Chromium. It is installed where that is allowed; otherwise they are left out.
@@ -42,8 +42,10 @@ browser:
 		fi; }
 
 # A small print is made, so that tests do not wait, each process by itself, until its loops are machine code.
-compiled: $(STAMP)
-	$(BIN)/python -m bench.compiled
+compiled: compiled-print compiled-router
+
+compiled-print compiled-router: compiled-%: $(STAMP)
+	$(BIN)/python -m bench.compiled $*
 
 check: $(STAMP)
 	$(BIN)/ruff check src tests bench docs

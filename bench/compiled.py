@@ -1,10 +1,12 @@
 """Have the loops of the program as machine code before many processes want them at once.
 
-``python -m bench.compiled`` makes a small print, loads what paints the screen, proves a router program and
-mixes an ink; what is compiled on the way is kept beside the sources, for every process after it. A second
-time there is nothing left to compile.
+``python -m bench.compiled`` makes a small print, loads what paints the screen, mixes an ink, and plans and
+proves a router program; what is compiled on the way is kept beside the sources, for every process after it. A
+second time there is nothing left to compile. With ``print`` or ``router`` behind it, it does only that half:
+two processors share the work so.
 """
 
+import sys
 import tempfile
 from pathlib import Path
 
@@ -12,15 +14,25 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from bench.router_steps import prove_little
+from bench.router_steps import plan_little, prove_little
 from blockwright import mixing, project
 from blockwright.tiles import Tiles
 
 _WIDTH_MM = 60.0
+_BLOCKS = '\nblocks = "one a colour"'
 
 
-def main() -> None:
-    """Make the print in a temporary folder."""
+def main(*halves: str) -> None:
+    """Do one half or both."""
+    if not halves or "print" in halves:
+        _make_little()
+    if not halves or "router" in halves:
+        plan_little()
+        prove_little()
+
+
+def _make_little() -> None:
+    """Make a print in a temporary folder, once more on the fewest blocks, and mix an ink."""
     with tempfile.TemporaryDirectory(prefix="blockwright-compiled-") as place:
         folder = Path(place) / "print"
         picture = Path(place) / "painted.png"
@@ -29,7 +41,10 @@ def main() -> None:
         project.sketch(folder)
         project.make(folder)
         Tiles.warm()
-    prove_little()
+        decided = folder / "print.toml"
+        text = decided.read_text(encoding="utf-8")
+        decided.write_text(text.replace(_BLOCKS, '\nblocks = "fewest"'), encoding="utf-8")
+        project.make(folder, upto="separation")
     target = mixing.read_target("#b4935a")
     mixing.mix(target, mixing.chosen_pigments(()), mixing.ground_of(mixing.PAPER, None))
 
@@ -48,4 +63,4 @@ def _painted() -> np.ndarray:
 
 
 if __name__ == "__main__":
-    main()
+    main(*sys.argv[1:])

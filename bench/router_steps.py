@@ -14,6 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Point, box
 
+from blockwright.cutting.distances import distances_in
+from blockwright.cutting.joining import Ways, joined
+from blockwright.cutting.lanes import ring_lanes
+from blockwright.cutting.ordering import in_order
 from blockwright.cutting.proving import FaceWanted, check_program
 from blockwright.cutting.reading_program import read_program
 from blockwright.cutting.simulating import simulate
@@ -101,6 +105,15 @@ def simulate_face(*, repeats: int = 3) -> dict[str, Any]:
         "peak_gb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e9,
         "cut_percent": 100.0 * float((surface.heights < 0).mean()),
     }
+
+
+def plan_little() -> None:
+    """Plan a small field with a bar in it, every lane linked to the next: all loops are compiled by it."""
+    work = MultiPolygon([box(0.0, 0.0, 40.0, 30.0).difference(box(15.0, 10.0, 25.0, 20.0))])
+    floor = Floor(60.0, 1.5, 0.1, 4.5)
+    lanes = ring_lanes(work, BITS[1], floor, stock_mm=0.2, step_over_mm=1.4, step_down_mm=2.0)
+    order = in_order(lanes, lift_mm=30.0, link_mm=4.0)
+    joined(lanes, order, BITS[1], floor, distances_in(work), Ways(4.0, MACHINE.safe_mm))
 
 
 def prove_little() -> None:

@@ -19,7 +19,7 @@ import pytest
 from blockwright import cli, project
 from blockwright.folder import hold_file
 from finished_demo import FinishedDemo
-from tiny_print import create_tiny, write_tiny_picture
+from tiny_print import create_tiny, mix_from_the_shelf, set_value, write_tiny_picture
 
 if TYPE_CHECKING:
     from browsing import House
@@ -110,6 +110,37 @@ def new_print(tmp_path: Path, tiny_picture: Path) -> Path:
 def made_print(tmp_path: Path, _made_once: Path) -> Path:
     """A tiny print of which everything is made."""
     return Path(shutil.copytree(_made_once, tmp_path / "tiny"))
+
+
+@pytest.fixture(scope="session")
+def _routed_once_for_all(tmp_path_factory: pytest.TempPathFactory, _made_once: Path) -> Path:
+    def fill(folder: Path) -> None:
+        shutil.copytree(_made_once, folder / "tiny")
+        set_value(folder / "tiny", "method", '"router"')
+        project.make(folder / "tiny")
+
+    return _made_once_for_all(tmp_path_factory, "routed-tiny", fill) / "tiny"
+
+
+@pytest.fixture
+def print_for_router(tmp_path: Path, _routed_once_for_all: Path) -> Path:
+    """A tiny print of which everything is made, its faces cut by a router."""
+    return Path(shutil.copytree(_routed_once_for_all, tmp_path / "tiny"))
+
+
+@pytest.fixture(scope="session")
+def _mixed_once_for_all(tmp_path_factory: pytest.TempPathFactory, _made_once: Path) -> Path:
+    def fill(folder: Path) -> None:
+        shutil.copytree(_made_once, folder / "tiny")
+        mix_from_the_shelf(folder / "tiny")
+
+    return _made_once_for_all(tmp_path_factory, "mixed-tiny", fill) / "tiny"
+
+
+@pytest.fixture
+def mixed_print(tmp_path: Path, _mixed_once_for_all: Path) -> Path:
+    """A tiny print of which everything is made, its inks mixed by recipe from the starter set."""
+    return Path(shutil.copytree(_mixed_once_for_all, tmp_path / "tiny"))
 
 
 # Only tests beside it ask for these, so that ``browsing`` is found.

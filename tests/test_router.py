@@ -19,10 +19,8 @@ from tiny_print import set_value, tree_hashes
 
 
 @pytest.fixture
-def routed(made_print: Path) -> Path:
-    set_value(made_print, "method", '"router"')
-    project.make(made_print)
-    return made_print
+def routed(print_for_router: Path) -> Path:
+    return print_for_router
 
 
 def shop(folder: Path) -> Path:

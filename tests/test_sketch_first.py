@@ -10,14 +10,13 @@ from blockwright.looking import STAGES, look
 from blockwright.separation import question, searching
 from blockwright.separation.asked import Asked
 from blockwright.separation_steps import PLANS
-from tiny_print import IN_BLUE, IN_OCHRE, decide, set_value, tree_hashes
+from tiny_print import IN_BLUE, IN_OCHRE, create_tiny, decide, set_value, tree_hashes
 
 RECOLOUR = '[[design.recolour]]\nat = [{}, {}]\nto = "{}"'
 
 
-@pytest.fixture
-def searches(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """One entry for every search: how many colours were asked for."""
+def counted_in(patch: pytest.MonkeyPatch) -> list[int]:
+    """One entry for every search from now on: how many colours were asked for."""
     made: list[int] = []
     search = searching.search
 
@@ -26,18 +25,32 @@ def searches(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         return search(asked, *args)  # type: ignore[arg-type]
 
     question.answered.cache_clear()
-    monkeypatch.setattr(question, "search", counted)
+    patch.setattr(question, "search", counted)
     return made
 
 
 @pytest.fixture
-def searched_print(new_print: Path, searches: list[int]) -> Path:
+def searches(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    return counted_in(monkeypatch)
+
+
+@pytest.fixture(scope="module")
+def _searched_once(tmp_path_factory: pytest.TempPathFactory, tiny_picture: Path) -> Path:
+    folder = tmp_path_factory.mktemp("searched") / "tiny"
+    create_tiny(folder, tiny_picture)
+    set_value(folder, "blocks", '"fewest"')
+    with pytest.MonkeyPatch.context() as patch:
+        searches = counted_in(patch)
+        project.make(folder)
+        assert searches == [3]
+    return folder
+
+
+@pytest.fixture
+def searched_print(tmp_path: Path, _searched_once: Path, searches: list[int]) -> Path:
     """A print whose overprints were searched in an earlier process."""
-    set_value(new_print, "blocks", '"fewest"')
-    project.make(new_print)
-    assert searches == [3]
     forget(searches)
-    return new_print
+    return Path(shutil.copytree(_searched_once, tmp_path / "tiny"))
 
 
 def forget(searches: list[int]) -> None:

@@ -45,6 +45,27 @@ def _is(seen: np.ndarray, hex: str) -> bool:
     return bool(np.abs(seen - wanted).max() < 12)  # JPEG tiles
 
 
+def test_a_sheet_that_nobody_touches_is_not_drawn_again_and_again(design: Page) -> None:
+    drawn(design)
+    told = design.evaluate(
+        """async () => {
+          const sheet = document.querySelector("sheet-view");
+          const frames = async (count) => {
+            for (let k = 0; k < count; k += 1) await new Promise(requestAnimationFrame);
+          };
+          await frames(60);
+          let moved = 0;
+          sheet.addEventListener("sheet-moved", () => (moved += 1));
+          await frames(20);
+          const rests = moved === 0;
+          sheet.nearer();
+          await frames(20);
+          return { rests, follows: moved > 0 };
+        }"""
+    )
+    assert told == {"rests": True, "follows": True}
+
+
 def test_a_click_chooses_a_shape_and_it_is_recoloured_before_ones_eyes(
     design: Page, made_print: Path
 ) -> None:

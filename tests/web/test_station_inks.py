@@ -21,16 +21,14 @@ from blockwright.model.home import DATABASE_NAME
 from blockwright.model.inks import MixedInk, Part
 from blockwright.web import words
 from blockwright.web.ink_cards import delta, grams
-from tiny_print import mix_from_the_shelf
 
 
 @pytest.fixture
-def inked(tmp_path: Path, made_print: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opened]:
+def inked(tmp_path: Path, mixed_print: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opened]:
     """A finished tiny print in an app with a studio of its own, which has no database yet."""
     monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "studio"))
-    mix_from_the_shelf(made_print)
     asked = AskedApp(tmp_path / "home")
-    yield Opened(asked, made_print)
+    yield Opened(asked, mixed_print)
     asked.close()
 
 

@@ -21,6 +21,7 @@ class GradationAxis extends HTMLElement {
     queueMicrotask(() => {
       if (this.isConnected) return;
       this.#sheet?.removeEventListener("sheet-moved", this.#follow);
+      document.removeEventListener("htmx:after:swap", this.#follow);
       this.#line?.remove();
       for (const handle of Object.values(this.#handles)) handle.remove();
       this.#sheet = null;
@@ -42,6 +43,7 @@ class GradationAxis extends HTMLElement {
     sheet.over.append(this.#line);
     for (const end of ENDS) this.#handles[end] = this.#makeHandle(end);
     sheet.addEventListener("sheet-moved", this.#follow);
+    document.addEventListener("htmx:after:swap", this.#follow); // other numbers may stand in the form
     this.#form()?.addEventListener("input", this.#follow);
     this.#place();
   }

@@ -28,7 +28,7 @@ class SheetView extends HTMLElement {
   static observedAttributes = ["layers", "pins", "outline", "margins", "paper"];
 
   #viewer = null;
-  #items = [null, null]; // what is shown of each layer: {key, tiled}
+  #items = [null, null]; // what is shown of each layer: {key, tiled, drawn, from, to}
   #split = 0.5;
   #wanted = false;
 
@@ -152,6 +152,8 @@ class SheetView extends HTMLElement {
     this.#viewer.innerTracker.keyDownHandler = null;
     this.#viewer.innerTracker.keyHandler = null;
     this.#viewer.addHandler("update-viewport", () => this.#follow());
+    // The names at the divider's foot are as wide as their font, which may come later.
+    document.fonts.ready.then(() => this.#follow());
     this.#viewer.addHandler("resize", () => requestAnimationFrame(() => this.#untouched && this.home(true)));
     for (const name of ["canvas-drag", "canvas-scroll", "canvas-pinch"]) {
       this.#viewer.addHandler(name, () => (this.#untouched = false));
@@ -227,17 +229,26 @@ class SheetView extends HTMLElement {
     const [first, second] = this.#items;
     if (!first?.tiled) return;
     if (!second?.tiled) {
-      first.tiled.setClip(null);
+      this.#limit(first, 0, 1);
       return;
     }
     const edge = this.#viewer.viewport.pointFromPixel(new OpenSeadragon.Point(this.#split * this.clientWidth, 0), true).x;
     const share = this.#split >= 1 ? 1 : this.#split <= 0 ? 0 : Math.min(Math.max(edge, 0), 1);
-    first.tiled.setOpacity(share > 0 ? 1 : 0);
-    second.tiled.setOpacity(share < 1 ? 1 : 0);
-    const one = first.tiled.getContentSize();
-    const two = second.tiled.getContentSize();
-    if (share > 0) first.tiled.setClip(new OpenSeadragon.Rect(0, 0, share * one.x, one.y));
-    if (share < 1) second.tiled.setClip(new OpenSeadragon.Rect(share * two.x, 0, (1 - share) * two.x, two.y));
+    this.#limit(first, 0, share);
+    this.#limit(second, share, 1);
+  }
+
+  // A layer that is clipped is drawn anew, and what is drawn is followed: the same limits set again and again
+  // would have a sheet that nobody touches drawn for ever.
+  #limit(item, from, to) {
+    if (item.from === from && item.to === to) return;
+    item.from = from;
+    item.to = to;
+    item.tiled.setOpacity(to > from ? 1 : 0);
+    if (to <= from) return;
+    const size = item.tiled.getContentSize();
+    const whole = from === 0 && to === 1;
+    item.tiled.setClip(whole ? null : new OpenSeadragon.Rect(from * size.x, 0, (to - from) * size.x, size.y));
   }
 
   #follow() {
