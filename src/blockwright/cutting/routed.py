@@ -34,11 +34,15 @@ _S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What a face is routed with: the machine, the tools for its wood, and how."""
+    """What a face is routed with: the machine, the tools for its wood, and how.
+
+    ``quarter_turn``: blocks lie on the machine turned by a quarter to the left.
+    """
 
     machine: Machine
     tools: tuple[Tool, ...]
     manner: Manner
+    quarter_turn: bool = False
 
     @property
     def bits(self) -> tuple[Bit, ...]:
@@ -58,7 +62,8 @@ def set_up(
         raise SettingsError(
             "print.toml: [cutting.router] bits names no flat bit; faces are cleared by those, one at least."
         )
-    machine = replace(machine, arcs=machine.arcs and settings.arcs)
+    safe_mm = machine.safe_mm if settings.safe_mm is None else settings.safe_mm
+    machine = replace(machine, arcs=machine.arcs and settings.arcs, safe_mm=safe_mm)
     wood = wood_class_of(board.wood)
     tools = []
     for bit in bits:
@@ -70,12 +75,12 @@ def set_up(
         ),
         stock_mm=settings.stock_mm,
         ramp_deg=settings.ramp_deg,
-        safe_mm=machine.safe_mm if settings.safe_mm is None else settings.safe_mm,
+        safe_mm=safe_mm,
         least_left_mm2=settings.smallest_area_mm2,
         mark_depth_mm=marks_mm,
         chamfer_mm=settings.rim_chamfer_mm,
     )
-    return Bench(machine, tuple(tools), manner)
+    return Bench(machine, tuple(tools), manner, settings.quarter_turn)
 
 
 def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: Bench) -> FaceWanted:
@@ -93,6 +98,7 @@ def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: B
         relief=relief_of(blocks, face, bench.tools, bench.manner),
         image_width_mm=blocks.image_width_mm,
         mirrored=face.mirrored,
+        quarter_turn=bench.quarter_turn,
     )
 
 
@@ -201,6 +207,7 @@ def routing_of(
         narrow=_narrow(face, board),
         choices=(chosen, *others),
         held_back=held_back,
+        quarter_turn=bench.quarter_turn,
     )
 
 

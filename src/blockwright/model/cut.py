@@ -49,7 +49,8 @@ class Routing:
     ``held_back`` is True. ``shallow_mm2`` is what is less deep than it should be where the bits reach.
     ``hand`` is what the bits do not reach, ``hand_min`` the minutes for it at the rates in the settings.
     ``deep_percent`` is the share of the reachable area that has its depth. ``lower_bound_min`` is what
-    clearing every spot with the largest bit that reaches it takes at full feed.
+    clearing every spot with the largest bit that reaches it takes at full feed. ``quarter_turn``: the block
+    lies on the machine turned by a quarter to the left, its upper left corner at the programs' zero.
     """
 
     machine: str
@@ -67,6 +68,7 @@ class Routing:
     narrow: tuple[Narrow, ...]
     choices: tuple[BitChoice, ...]
     held_back: bool = False
+    quarter_turn: bool = False
 
     @property
     def moves(self) -> int:

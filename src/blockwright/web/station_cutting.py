@@ -61,7 +61,8 @@ def _href(face: FaceTold, kind: str, page: int | None = None) -> str:
 
 def _own_method(settings: Settings, face: FaceTold) -> str:
     """How a face is set to be cut by itself, or empty when it follows the others."""
-    return next((each.method for each in settings.cutting.face[::-1] if each.face == face.name), "")
+    said = (each.method for each in settings.cutting.face[::-1] if each.face == face.name)
+    return next(filter(None, said), "")
 
 
 def _pages(url: str, found: Look, face: FaceTold, kind: str) -> list[dict[str, Any]]:
