@@ -109,15 +109,14 @@ def _route(
     from blockwright.cutting.last_bit import last_bits
     from blockwright.cutting.proving import check_program
     from blockwright.cutting.reading_program import read_program
-    from blockwright.cutting.routed import choice, choices, routing_of, set_up, wanted_of
+    from blockwright.cutting.routed import choice, choices, routing_of, wanted_of
     from blockwright.cutting.routing import route_face
     from blockwright.documents.height_png import write_height_png
     from blockwright.documents.png import write_png
     from blockwright.documents.program import write_program
 
     table = settings.cutting.for_face(face.name)
-    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    bench = set_up(board, depth + MARK_EXTRA_MM, table, *chosen_routers(shelf, table.router))
+    bench = _set_up(blocks, face, board, settings, shelf)
     wanted = wanted_of(blocks, face, board, cut, bench)
     facts = _facts(settings.print.title, face, board, wanted.lying)
     routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
@@ -170,7 +169,7 @@ def check_texts(
     a bit is not on the shelf, ProgramError where a text cannot be read.
     """
     from blockwright.cutting.proving import check_program
-    from blockwright.cutting.routed import set_up, wanted_of
+    from blockwright.cutting.routed import wanted_of
 
     found = next((pair for pair in zip(blocks.faces, cut.faces, strict=True) if pair[0].name == name), None)
     if found is None:
@@ -178,15 +177,13 @@ def check_texts(
         raise SettingsError(f'There is no face "{name}"; the faces are {names}.')
     face, face_cut = found
     board = next(board for board in blocks.boards if face in board.faces)
-    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    table = settings.cutting.for_face(name)
-    bench = set_up(board, depth + MARK_EXTRA_MM, table, *chosen_routers(shelf, table.router))
+    bench = _set_up(blocks, face, board, settings, shelf)
     proof = check_program(
         texts,
         wanted_of(blocks, face, board, face_cut, bench),
         bench.bits,
         bench.machine,
-        slack_mm=table.router.depth_slack_mm,
+        slack_mm=settings.cutting.router.depth_slack_mm,
     )
     return proof.findings, {
         "moves": proof.moves,
@@ -195,6 +192,16 @@ def check_texts(
         "reachable_mm2": proof.reachable_mm2,
         "deepest_mm": proof.deepest_mm,
     }
+
+
+def _set_up(blocks: BlockSet, face: Face, board: Board, settings: Settings, shelf: RouterShelf) -> "Bench":
+    """Machine and bits for a face, as the print says it for this face or for all."""
+    from blockwright.cutting.routed import set_up
+
+    table, said_at = settings.cutting.for_face(face.name), partial(settings.cutting.said_at, face.name)
+    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
+    bits, machine = chosen_routers(shelf, table.router, said_at=said_at)
+    return set_up(board, depth + MARK_EXTRA_MM, table, bits, machine, bits_at=said_at("bits"))
 
 
 def _facts(title: str, face: Face, board: Board, lying: "Lying") -> "ProgramFacts":

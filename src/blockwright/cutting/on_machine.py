@@ -1,5 +1,6 @@
 """How a block lies on the machine: as its carver sees it, or turned by a quarter; and whether it fits."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,9 @@ from blockwright.model.units import Region
 
 _WITHIN_MM = 1e-6
 """What a sum of thousandths may be off."""
+
+_LEAST_SAFE_MM = 2.0
+"""Lower than this above the face no bit should travel [CP]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +86,15 @@ def beyond_the_machine(
 ) -> list[Finding]:
     """Say where programs move farther than a machine reaches, and whether turning the block would do.
 
-    ``programs``, none without a move, are as on the block that its carver sees. What would do stands in what
-    the findings are about: ``quarter_turn`` 1 to turn the block, 0 to lay it as it is carved.
+    ``programs``, none without a move, are as on the block that its carver sees. The findings are about how
+    far they move on the machine, ``x_mm``, ``y_mm`` and ``z_mm``, and what would do: ``quarter_turn`` 1 to
+    turn the block, 0 to lay it as it is carved; ``safe_mm`` to travel at.
     """
     low = np.min([np.minimum(each.start.min(axis=0), each.end.min(axis=0)) for each in programs], axis=0)
     high = np.max([np.maximum(each.start.max(axis=0), each.end.max(axis=0)) for each in programs], axis=0)
     across, away, height = (high - low).tolist()
     spans = (away, across) if lying.quarter_turn else (across, away)
-    told = []
+    told: list[tuple[str, Facts]] = []
     if not _fits(spans, machine):
         told.append(_too_far(face, spans, lying, machine))
     if height > machine.reach_mm[2] + _WITHIN_MM:
@@ -98,13 +103,19 @@ def beyond_the_machine(
             f"reaches {machine.reach_mm[2]:g} mm along z. Clear less deep, travel lower above the face, or "
             "take another machine."
         )
-        told.append((words, ()))
+        lower_mm = math.floor(10.0 * (machine.reach_mm[2] + float(low[2]))) / 10.0
+        told.append((words, (("safe_mm", lower_mm),) if lower_mm >= _LEAST_SAFE_MM else ()))
     return [
         Finding(
             code="program-beyond-the-machine",
             severity="stop",
             message=words,
-            about=(("face", face), ("machine", machine.name), *would_do),
+            about=(
+                ("face", face),
+                ("machine", machine.name),
+                *zip(("x_mm", "y_mm", "z_mm"), (round(span, 3) for span in (*spans, height)), strict=True),
+                *would_do,
+            ),
         )
         for words, would_do in told
     ]

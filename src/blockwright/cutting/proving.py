@@ -225,7 +225,7 @@ def _depth_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
             message=f"On the face {wanted.name} the program cuts {proof.deepest_mm:.1f} mm deep; the board "
             f"is {wanted.thickness_mm:g} mm thick.",
             at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
-            about=(("face", wanted.name),),
+            about=(("face", wanted.name), ("thickness_mm", wanted.thickness_mm)),
         )
     ]
 
@@ -245,7 +245,7 @@ def _shank_findings(stretches: Stretches, used: Sequence[Bit], wanted: FaceWante
             f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take one that "
             "cuts deeper, or clear less deep.",
             at=wanted.in_image(x, y),
-            about=(("face", wanted.name),),
+            about=(("face", wanted.name), ("bit", bit.name), ("cutting_mm", bit.cutting_mm)),
         )
     ]
 

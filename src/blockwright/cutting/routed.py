@@ -51,16 +51,23 @@ class Bench:
 
 
 def set_up(
-    board: Board, marks_mm: float, table: CuttingTable, bits: Sequence[Bit], machine: Machine
+    board: Board,
+    marks_mm: float,
+    table: CuttingTable,
+    bits: Sequence[Bit],
+    machine: Machine,
+    *,
+    bits_at: str = "[cutting.router] bits",
 ) -> Bench:
     """Lay out machine and bits for a board, with speeds and steps for its wood, as the settings say.
 
-    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where there is no flat bit.
+    ``marks_mm`` is how deep the marks are cut, ``bits_at`` where the print says which bits. Raises
+    SettingsError where there is no flat bit.
     """
     settings = table.router
     if all(bit.kind != "flat" for bit in bits):
         raise SettingsError(
-            "print.toml: [cutting.router] bits names no flat bit; faces are cleared by those, one at least."
+            f"print.toml: {bits_at} names no flat bit; faces are cleared by those, one at least."
         )
     safe_mm = machine.safe_mm if settings.safe_mm is None else settings.safe_mm
     machine = replace(machine, arcs=machine.arcs and settings.arcs, safe_mm=safe_mm)

@@ -416,6 +416,11 @@ class CuttingTable(Table):
         update = {"method": said.get("method", self.method), "router": self.router.model_copy(update=router)}
         return self.model_copy(update=update)
 
+    def said_at(self, face: str, key: str) -> str:
+        """Where ``print.toml`` says what a face is routed with, as a message names it."""
+        own = any(entry.face == face and getattr(entry, key) is not None for entry in self.face)
+        return f"[[cutting.face]] of {face}, {key}," if own else f"[cutting.router] {key}"
+
 
 class ProofTable(Table):
     """From impressions to predicted proofs."""

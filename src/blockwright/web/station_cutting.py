@@ -26,6 +26,7 @@ from blockwright.web.routed import (
     shop_files,
     shop_folder,
 )
+from blockwright.web.router_choice import router_choice
 from blockwright.web.sheets import sheet_pages
 from blockwright.web.station_blocks import carries_said, chosen_face, picture_url, small_url, stops
 
@@ -234,6 +235,7 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         "under": f"{words.TEXTS[f'by_{method}']} · {carries_said(face)}",
         "method": method,
         "own_method": _own_method(settings, face),
+        "router": router_choice(settings, face.name) if method == "router" else None,
         "stencils": stencils,
         "pages": pages,
         "across": min(across, MOST_ACROSS),
