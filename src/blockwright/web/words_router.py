@@ -66,7 +66,8 @@ TEXTS_OF_THE_ROUTER: Mapping[str, str] = {
     "islands_lead": "Islands of waste far from all edges are",
     "islands_no": "taken down too",
     "islands_yes": "left standing",
-    "held_back_else": "No program is handed over for {face}: see what was found.",
+    "held_back_else": "No program is handed over for {face}.",
+    "held_back_see": "See what was found",
     "held_back": "No program is handed over for {face}: it would cut {area} out of what prints.",
     "held_back_one": "No program is handed over for {face}: it would cut {area} out of what prints, at a "
     "place {right} from the left and {down} from the top of the print.",
