@@ -90,9 +90,8 @@ def _turn_or_change(asked: Asked) -> list[Answer]:
         said = words.fmt("answer_turn" if turn else "answer_no_turn", face=_face(asked))
         answers.append(Answer(said, _of_face(asked, "quarter_turn", value)))
         if asked.settings.cutting.router.quarter_turn != turn:
-            answers.append(
-                Answer(words.TEXTS["answer_turn_all"], set_value("cutting.router", "quarter_turn", value))
-            )
+            said = words.TEXTS["answer_turn_all" if turn else "answer_no_turn_all"]
+            answers.append(Answer(said, set_value("cutting.router", "quarter_turn", value)))
     if safe_mm := about.get("safe_mm"):
         said = words.fmt("answer_safe", value=words.mm(safe_mm))
         answers.append(Answer(said, set_value("cutting.router", "safe_mm", f"{safe_mm:g}")))
