@@ -516,6 +516,15 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
         [_on_face(bits=("6 mm flat", "60 degree V")), _on_face(method="hand")],
     ),
     (
+        _raw("program-cuts-the-face", "It cuts into wood that stays.", "stop", at=AT, face="A front"),
+        FRESH.replace("wall_deg = 60.0", "wall_deg = 70.0"),
+        [
+            {"cutting.router": {"wall_deg": 60.0}},
+            _on_face(bits=("6 mm flat", "60 degree V")),
+            _on_face(method="hand"),
+        ],
+    ),
+    (
         _raw("program-rapid-in-the-wood", "It moves at full speed.", "stop", at=AT, face="A front"),
         FRESH,
         [_on_face(bits=("6 mm flat", "60 degree V")), _on_face(method="hand")],

@@ -15,6 +15,9 @@ from blockwright.web.answering import Answer, Asked, Fields, set_value
 _BOARD_SHARE = 0.5
 """How much of a board's thickness may be cleared away: it is carved on both faces [CP]."""
 
+_WALLS_DEG = (45.0, 70.0)
+"""How steep walls may be asked for, degrees from the face."""
+
 _MOST_SETS = 2
 """Other sets of bits that one finding offers."""
 
@@ -77,8 +80,25 @@ def _other_sets(asked: Asked) -> list[Answer]:
     return [_take(asked, each["bits"]) for each in sets if set(each["bits"]) != now][:_MOST_SETS]
 
 
+def _walls_of_the_bit(asked: Asked) -> list[Answer]:
+    """Walls as steep as the flank of the bit that cuts them, where they are to be otherwise.
+
+    Of several the bluntest cuts them; its flank stands at a right angle less half of its tip's.
+    """
+    sloping = [bit for bit in _taken(asked, _shelf()) if bit.kind in ("V", "tapered")]
+    if not sloping:
+        return []
+    bit = max(sloping, key=lambda each: each.angle_deg)
+    flank_deg = 90.0 - bit.angle_deg / 2.0
+    least, most = _WALLS_DEG
+    if flank_deg == asked.settings.cutting.router.wall_deg or not least <= flank_deg <= most:
+        return []
+    said = words.fmt("answer_walls", degrees=f"{flank_deg:g}", bit=bit.name)
+    return [Answer(said, set_value("cutting.router", "wall_deg", f"{flank_deg:g}"))]
+
+
 def _other_bits(asked: Asked) -> list[Answer]:
-    return [*_other_sets(asked), *_look_at_it(asked), *_by_hand(asked)]
+    return [*_walls_of_the_bit(asked), *_other_sets(asked), *_look_at_it(asked), *_by_hand(asked)]
 
 
 def _turn_or_change(asked: Asked) -> list[Answer]:
@@ -152,11 +172,11 @@ def _steeper(asked: Asked) -> list[Answer]:
     sloping = [bit for bit in shelf.bits if bit.kind in ("V", "tapered") and bit not in taken]
     if sloping and not any(bit.kind in ("V", "tapered") for bit in taken):
         return [_take(asked, [*(bit.name for bit in taken), sloping[0].name]), *_look_at_it(asked)]
-    return [*_other_sets(asked), *_look_at_it(asked)]
+    return [*_walls_of_the_bit(asked), *_other_sets(asked), *_look_at_it(asked)]
 
 
 def _too_shallow(asked: Asked) -> list[Answer]:
-    return [*_smaller_bit(asked), *_look_at_it(asked)]
+    return [*_walls_of_the_bit(asked), *_smaller_bit(asked), *_look_at_it(asked)]
 
 
 ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {

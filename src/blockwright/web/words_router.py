@@ -118,6 +118,7 @@ TEXTS_OF_THE_ROUTER: Mapping[str, str] = {
     "answer_take_bits": "Rout {face} with {bits}",
     "answer_shelf_bit": "Put a smaller flat bit on the shelf",
     "answer_less_deep": "Clear {value} deep at most",
+    "answer_walls": "Let walls stand at {degrees} degrees, as {bit} cuts them",
     "answer_in_relief": "Look at {face} in relief",
     "answer_by_hand": "Carve {face} by hand",
     "file_program": "program in RS274/NGC words, mm",
