@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from blockwright.cutting.reading_program import ProgramMoves
 from blockwright.model.findings import Facts, Finding
-from blockwright.model.router import Machine, Run
+from blockwright.model.router import RAPID, Machine, Run
 from blockwright.model.units import Region
 
 _WITHIN_MM = 1e-6
@@ -53,9 +53,11 @@ class Lying:
             return run
         moves = run.moves
         x, y, z = moves.start
+        # Above the work a run begins where it did, at the zero, and not at the corner that was the zero.
+        from_above = len(moves) and moves.kind[0] == RAPID and z > 0.0
         turned = replace(
             moves,
-            start=(self.height_mm - y, x, z),
+            start=moves.start if from_above else (self.height_mm - y, x, z),
             end=self._turned(moves.end),
             centre=self._turned(moves.centre),
         )
