@@ -185,7 +185,15 @@ def test_without_the_means_the_shaded_picture_stands_and_bits_are_chosen(
         Path(saved.value.path()).read_bytes()
         == (routed_print / "out" / "cutting" / f"{SLUG}-shop" / "job-sheet.pdf").read_bytes()
     )
-    # Bits are ticked by keys, for this face alone; none that is flat is refused beside the button.
+    page.locator("#bits-2").focus()
+    page.keyboard.press("Enter")
+    until(page, lambda: read_decisions(routed_print).cutting.router.bits == CHOICES[1].bits, "the bits")
+    page.locator("#undo").click()
+    until(page, lambda: read_decisions(routed_print).cutting.router.bits == (), "the bits as before")
+
+
+def test_bits_are_ticked_and_the_block_is_turned_by_keys(visit: Visit, routed_print: Path) -> None:
+    page = visit.open(visit.house.lay_in(routed_print) + "/cutting")
     page.locator("#bits-choose summary").focus()
     page.keyboard.press("Enter")
     page.locator("#bit-1").focus()
@@ -194,8 +202,7 @@ def test_without_the_means_the_shaded_picture_stands_and_bits_are_chosen(
         page.locator(f"#bit-{number}").uncheck()
     visit.watch.awaits("422")
     page.locator("#bits-face").click()
-    refused = page.locator("#bits-form + .refusal")
-    expect(refused).to_contain_text("None of these bits is flat: 60 degree V.")
+    expect(page.locator("#bits-form + .refusal")).to_contain_text("None of these bits is flat: 60 degree V.")
     page.locator("#bit-2").check()
     assert _violations(page) == []
     page.locator("#bits-face").focus()
@@ -210,10 +217,3 @@ def test_without_the_means_the_shaded_picture_stands_and_bits_are_chosen(
     until(page, lambda: own_router(routed_print).quarter_turn, "the quarter turn")
     page.locator("#undo").click()
     until(page, lambda: not own_router(routed_print).quarter_turn, "it lies as before")
-    page.locator("#undo").click()
-    until(page, lambda: own_router(routed_print) == read_decisions(routed_print).cutting.router, "as before")
-    page.locator("#bits-2").focus()
-    page.keyboard.press("Enter")
-    until(page, lambda: read_decisions(routed_print).cutting.router.bits == CHOICES[1].bits, "the bits")
-    page.locator("#undo").click()
-    until(page, lambda: read_decisions(routed_print).cutting.router.bits == (), "the bits as before")
