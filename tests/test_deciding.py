@@ -30,7 +30,7 @@ from blockwright.deciding import (
     TakeBack,
     change,
 )
-from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetKey
+from blockwright.deciding.acts import AddSplit, SetEdgeTrap, SetFaceRouter, SetKey
 from blockwright.decisions import compose, parse
 from blockwright.model.errors import SettingsError
 from blockwright.model.settings import (
@@ -131,6 +131,14 @@ ACTS: st.SearchStrategy[Any] = st.one_of(
     st.builds(SetMixFrom, colour=NAMES, pigments=st.lists(NAMES, max_size=12).map(tuple)),
     st.builds(SetPigments, names=st.lists(NAMES, max_size=20).map(tuple)),
     st.builds(SetFaceMethod, face=NAMES, method=st.none() | st.sampled_from(["hand", "stencil", "router"])),
+    st.builds(SetFaceRouter, face=NAMES, key=st.just("machine"), value=st.none() | NAMES),
+    st.builds(
+        SetFaceRouter,
+        face=NAMES,
+        key=st.just("bits"),
+        value=st.none() | st.lists(NAMES, min_size=1, max_size=20).map(tuple),
+    ),
+    st.builds(SetFaceRouter, face=NAMES, key=st.just("quarter_turn"), value=st.none() | st.booleans()),
     st.builds(
         SetSharing,
         colours=st.lists(NAMES, min_size=2, max_size=4).map(tuple),
@@ -154,8 +162,27 @@ _REPEATED = {
     SetPasses: ("separation", "passes"),
     SetTrapOf: ("separation", "trap"),
     SetEdgeTrap: ("separation", "edge_trap"),
-    SetFaceMethod: ("cutting", "face"),
 }
+
+
+_OF_A_FACE = {"method": None, "machine": None, "bits": None, "quarter_turn": None}
+
+
+def _say_of_face(plain: dict[str, Any], face: str, key: str, value: Any) -> None:
+    """One entry for a face, where its last one stands: of several the later one that says a thing holds."""
+    entries = plain["cutting"]["face"]
+    alike = [entry for entry in entries if entry["face"] == face]
+    said = {"face": face, **_OF_A_FACE}
+    for entry in alike:
+        said |= {name: each for name, each in entry.items() if each is not None}
+    said[key] = value
+    now = [said] if any(said[name] is not None for name in _OF_A_FACE) else []
+    if not alike:
+        plain["cutting"]["face"] = (*entries, *now)
+        return
+    last = max(k for k, entry in enumerate(entries) if entry["face"] == face)
+    left, right = ([e for e in part if e["face"] != face] for part in (entries[:last], entries[last:]))
+    plain["cutting"]["face"] = (*left, *now, *right)
 
 
 def _called(name: str) -> str:
@@ -207,6 +234,10 @@ def wanted(before: Settings, act: Any) -> dict[str, Any]:
                 first = entries.index(same[0]) if same else len(entries)
                 left = [e for e in entries if e not in same]
                 plain["blocks"][key] = (*left[:first], *new, *left[first:])
+        case SetFaceMethod(face, value):
+            _say_of_face(plain, face, "method", value)
+        case SetFaceRouter(face, key, value):
+            _say_of_face(plain, face, key, value)
         case SetPalette(hexes):
             plain["design"]["palette"] = hexes
         case TakeBack(table, key, index):
@@ -347,6 +378,21 @@ def test_the_usual_boards_are_written_down_with_the_first_of_ones_own() -> None:
         (SetMixFrom("wet ochre", ("viridian",)), 'pigments = ["viridian"]', SetMixFrom("wet ochre", ())),
         (SetPigments(("viridian",)), 'pigments = ["viridian"]', SetPigments(())),
         (SetFaceMethod("A front", "stencil"), 'face = "A front"', SetFaceMethod("A front", None)),
+        (
+            SetFaceRouter("A front", "machine", "the small one"),
+            'machine = "the small one"',
+            SetFaceRouter("A front", "machine", None),
+        ),
+        (
+            SetFaceRouter("A front", "bits", ("3 mm flat",)),
+            'bits = ["3 mm flat"]',
+            SetFaceRouter("A front", "bits", None),
+        ),
+        (
+            SetFaceRouter("A front", "quarter_turn", True),
+            "quarter_turn = true",
+            SetFaceRouter("A front", "quarter_turn", None),
+        ),
         (SetSharing(("b", "a"), "together"), 'inks = ["b", "a"]', SetSharing(("a", "B"), "free")),
         (SetSharing(("b", "a"), "apart"), "[[blocks.apart]]", TakeBack("blocks", "apart", 0)),
         (SetSharing(("b",), "masked"), 'masked = ["b"]', SetSharing(("B",), "unmasked")),

@@ -1,26 +1,32 @@
 """Routed faces through the whole job: programs, the shop's folder, what is told, and programs checked."""
 
 import json
+import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import tomlkit
 
-from blockwright import project
-from blockwright.bits import add_bit, add_machine, show_machine
+from blockwright import bits, project, studio
 from blockwright.cutting.reading_program import read_program
 from blockwright.documents.height_png import read_heights
 from blockwright.model.errors import BlockwrightError
 from blockwright.model.router import Bit
-from blockwright.studio import open_studio
-from tiny_print import set_value, tree_hashes
+from tiny_print import decide, set_value, tree_hashes
 
 
 @pytest.fixture
 def routed(print_for_router: Path) -> Path:
     return print_for_router
+
+
+def _told(folder: Path) -> dict[str, Any]:
+    told: dict[str, Any] = json.loads((folder / "out" / "cutting" / "cutting.json").read_text("utf-8"))
+    return told
 
 
 def shop(folder: Path) -> Path:
@@ -85,10 +91,10 @@ def test_what_is_to_be_said_of_the_bits_is_said_once_and_not_on_every_face(
 ) -> None:
     set_value(made_print, "method", '"router"')
     monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "home"))
-    studio = open_studio()
-    plain = show_machine(studio, "plain table router").machine
-    add_machine(studio, replace(plain, name="slow", rpm=(20000.0, 24000.0), feed_mm_min=1500.0))
-    add_bit(studio, Bit(0, "90 mm flat", "flat", 90.0, 2, 20.0, shank_mm=12.0))
+    at_home = studio.open_studio()
+    plain = bits.show_machine(at_home, "plain table router").machine
+    bits.add_machine(at_home, replace(plain, name="slow", rpm=(20000.0, 24000.0), feed_mm_min=1500.0))
+    bits.add_bit(at_home, Bit(0, "90 mm flat", "flat", 90.0, 2, 20.0, shank_mm=12.0))
     document: Any = tomlkit.parse((made_print / "print.toml").read_text(encoding="utf-8"))
     document["cutting"]["router"] = {"machine": "slow", "bits": ["90 mm flat", "6 mm flat"]}
     (made_print / "print.toml").write_text(tomlkit.dumps(document), encoding="utf-8")
@@ -115,6 +121,65 @@ def test_programs_are_checked_whoever_wrote_them(routed: Path) -> None:
     findings, figures = project.check_programs(routed, face, [changed])
     assert "program-cuts-the-face" in {finding.code for finding in findings if finding.severity == "stop"}
     assert figures["gouge_mm2"] > 5.0
+
+
+def test_a_turned_block_is_cut_as_one_that_is_not(routed: Path) -> None:
+    """Its programs are others; the heights, and all that is drawn from them, are the same within the grid."""
+    face = shop(routed).name.removesuffix("-shop").replace("-", " ")
+    straight = Path(shutil.copytree(shop(routed), routed / "straight"))
+    decide(routed, end=f'[[cutting.face]]\nface = "{face}"\nquarter_turn = true')
+    programs = sorted(shop(routed).glob("program-*.ngc"))
+    findings, figures = project.check_programs(routed, face, programs)
+    assert findings == ()
+    assert figures["gouge_mm2"] == 0.0
+    before, scale = read_heights(straight / "height.png")
+    after, _ = read_heights(shop(routed) / "height.png")
+    # Thousandths of turned places round apart: a cell on a steep wall may come to have another height.
+    off = np.abs(after - before)
+    assert off.max() <= scale.mm_per_pixel * np.tan(np.radians(60.0))
+    assert off.mean() < 1e-4
+    assert (shop(routed) / "bits.png").read_bytes() == (straight / "bits.png").read_bytes()
+    for program in programs:
+        texts = [(place / program.name).read_text(encoding="ascii") for place in (straight, shop(routed))]
+        assert ["TURNED: lay the block down" in text for text in texts] == [False, True]
+        sizes = [re.findall(r"\(Stock: [^,]*, (\S+) x (\S+) x", text)[0] for text in texts]
+        assert sizes[0] == sizes[1][::-1]
+        spans = [np.ptp(read_program(text).end[:, :2], axis=0).tolist() for text in texts]
+        assert spans[0] == pytest.approx(spans[1][::-1], abs=2e-3)
+    # What was written for the block as it is carved would harm one that lies turned.
+    findings, _ = project.check_programs(routed, face, sorted(straight.glob("program-*.ngc")))
+    assert "program-cuts-the-face" in {finding.code for finding in findings}
+
+
+def test_a_face_beyond_the_machine_stops_until_it_is_turned(
+    routed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The tiny print's block is 98 x 83 mm, and its programs reach some mm past it."""
+    monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "home"))
+    narrow = replace(bits.first_routers().machines[0], name="narrow", reach_mm=(100.0, 130.0, 80.0))
+    bits.add_machine(studio.open_studio(), narrow)
+    faces = [each["face"] for each in _told(routed)["faces"]]
+    own = ["3 mm flat", "60 degree V"]
+    decide(
+        routed,
+        end=f'[[cutting.face]]\nface = "{faces[0]}"\nquarter_turn = true\n'
+        f'[[cutting.face]]\nface = "{faces[1]}"\nbits = {json.dumps(own)}',
+    )
+    set_value(routed, "machine", '"narrow"')
+    project.make(routed, upto="cutting")
+    told = _told(routed)
+    stops = [each for each in told["findings"] if each["severity"] == "stop"]
+    assert [each["code"] for each in stops] == ["program-beyond-the-machine"] * (len(faces) - 1)
+    assert [each["about"]["face"] for each in stops] == faces[1:]
+    assert {each["about"]["quarter_turn"] for each in stops} == {1}
+    assert [each["held_back"] for each in told["faces"]] == [False] + [True] * (len(faces) - 1)
+    for name in faces:
+        programs = (routed / "out" / "cutting" / f"{name.replace(' ', '-')}-shop").glob("*.ngc")
+        assert bool(list(programs)) == (name == faces[0])
+    # A face is routed with bits of its own where it has some.
+    used = {each["face"]: each["bit_sets"][0]["bits"] for each in told["faces"]}
+    assert set(used[faces[1]]) == set(own)
+    assert len(used[faces[0]]) > len(own)
 
 
 @pytest.mark.parametrize(

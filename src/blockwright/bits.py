@@ -4,6 +4,7 @@ What takes an open :class:`blockwright.ledger.Ledger` (:func:`blockwright.studio
 transaction. What is impossible or not there raises BitError, a database that refuses StudioError.
 """
 
+from collections.abc import Callable
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -146,10 +147,16 @@ def read_routers(where: "Where" = None) -> RouterShelf:
     )
 
 
-def chosen_routers(at_hand: RouterShelf, settings: RouterTable) -> tuple[tuple[Bit, ...], Machine]:
+def chosen_routers(
+    at_hand: RouterShelf,
+    settings: RouterTable,
+    *,
+    said_at: Callable[[str], str] = "[cutting.router] {}".format,
+) -> tuple[tuple[Bit, ...], Machine]:
     """The bits, by their numbers, and the machine that a print is routed with, as its settings say.
 
-    Raises BitError when one that is named is not in use, or none is in use at all.
+    ``said_at`` gives for "machine" and "bits" where the print says so. Raises BitError when one that is named
+    is not in use, or none is in use at all.
     """
     machines = {each.name.casefold(): each for each in at_hand.machines}
     bits = {each.name.casefold(): each for each in at_hand.bits}
@@ -160,7 +167,7 @@ def chosen_routers(at_hand: RouterShelf, settings: RouterTable) -> tuple[tuple[B
         for name in filter(None, names):
             if name.casefold() not in known:
                 there = ", ".join(each.name for each in known.values())
-                told = f"[cutting.router] {what} names {name}, which is not in use on the shelf"
+                told = f"{said_at(what)} names {name}, which is not in use on the shelf"
                 raise BitError(f"{told}; there are {there}.")
     machine = machines[settings.machine.casefold()] if settings.machine else at_hand.machines[0]
     wanted = {name.casefold() for name in settings.bits}

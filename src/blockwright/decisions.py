@@ -144,11 +144,14 @@ cut = "flat sawn"  # or "quarter sawn"
 count = 8
 # moves_percent = 0.25  # of its width, across the grain, for each point of moisture; if you know""",
     "cutting": """\
-Another way of cutting for one face:
+Another way of cutting for one face; what is left out is as for all faces:
 
 [[cutting.face]]
 face = "A front"
-method = "stencil\"""",
+method = "router"
+machine = "small router"
+bits = ["3 mm flat", "60 degree V"]
+quarter_turn = true  # on the machine, to the left, seen from above""",
 }
 """Comments that show how the repeated tables are written; a test reads every one of them."""
 
@@ -195,7 +198,9 @@ def _span(name: str, field: FieldInfo) -> str:
 
 
 def _choices(field: FieldInfo) -> str:
-    *most, last = (f'"{choice}"' for choice in get_args(field.annotation))
+    # What may be left out is a choice or None.
+    choices = next(a for a in (field.annotation, *get_args(field.annotation)) if get_origin(a) is Literal)
+    *most, last = (f'"{choice}"' for choice in get_args(choices))
     return f"{', '.join(most)} or {last}"
 
 

@@ -18,14 +18,15 @@ from blockwright.model.blocks import BlockSet, Board, Face
 from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.errors import SettingsError
 from blockwright.model.findings import Finding
+from blockwright.model.router import Run
 from blockwright.model.settings import Settings
 from blockwright.model.shelf import RouterShelf
 from blockwright.telling import file_name
 
 if TYPE_CHECKING:
     from blockwright.cutting.bit_findings import FaceBits
+    from blockwright.cutting.on_machine import Lying
     from blockwright.cutting.routed import Bench
-    from blockwright.cutting.routing import Routed
     from blockwright.documents.program import Program, ProgramFacts
 
 MARK_EXTRA_MM = 0.05
@@ -113,19 +114,19 @@ def _route(
     from blockwright.cutting.last_bit import last_bits
     from blockwright.cutting.proving import check_program
     from blockwright.cutting.reading_program import read_program
-    from blockwright.cutting.routed import choice, choices, routing_of, set_up, wanted_of
+    from blockwright.cutting.routed import choice, choices, routing_of, wanted_of
     from blockwright.cutting.routing import route_face
     from blockwright.documents.height_png import write_height_png
     from blockwright.documents.png import write_png
     from blockwright.documents.program import write_program
 
-    table = settings.cutting
-    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    bench = set_up(board, depth + MARK_EXTRA_MM, table, *chosen_routers(shelf, table.router))
-    facts = _facts(settings.print.title, blocks, face, board)
-    routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
-    programs = write_program(routed.runs, bench.machine, facts)
+    table = settings.cutting.for_face(face.name)
+    bench = _set_up(blocks, face, board, settings, shelf)
     wanted = wanted_of(blocks, face, board, cut, bench)
+    facts = _facts(settings.print.title, face, board, wanted.lying)
+    routed = route_face(blocks, face, cut.clear, bench.tools, bench.manner)
+    runs = [wanted.lying.on_machine(run) for run in routed.runs]
+    programs = write_program(runs, bench.machine, facts)
     proof = check_program(
         [program.text for program in programs],
         wanted,
@@ -141,7 +142,7 @@ def _route(
     folder = into / shop_folder(face.name)
     folder.mkdir(exist_ok=True)
     held_back = not proof.may_be_handed_over
-    files = [] if held_back else _write(folder, routed, programs, bench, facts)
+    files = [] if held_back else _write(folder, runs, programs, bench, facts)
     routing = routing_of(
         cut,
         face,
@@ -174,7 +175,7 @@ def check_texts(
     a bit is not on the shelf, ProgramError where a text cannot be read.
     """
     from blockwright.cutting.proving import check_program
-    from blockwright.cutting.routed import set_up, wanted_of
+    from blockwright.cutting.routed import wanted_of
 
     found = next((pair for pair in zip(blocks.faces, cut.faces, strict=True) if pair[0].name == name), None)
     if found is None:
@@ -182,10 +183,7 @@ def check_texts(
         raise SettingsError(f'There is no face "{name}"; the faces are {names}.')
     face, face_cut = found
     board = next(board for board in blocks.boards if face in board.faces)
-    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    bench = set_up(
-        board, depth + MARK_EXTRA_MM, settings.cutting, *chosen_routers(shelf, settings.cutting.router)
-    )
+    bench = _set_up(blocks, face, board, settings, shelf)
     proof = check_program(
         texts,
         wanted_of(blocks, face, board, face_cut, bench),
@@ -202,27 +200,42 @@ def check_texts(
     }
 
 
-def _facts(title: str, blocks: BlockSet, face: Face, board: Board) -> "ProgramFacts":
+def _set_up(blocks: BlockSet, face: Face, board: Board, settings: Settings, shelf: RouterShelf) -> "Bench":
+    """Machine and bits for a face, as the print says it for this face or for all."""
+    from blockwright.cutting.routed import set_up
+
+    table, said_at = settings.cutting.for_face(face.name), partial(settings.cutting.said_at, face.name)
+    depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
+    bits, machine = chosen_routers(shelf, table.router, said_at=said_at)
+    return set_up(board, depth + MARK_EXTRA_MM, table, bits, machine, bits_at=said_at("bits"))
+
+
+def _facts(title: str, face: Face, board: Board, lying: "Lying") -> "ProgramFacts":
     from blockwright.documents.program import ProgramFacts
 
-    left, top, right, bottom = blocks.as_on(face).block.bounds
+    width_mm, height_mm = lying.size_mm
     return ProgramFacts(
         title=title,
         face=face.name,
         wood=board.wood,
-        width_mm=right - left,
-        height_mm=bottom - top,
+        width_mm=width_mm,
+        height_mm=height_mm,
         thickness_mm=board.thickness_mm,
+        quarter_turn=lying.quarter_turn,
     )
 
 
 def _write(
-    folder: Path, routed: "Routed", programs: "tuple[Program, ...]", bench: "Bench", facts: "ProgramFacts"
+    folder: Path,
+    runs: "Sequence[Run]",
+    programs: "tuple[Program, ...]",
+    bench: "Bench",
+    facts: "ProgramFacts",
 ) -> list[str]:
     """Write the programs and the air cut of each; their names, as from the stage's folder."""
     from blockwright.documents.program import write_program
 
-    air = write_program(routed.runs, bench.machine, facts, air_cut_mm=AIR_CUT_MM)
+    air = write_program(runs, bench.machine, facts, air_cut_mm=AIR_CUT_MM)
     names = []
     for number, (program, above) in enumerate(zip(programs, air, strict=True), start=1):
         name = f"program-{number}.ngc" if len(programs) > 1 else "program.ngc"
@@ -327,7 +340,7 @@ def _draw_job(into: Path, *, blocks: BlockSet, cut: FaceCut, settings: Settings,
     heights, scale = read_heights(place / HEIGHTS)
     used = {work.bit for work in routing.work}
     depth = max((kento.depth_mm for kento in blocks.marks_of(face)), default=0.0)
-    router = settings.cutting.router
+    router = settings.cutting.for_face(face.name).router
     job = JobSheet(
         title=settings.print.title,
         blocks=blocks,

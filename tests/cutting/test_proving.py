@@ -127,11 +127,11 @@ def test_a_shank_that_meets_standing_wood_is_found() -> None:
     assert "program-shank-meets-wood" not in codes(proof_of([run(thin, down)], wanted, bits=[thin]))
 
 
-def test_moves_beyond_the_machine_are_found_axis_by_axis() -> None:
+def test_moves_beyond_the_machine_are_found_on_its_table_and_in_height() -> None:
     proof = proof_of(good_runs(), machine=replace(ROUTER, reach_mm=(30.0, 400.0, 6.0)))
     assert codes(proof) == ["program-beyond-the-machine"] * 2
-    assert "along x" in proof.findings[0].message
-    assert "along z" in proof.findings[1].message
+    assert "mm along x" in proof.findings[0].message
+    assert "mm along z" in proof.findings[1].message
 
 
 def test_a_rapid_move_in_the_wood_is_found_with_its_line() -> None:

@@ -109,7 +109,7 @@ def test_a_program_that_is_held_back_is_said_to_be(tmp_path: Path) -> None:
     held = replace(job(), cut=replace(job().cut, routing=replace(routing, held_back=True, gouge_mm2=2.5)))
     write_job_sheet(tmp_path / "job.pdf", held)
     words = words_of(tmp_path / "job.pdf", right=True)
-    assert "No program is in this folder: they would cut 2.5 mm² of the wood that stays" in words
+    assert "No program is in this folder: they would cut 2.50 mm² of the wood that stays" in words
     assert "touched nowhere" not in words
 
 
@@ -156,3 +156,42 @@ def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
     write_job_sheet(tmp_path / "one.pdf", job())
     write_job_sheet(tmp_path / "two.pdf", replace(job(), relief=np.array(job().relief)))
     assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+def test_a_block_that_lies_turned_is_drawn_as_it_lies(tmp_path: Path) -> None:
+    """106 mm across and 82 high as it is carved; turned to the left the kagi comes to the upper right."""
+    routing = job().cut.routing
+    assert routing is not None
+    turned = replace(job(), cut=replace(job().cut, routing=replace(routing, quarter_turn=True)))
+    places = []
+    for name, sheet in (("plain", job()), ("turned", turned)):
+        write_job_sheet(tmp_path / f"{name}.pdf", sheet)
+        with pdfplumber.open(tmp_path / f"{name}.pdf") as pdf:
+            (page,) = pdf.pages
+            (picture,) = page.images
+            # The drawing stands before all that tells of it.
+            words = {word["text"]: word for word in reversed(page.extract_words(x_tolerance=1.5))}
+            places.append((picture["width"] / picture["height"], words, picture))
+    (wide, plain_words, plain), (high, turned_words, there) = places
+    assert wide == pytest.approx(106.0 / 82.0, rel=1e-3)
+    assert high == pytest.approx(82.0 / 106.0, rel=1e-3)
+    for words, picture, upper in ((plain_words, plain, False), (turned_words, there, True)):
+        middle = (picture["x0"] + picture["x1"]) / 2, (picture["top"] + picture["bottom"]) / 2
+        assert words["kagi"]["x0"] > middle[0]
+        assert (words["kagi"]["top"] < middle[1]) is upper
+        # The zero is the lower left corner of what is drawn, with x along its lower edge.
+        assert words["x"]["top"] < picture["bottom"] < words["x"]["bottom"] + 8.0
+        assert words["y"]["x0"] - picture["x0"] < 12.0
+    text = words_of(tmp_path / "turned.pdf", right=True)
+    assert "lay the block down turned by a quarter to the left, as drawn" in text
+    assert "turned by a quarter" not in words_of(tmp_path / "plain.pdf")
+
+
+def test_what_else_stops_the_work_is_not_told_as_a_cut_into_the_face(tmp_path: Path) -> None:
+    routing = job().cut.routing
+    assert routing is not None
+    held = replace(routing, held_back=True, gouge_mm2=0.0)
+    write_job_sheet(tmp_path / "job.pdf", replace(job(), cut=replace(job().cut, routing=held)))
+    text = words_of(tmp_path / "job.pdf", right=True)
+    assert "No program is in this folder: what was found stops it; see the packet." in text
+    assert "would cut" not in text

@@ -89,9 +89,24 @@ def test_a_program_that_was_held_back_and_a_bit_that_is_not_needed_are_said_to_b
     assert "Not needed on this face: 3 mm ball." in page
 
 
-def drawn(path: Path, *, zero: bool) -> NDArray[np.int64]:
+def test_a_block_that_lies_turned_is_said_to_on_both_its_pages(tmp_path: Path) -> None:
+    turned = replace(routing(PLACE), quarter_turn=True)
+    faces = tuple(
+        replace(each, routing=turned) if each.routing is not None else each
+        for each in routed_packet().cut.faces
+    )
+    texts = pages(tmp_path / "packet.pdf", replace(routed_packet(), cut=Cut(faces)))
+    (page,) = [text for text in texts if text.startswith("A back linden")]
+    assert "the program’s zero is the upper left corner of this drawing, on the top face" in page
+    (page,) = [text for text in texts if text.startswith("A back, routed")]
+    assert "lies on the machine turned by a quarter to the left, its upper edge at the left" in page
+
+
+def drawn(path: Path, *, zero: bool, quarter_turn: bool = False) -> NDArray[np.int64]:
     made = routed_face()
-    draw_face_png(path, made.blocks, made.face, pixels=800, as_seen="carver", zero=zero)
+    draw_face_png(
+        path, made.blocks, made.face, pixels=800, as_seen="carver", zero=zero, quarter_turn=quarter_turn
+    )
     with Image.open(path) as picture:
         return np.asarray(picture.convert("RGB")).astype(np.int64)
 
@@ -107,6 +122,20 @@ def test_the_zero_is_drawn_on_the_face_where_it_is_asked_for(tmp_path: Path) -> 
     assert abs(int(rows.max()) - foot) < 20
     assert columns.max() < 0.2 * with_zero.shape[1]
     assert rows.min() > 0.7 * with_zero.shape[0]
+
+
+def test_the_zero_of_a_turned_block_is_its_upper_left_corner(tmp_path: Path) -> None:
+    with_zero = drawn(tmp_path / "a.png", zero=True, quarter_turn=True)
+    without = drawn(tmp_path / "b.png", zero=False)
+    rows, columns = np.nonzero(np.abs(with_zero - without).sum(axis=2) > 60)
+    block = np.nonzero(without.sum(axis=2) < 150)
+    assert abs(int(columns.min()) - block[1].min()) < 20
+    # x runs down the wood and y to the right of it.
+    assert columns.max() < 0.2 * with_zero.shape[1]
+    assert rows.max() < 0.3 * with_zero.shape[0]
+    red = (with_zero[:, :, 0] > 120) & (with_zero[:, :, 1] < 80) & (with_zero[:, :, 2] < 80)
+    tips = np.nonzero(red)
+    assert tips[0].max() - tips[0].min() == pytest.approx(tips[1].max() - tips[1].min(), rel=0.1)
 
 
 def test_outlines_are_fit_for_the_shop(tmp_path: Path) -> None:

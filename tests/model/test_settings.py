@@ -12,9 +12,11 @@ from blockwright.model.settings import (
     CuttingTable,
     DesignTable,
     Drop,
+    FaceMethod,
     NameColour,
     PrintTable,
     ProofTable,
+    RouterTable,
     SeparationTable,
     Settings,
     Stock,
@@ -118,3 +120,24 @@ def test_the_usual_boards_run_from_small_to_large() -> None:
     areas = [board.width_mm * board.height_mm for board in USUAL_STOCK]
     assert areas == sorted(areas)
     assert len({board.name for board in USUAL_STOCK}) == len(USUAL_STOCK)
+
+
+def test_what_is_said_of_a_face_stands_before_what_holds_for_all() -> None:
+    table = CuttingTable(
+        method="hand",
+        face=(
+            FaceMethod(face="A front", method="router", machine="small"),
+            FaceMethod(face="B front", method="stencil"),
+            FaceMethod(face="A front", bits=("3 mm flat",), quarter_turn=False),
+            FaceMethod(face="A front", machine="large"),
+        ),
+        router=RouterTable(machine="any", bits=("6 mm flat",), quarter_turn=True, wall_deg=65.0),
+    )
+    own = table.for_face("A front")
+    assert (own.method, own.router.machine, own.router.bits) == ("router", "large", ("3 mm flat",))
+    assert (own.router.quarter_turn, own.router.wall_deg) == (False, 65.0)
+    other = table.for_face("B front")
+    assert (other.method, other.router) == ("stencil", table.router)
+    assert table.for_face("C front").router == table.router
+    assert table.said_at("A front", "bits") == "[[cutting.face]] of A front, bits,"
+    assert table.said_at("B front", "bits") == "[cutting.router] bits"

@@ -102,7 +102,7 @@ def routing_of(cut: FaceCut, *, held_back: bool = False) -> Routing:
 def route(folder: Path, *, held_back: bool = False, bits: bool = True) -> None:
     """Have a finished print's face A front cut by a router, with all that its folder for the shop has."""
     text = (folder / "print.toml").read_text(encoding="utf-8")
-    if 'method = "router"' not in text:
+    if '\nmethod = "router"' not in text:
         changed = change(text, SetFaceMethod(FACE, "router"))
         (folder / "print.toml").write_text(changed, encoding="utf-8")
     project.make(folder, upto="cutting")

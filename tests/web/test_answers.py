@@ -12,7 +12,6 @@ from blockwright.deciding import change
 from blockwright.decisions import compose, parse
 from blockwright.looking import STAGES, Look, StageLook
 from blockwright.model.settings import PrintTable, Settings
-from blockwright.model.settings_router import RouterTable
 from blockwright.web import words
 from blockwright.web.acts import read_act
 from blockwright.web.answering import Answer
@@ -42,8 +41,22 @@ INKS = {
 }
 
 
+CUTTING = {
+    "faces": [
+        {
+            "face": "A front",
+            "bit_sets": [
+                {"bits": ["6 mm flat", "3 mm flat", "1.5 mm flat", "60 degree V"]},
+                {"bits": ["6 mm flat", "60 degree V"]},
+            ],
+        }
+    ]
+}
+"""A face that was routed with all bits of the shelf that nobody has changed."""
+
+
 def _look(text: str, findings: Mapping[str, list[Any]] | None = None) -> Look:
-    told: dict[str, Any] = {"design": DESIGN, "separation": SEPARATION, "inks": INKS}
+    told: dict[str, Any] = {"design": DESIGN, "separation": SEPARATION, "inks": INKS, "cutting": CUTTING}
     stages = {
         name: StageLook(
             name, "fresh", told={**told.get(name, {}), "findings": (findings or {}).get(name, [])}
@@ -51,6 +64,12 @@ def _look(text: str, findings: Mapping[str, list[Any]] | None = None) -> Look:
         for name in STAGES
     }
     return Look(Path("print"), parse(text), None, "hash of the text", stages)
+
+
+def _on_face(**said: Any) -> dict[str, Any]:
+    """What is decided of the face A front alone."""
+    nothing = {"method": None, "machine": None, "bits": None, "quarter_turn": None}
+    return {"cutting.face": ({"face": "A front", **nothing, **said},)}
 
 
 def _raw(
@@ -71,11 +90,18 @@ def _decided(answer: Answer, text: str) -> dict[str, Any]:
     """What differs after the act, by table and key."""
     before, after = parse(text).model_dump(), parse(change(text, read_act(_form(answer)))).model_dump()
     return {
-        f"{table}.{key}": value
+        f"{table}.{key}": _changed(before[table][key], value)
         for table in after
         for key, value in after[table].items()
         if before[table][key] != value
     }
+
+
+def _changed(before: Any, after: Any) -> Any:
+    """A value after an act; of a table in a table what differs."""
+    if not isinstance(after, dict):
+        return after
+    return {name: value for name, value in after.items() if before[name] != value}
 
 
 def _codes() -> set[str]:
@@ -487,17 +513,138 @@ ANSWERED: list[tuple[dict[str, Any], str, list[dict[str, Any]]]] = [
     (
         _raw("bit-too-large", "12 mm flat fits nowhere.", bit="12 mm flat", bits='["3 mm flat", "60° V"]'),
         FRESH,
-        [{"cutting.router": RouterTable(bits=("3 mm flat", "60° V")).model_dump()}],
+        [{"cutting.router": {"bits": ("3 mm flat", "60° V")}}],
     ),
     (
         _raw("bit-not-needed", "3 mm ball has nothing to do.", "note", bit="3 mm ball", bits='["3 mm flat"]'),
         FRESH,
-        [{"cutting.router": RouterTable(bits=("3 mm flat",)).model_dump()}],
+        [{"cutting.router": {"bits": ("3 mm flat",)}}],
     ),
     (
         _raw("bit-rubs", "Each tooth takes 0.02 mm.", bit="3 mm flat", machine="big"),
         FRESH,
         [],
+    ),
+    (
+        _raw("program-cuts-the-face", "It cuts into wood that stays.", "stop", at=AT, face="A front"),
+        FRESH,
+        [_on_face(bits=("6 mm flat", "60 degree V")), _on_face(method="hand")],
+    ),
+    (
+        _raw("program-cuts-the-face", "It cuts into wood that stays.", "stop", at=AT, face="A front"),
+        FRESH.replace("wall_deg = 60.0", "wall_deg = 70.0"),
+        [
+            {"cutting.router": {"wall_deg": 60.0}},
+            _on_face(bits=("6 mm flat", "60 degree V")),
+            _on_face(method="hand"),
+        ],
+    ),
+    (
+        _raw("program-rapid-in-the-wood", "It moves at full speed.", "stop", at=AT, face="A front"),
+        FRESH,
+        [_on_face(bits=("6 mm flat", "60 degree V")), _on_face(method="hand")],
+    ),
+    (
+        _raw(
+            "program-through-the-board",
+            "It cuts 9 mm deep.",
+            "stop",
+            at=AT,
+            face="A front",
+            thickness_mm=7.5,
+        ),
+        FRESH,
+        [{"cutting.router": {"most_depth_mm": 3.7}}, _on_face(method="hand")],
+    ),
+    (
+        _raw(
+            "program-shank-meets-wood",
+            "Its shank meets wood.",
+            "stop",
+            at=AT,
+            face="A front",
+            bit="1.5 mm flat",
+            cutting_mm=4.0,
+        ),
+        FRESH,
+        [
+            {"cutting.router": {"most_depth_mm": 4.0}},
+            _on_face(bits=("6 mm flat", "3 mm flat", "60 degree V")),
+        ],
+    ),
+    (
+        _raw(
+            "program-beyond-the-machine",
+            "Turned by a quarter it fits.",
+            "stop",
+            face="A front",
+            machine="small",
+            quarter_turn=1,
+            x_mm=420.0,
+            y_mm=310.0,
+            z_mm=9.0,
+        ),
+        FRESH,
+        [
+            _on_face(quarter_turn=True),
+            {"cutting.router": {"quarter_turn": True}},
+            _on_face(machine="plain table router"),
+        ],
+    ),
+    (
+        _raw(
+            "program-beyond-the-machine",
+            "Laid down as it is carved it fits.",
+            "stop",
+            face="A front",
+            machine="small",
+            quarter_turn=0,
+            x_mm=420.0,
+            y_mm=610.0,
+            z_mm=9.0,
+        ),
+        FRESH.replace("quarter_turn = false", "quarter_turn = true"),
+        [_on_face(quarter_turn=False), {"cutting.router": {"quarter_turn": False}}],
+    ),
+    (
+        _raw(
+            "program-beyond-the-machine",
+            "It moves too high.",
+            "stop",
+            face="A front",
+            machine="small",
+            safe_mm=3.5,
+            x_mm=420.0,
+            y_mm=610.0,
+            z_mm=9.0,
+        ),
+        FRESH,
+        [{"cutting.router": {"safe_mm": 3.5}}],
+    ),
+    (
+        _raw("program-mark-is-off", "The kagi is out of place.", "stop", at=AT, face="A front"),
+        FRESH.replace("\nbits = []", '\nbits = ["6 mm flat", "60 degree V"]'),
+        [_on_face(bits=("6 mm flat", "60 degree V", "3 mm flat"))],
+    ),
+    (
+        _raw("program-leaves-a-mark", "It does not cut the kagi.", at=AT, face="A front"),
+        FRESH + END.format("cutting.face", 'face = "A front"\nbits = ["6 mm flat", "3 mm flat"]'),
+        [_on_face(bits=("6 mm flat", "3 mm flat", "1.5 mm flat"))],
+    ),
+    (
+        _raw("program-leaves-it-shallow", "40 mm² stay too shallow.", at=AT, face="A front"),
+        FRESH.replace("\nbits = []", '\nbits = ["6 MM FLAT"]'),
+        [_on_face(bits=("6 mm flat", "3 mm flat"))],
+    ),
+    (
+        _raw("program-deeper-than-wanted", "Walls are steeper.", at=AT, face="A front"),
+        FRESH.replace("\nbits = []", '\nbits = ["3 mm flat"]'),
+        [_on_face(bits=("3 mm flat", "60 degree V"))],
+    ),
+    (
+        _raw("program-deeper-than-wanted", "A hollow is deeper.", at=AT, face="A front"),
+        FRESH,
+        [_on_face(bits=("6 mm flat", "60 degree V"))],
     ),
     (
         _raw(
@@ -649,6 +796,12 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         "sharing-contradicts",
         "part-contradicts",
         "karazuri-and-leaf",
+        "program-cuts-the-face",
+        "program-through-the-board",
+        "program-shank-meets-wood",
+        "program-beyond-the-machine",
+        "program-rapid-in-the-wood",
+        "program-mark-is-off",
     }
 
 
@@ -665,10 +818,22 @@ def test_every_kind_of_finding_has_an_answer() -> None:
         (_raw("bit-rubs", "Each tooth takes 0.02 mm.", bit="3 mm flat", machine="big"), "/shelf/bits"),
         (_raw("bit-too-large", "12 mm flat fits nowhere.", bit="12 mm flat"), "/shelf/bits"),
         (_raw("inks-unsure", "They are not known surely.", "note"), "/shelf/paints"),
+        (
+            _raw("program-beyond-the-machine", "It is too large.", "stop", face="A front", x_mm=9000.0),
+            "/shelf/bits",
+        ),
+        (_raw("program-leaves-it-shallow", "It stays too shallow.", face="A front"), "/shelf/bits"),
     ],
 )
 def test_what_is_done_on_the_shelf_has_the_way_there(raw: dict[str, Any], href: str) -> None:
     assert [each.href for each in answers_to(raw, _look(FRESH)) if each.href] == [href]
+
+
+def test_what_is_found_at_a_place_of_a_routed_face_is_looked_at_in_relief() -> None:
+    raw = _raw("program-cuts-the-face", "It cuts into wood that stays.", "stop", at=AT, face="A front")
+    assert [each.href for each in answers_to(raw, _look(FRESH)) if each.href] == [
+        "?face=A+front&sheet=relief"
+    ]
 
 
 def test_what_is_looked_at_can_be_left_as_it_is_and_pointed_at_again() -> None:

@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from routed_print import CHOICES, FACE, SLUG, route
 
 from blockwright.decisions import read_decisions
+from blockwright.model.settings import RouterTable
 from blockwright.web import words
 
 chromium, house, visit = browsing.chromium, browsing.house, browsing.visit
@@ -144,7 +145,8 @@ def test_a_routed_face_is_open_to_everyone(drawing: Browser, house: House, route
     with visiting(drawing, house, viewport={"width": width, "height": height}) as visit:
         page = visit.open(house.lay_in(routed_print) + "/cutting")
         _drawn(page)
-        page.locator("#bits-work summary").click()
+        for name in ("bits-work", "bits-choose"):
+            page.locator(f"#{name} summary").click()
         for room in ROOMS:
             page.emulate_media(color_scheme=room)
             assert _violations(page) == [], room
@@ -158,6 +160,11 @@ def test_a_routed_face_is_open_to_everyone(drawing: Browser, house: House, route
             if page.evaluate("document.activeElement.matches('relief-view .canvas')"):
                 break
         assert page.evaluate("document.activeElement.matches('relief-view .canvas:focus-visible')")
+
+
+def own_router(folder: Path) -> RouterTable:
+    """What the face is routed with, as decided."""
+    return read_decisions(folder).cutting.for_face(FACE).router
 
 
 def test_without_the_means_the_shaded_picture_stands_and_bits_are_chosen(
@@ -183,3 +190,30 @@ def test_without_the_means_the_shaded_picture_stands_and_bits_are_chosen(
     until(page, lambda: read_decisions(routed_print).cutting.router.bits == CHOICES[1].bits, "the bits")
     page.locator("#undo").click()
     until(page, lambda: read_decisions(routed_print).cutting.router.bits == (), "the bits as before")
+
+
+def test_bits_are_ticked_and_the_block_is_turned_by_keys(visit: Visit, routed_print: Path) -> None:
+    page = visit.open(visit.house.lay_in(routed_print) + "/cutting")
+    page.locator("#bits-choose summary").focus()
+    page.keyboard.press("Enter")
+    page.locator("#bit-1").focus()
+    page.keyboard.press("Space")
+    for number in (2, 3):
+        page.locator(f"#bit-{number}").uncheck()
+    visit.watch.awaits("422")
+    page.locator("#bits-face").click()
+    expect(page.locator("#bits-form + .refusal")).to_contain_text("None of these bits clears a face: 60 degree V")
+    page.locator("#bit-2").check()
+    assert _violations(page) == []
+    page.locator("#bits-face").focus()
+    page.keyboard.press("Enter")
+    own = ("3 mm flat", "60 degree V")
+    until(page, lambda: own_router(routed_print).bits == own, "the face's own bits")
+    assert read_decisions(routed_print).cutting.router.bits == ()
+    expect(page.locator("#bits-now")).to_contain_text(
+        f"{FACE} has bits of its own: 3 mm flat and 60 degree V."
+    )
+    page.locator("#face-quarter_turn").select_option("true")
+    until(page, lambda: own_router(routed_print).quarter_turn, "the quarter turn")
+    page.locator("#undo").click()
+    until(page, lambda: not own_router(routed_print).quarter_turn, "it lies as before")

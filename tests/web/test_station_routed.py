@@ -19,14 +19,14 @@ from PIL import Image
 from routed_print import CHOICES, DEEPEST_MM, FACE, GOUGED_AT, SLUG, STEP_MM, route
 from test_stations_look import Opened
 
-from blockwright import history
+from blockwright import bits, history, studio
 from blockwright.decisions import read_decisions
 from blockwright.documents.height_png import read_heights
 from blockwright.looking import look
 from blockwright.model.settings import Settings
 from blockwright.web import words
 from blockwright.web.faces import blocks_now, faces_told
-from blockwright.web.findings import FindingShown
+from blockwright.web.findings import FindingShown, shown
 from blockwright.web.routed import face_cut, findings_at, routed_shown
 
 
@@ -157,7 +157,8 @@ def test_what_holds_a_bit_back_and_a_bit_that_is_not_needed_are_said(routed: Ope
 
 
 def test_chosen_bits_are_written_and_taken_back(routed: Opened) -> None:
-    sent = re.findall(r"hx-vals='([^']*set-router-bits[^']*)'", routed.get("cutting").text)
+    (table,) = re.findall(r'id="bit-sets".*?</table>', routed.get("cutting").text, re.DOTALL)
+    sent = re.findall(r"hx-vals='([^']*set-router-bits[^']*)'", table)
     assert len(sent) == 2
     assert routed.decide(**json.loads(unescape(sent[0]))).status_code == 204
     assert read_decisions(routed.folder).cutting.router.bits == CHOICES[1].bits
@@ -171,6 +172,140 @@ def test_chosen_bits_are_written_and_taken_back(routed: Opened) -> None:
     assert read_decisions(routed.folder).cutting.router.bits == CHOICES[1].bits
     history.undo(routed.folder)
     assert read_decisions(routed.folder).cutting.router.bits == ()
+
+
+# --- machine and bits by name -------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def with_a_shelf(routed: Opened, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Opened:
+    """A shelf with a second machine."""
+    monkeypatch.setenv("BLOCKWRIGHT_HOME", str(tmp_path / "home"))
+    first = bits.first_routers().machines[0]
+    bits.add_machine(studio.open_studio(), replace(first, name="the big one", reach_mm=(900.0, 700.0, 90.0)))
+    return routed
+
+
+def _options(text: str, id: str) -> list[tuple[str, str]]:
+    """Value and words of a choice, the one that holds first."""
+    (found,) = re.findall(rf'<select id="{re.escape(id)}".*?</select>', text, re.DOTALL)
+    options = re.findall(r'<option value="([^"]*)"( selected)?>([^<]*)', found)
+    assert sum(bool(selected) for _, selected, _ in options) == 1
+    return [(value, said) for value, _, said in sorted(options, key=lambda each: not each[1])]
+
+
+def _ticks(text: str) -> dict[str, bool]:
+    found = re.findall(r'<input type="checkbox" name="bit" [^>]*value="([^"]*)"( checked)?', text)
+    return {unescape(name): bool(on) for name, on in found}
+
+
+def test_the_machine_is_chosen_by_name_for_the_print_and_for_a_face(with_a_shelf: Opened) -> None:
+    text = unescape(with_a_shelf.get("cutting").text)
+    names = {"plain table router", "the big one"}
+    assert _options(text, "set-cutting.router-machine")[0] == (
+        "",
+        "the first on the shelf, plain table router",
+    )
+    assert {value for value, _ in _options(text, "set-cutting.router-machine")} == {"", *names}
+    assert _options(text, "face-machine")[0] == ("", words.machine_like)
+    said = {"act": "set-value", "table": "cutting.router", "key": "machine"}
+    assert with_a_shelf.decide(**said, value="THE BIG ONE").status_code == 204
+    own = {"act": "set-face-router", "face": FACE, "key": "machine"}
+    assert with_a_shelf.decide(**own, value="plain table router").status_code == 204
+    table = read_decisions(with_a_shelf.folder).cutting
+    assert table.router.machine == "THE BIG ONE"
+    assert table.for_face(FACE).router.machine == "plain table router"
+    text = unescape(with_a_shelf.get("cutting").text)
+    assert _options(text, "set-cutting.router-machine")[0][0] == "the big one"
+    assert _options(text, "face-machine")[0][0] == "plain table router"
+    assert with_a_shelf.decide(**own, value="gone").status_code == 204
+    assert _options(unescape(with_a_shelf.get("cutting").text), "face-machine")[0] == (
+        "gone",
+        "gone, which is not on the shelf",
+    )
+    assert with_a_shelf.decide(**own, value="").status_code == 204
+    assert read_decisions(with_a_shelf.folder).cutting.for_face(FACE).router.machine == "THE BIG ONE"
+
+
+def test_a_block_is_turned_by_one_choice(with_a_shelf: Opened) -> None:
+    text = with_a_shelf.get("cutting").text
+    assert _options(text, "set-cutting.router-quarter_turn")[0][0] == "false"
+    assert _options(text, "face-quarter_turn")[0] == ("", words.lies_like)
+    turned = words.fmt("lies_turned_said", face=FACE)
+    assert turned not in unescape(text)
+    own = {"act": "set-face-router", "face": FACE, "key": "quarter_turn"}
+    for value, lies in (("true", True), ("false", False)):
+        assert with_a_shelf.decide(**own, value=value).status_code == 204
+        assert read_decisions(with_a_shelf.folder).cutting.for_face(FACE).router.quarter_turn is lies
+        text = unescape(with_a_shelf.get("cutting").text)
+        assert _options(text, "face-quarter_turn")[0][0] == value
+        assert (turned in text) == lies
+    assert with_a_shelf.decide(**own, value="").status_code == 204
+    all_of_them = {"act": "set-value", "table": "cutting.router", "key": "quarter_turn", "value": "true"}
+    assert with_a_shelf.decide(**all_of_them).status_code == 204
+    assert read_decisions(with_a_shelf.folder).cutting.for_face(FACE).router.quarter_turn
+    assert with_a_shelf.decide(**{**own, "key": "spindle_rpm"}, value="9").status_code == 422
+
+
+def test_bits_are_ticked_for_all_faces_or_for_one(routed: Opened) -> None:
+    text = unescape(routed.get("cutting").text)
+    assert _ticks(text) == dict.fromkeys(["6 mm flat", "3 mm flat", "1.5 mm flat", "60 degree V"], True)
+    assert words.bits_all in text
+    assert routed.decide(act="set-router-bits", bit=["6 mm flat", "60 degree V"]).status_code == 204
+    assert routed.decide(act="set-router-bits", bit=["3 mm flat"], face=FACE).status_code == 204
+    table = read_decisions(routed.folder).cutting
+    assert table.router.bits == ("6 mm flat", "60 degree V")
+    assert table.for_face(FACE).router.bits == ("3 mm flat",)
+    text = unescape(routed.get("cutting").text)
+    assert [name for name, on in _ticks(text).items() if on] == ["3 mm flat"]
+    assert words.fmt("bits_own", face=FACE, bits="3 mm flat") in text
+    # The table of sets now chooses for this face alone.
+    assert words.fmt("bits_said_own", face=FACE) in text
+    sets = re.search(r'<table class="bit-sets">.*?</table>', text, re.DOTALL)
+    assert sets
+    assert sets[0].count("set-router-bits") == sets[0].count(f'"face": "{FACE}"') == len(CHOICES)
+    assert routed.decide(act="set-router-bits", face=FACE).status_code == 204
+    assert read_decisions(routed.folder).cutting.for_face(FACE).router.bits == ("6 mm flat", "60 degree V")
+    assert words.fmt("bits_these", bits="6 mm flat and 60 degree V") in unescape(routed.get("cutting").text)
+
+
+@pytest.mark.parametrize("to", [{}, {"face": FACE}])
+def test_bits_of_which_none_is_flat_are_refused_in_a_sentence(routed: Opened, to: dict[str, str]) -> None:
+    answer = routed.decide(act="set-router-bits", bit=["60 degree V"], **to)
+    assert answer.status_code == 422
+    assert words.fmt("bits_no_clearing", bits="60 degree V") in unescape(answer.text)
+    assert read_decisions(routed.folder).cutting.for_face(FACE).router.bits == ()
+
+
+def test_bits_that_print_toml_names_and_that_cannot_rout_are_told(routed: Opened) -> None:
+    file = routed.folder / "print.toml"
+    before = file.read_text(encoding="utf-8")
+    assert 'id="bits-wrong"' not in routed.get("cutting").text
+    for named, told in (
+        ('["60 degree V"]', words.fmt("bits_none_clear", face=FACE)),
+        ('["3 mm flat", "lost"]', words.fmt("bits_gone", bits="lost")),
+    ):
+        file.write_text(before.replace("\nbits = []", f"\nbits = {named}"), encoding="utf-8")
+        text = unescape(routed.get("cutting").text)
+        assert f'id="bits-wrong"><strong>{told}</strong>' in text
+        assert '<details id="bits-choose" open>' in text
+
+
+def test_a_face_beyond_the_machine_is_turned_by_one_press(routed: Opened) -> None:
+    about = {"face": FACE, "machine": "small", "quarter_turn": 1, "x_mm": 420.0, "y_mm": 90.0, "z_mm": 9.0}
+    raw = {
+        "code": "program-beyond-the-machine",
+        "severity": "stop",
+        "message": "Turned by a quarter it fits.",
+        "at": None,
+        "about": about,
+    }
+    (found,) = shown([raw], look(routed.folder), stage="cutting")
+    assert found.answers[0].said == f"Turn {FACE} by a quarter"
+    assert routed.decide(**found.answers[0].fields).status_code == 204
+    assert read_decisions(routed.folder).cutting.for_face(FACE).router.quarter_turn
+    held = _shown(look(routed.folder).settings, routed, held_back=True)
+    assert held.held_back == words.fmt("held_back_else", face=FACE)
 
 
 def test_depths_and_walls_are_set_and_refused_in_a_sentence(routed: Opened) -> None:
@@ -187,8 +322,8 @@ def test_depths_and_walls_are_set_and_refused_in_a_sentence(routed: Opened) -> N
 
 
 def test_bits_that_are_no_names_are_refused(routed: Opened) -> None:
-    for bits in ("{", '{"a": 1', "[" * 5000):
-        assert routed.decide(act="set-router-bits", bits=bits).status_code == 422
+    for names in ("{", '{"a": 1', "[" * 5000):
+        assert routed.decide(act="set-router-bits", bits=names).status_code == 422
     assert routed.decide(act="set-router-bits", bit="two\nlines").status_code == 422
     assert read_decisions(routed.folder).cutting.router.bits == ()
 

@@ -5,7 +5,7 @@ from shapely.geometry import MultiPolygon, box
 from blockwright.cutting.waste import find_waste, split_waste
 from blockwright.cutting.weeding import mark_for_weeding
 from blockwright.model.blocks import BlockSet, Face, Kento
-from blockwright.model.cut import Cut, FaceCut, Method
+from blockwright.model.cut import Cut, FaceCut
 from blockwright.model.findings import Finding
 from blockwright.model.settings import CuttingTable
 from blockwright.model.units import Region
@@ -27,14 +27,12 @@ def plan_cuts(blocks: BlockSet, settings: CuttingTable) -> Cut:
 
     A face named twice in the settings takes the later method; a name that no face has is a finding.
     """
-    methods = {override.face: override.method for override in settings.face}
-    faces = tuple(
-        _plan_face(blocks, face, methods.get(face.name, settings.method), settings) for face in blocks.faces
-    )
+    faces = tuple(_plan_face(blocks, face, settings.for_face(face.name)) for face in blocks.faces)
     return Cut(faces=faces, findings=_check_names(blocks, settings))
 
 
-def _plan_face(blocks: BlockSet, face: Face, method: Method, settings: CuttingTable) -> FaceCut:
+def _plan_face(blocks: BlockSet, face: Face, settings: CuttingTable) -> FaceCut:
+    method = settings.method
     blocks = blocks.as_on(face)
     marks = blocks.marks_of(face)
     waste = find_waste(blocks, face.printing, marks)

@@ -15,6 +15,7 @@ from shapely.geometry import MultiPolygon
 from blockwright.cutting.clearance import shank_meets
 from blockwright.cutting.gouges import Gouges, find_gouges
 from blockwright.cutting.mark_check import MARK_WITHIN_MM, MarkCheck, check_marks
+from blockwright.cutting.on_machine import Lying, beyond_the_machine
 from blockwright.cutting.reaching import SLACK_MM, Reach, find_reach
 from blockwright.cutting.reading_program import ProgramMoves, read_program
 from blockwright.cutting.simulating import Stretches, Surface, carve, cut_stretches
@@ -46,7 +47,7 @@ class FaceWanted:
     ``clear`` is the waste that is taken down to the ``floor``; the recesses of ``marks`` are cut
     ``mark_depth_mm`` deep; ``relief`` is what else may be cut (relieved corners, the rim's chamfer), however
     deep within the board. All other wood of the block stays at the face. ``image_width_mm`` and ``mirrored``
-    put places of findings into the image.
+    put places of findings into the image. ``quarter_turn``: the block lies so on the machine.
     """
 
     name: str
@@ -60,6 +61,12 @@ class FaceWanted:
     relief: Area = field(default_factory=MultiPolygon)
     image_width_mm: float = 0.0
     mirrored: bool = True
+    quarter_turn: bool = False
+
+    @property
+    def lying(self) -> Lying:
+        """How the block lies on the machine."""
+        return Lying.of(self.block, quarter_turn=self.quarter_turn)
 
     def in_image(self, x_mm: float, y_mm: float) -> PointMm:
         """A place on the face as a place of the image."""
@@ -119,7 +126,8 @@ def check_program(
     ``bits`` are all that the programs may use. Raises ProgramError where a program cannot be read or uses
     another bit.
     """
-    programs = [read_program(text) for text in texts]
+    # From here on the block lies as its carver sees it; only the machine's own reach is told as it stands.
+    programs = [wanted.lying.off_machine(read_program(text)) for text in texts]
     by_number = {bit.number: bit for bit in bits}
     stretches, used = _joined(programs, by_number, wanted.block)
     left, top, right, bottom = wanted.block.bounds
@@ -217,7 +225,7 @@ def _depth_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
             message=f"On the face {wanted.name} the program cuts {proof.deepest_mm:.1f} mm deep; the board "
             f"is {wanted.thickness_mm:g} mm thick.",
             at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
-            about=(("face", wanted.name),),
+            about=(("face", wanted.name), ("thickness_mm", wanted.thickness_mm)),
         )
     ]
 
@@ -237,7 +245,7 @@ def _shank_findings(stretches: Stretches, used: Sequence[Bit], wanted: FaceWante
             f"standing wood, {deep:.1f} mm below its top: it cuts {bit.cutting_mm:g} mm deep. Take one that "
             "cuts deeper, or clear less deep.",
             at=wanted.in_image(x, y),
-            about=(("face", wanted.name),),
+            about=(("face", wanted.name), ("bit", bit.name), ("cutting_mm", bit.cutting_mm)),
         )
     ]
 
@@ -248,21 +256,7 @@ def _machine_findings(
     moving = [program for program in programs if len(program)]
     if not moving:
         return []
-    findings = []
-    low = np.min([np.minimum(each.start.min(axis=0), each.end.min(axis=0)) for each in moving], axis=0)
-    high = np.max([np.maximum(each.start.max(axis=0), each.end.max(axis=0)) for each in moving], axis=0)
-    for axis, name in enumerate("xyz"):
-        span = float(high[axis] - low[axis])
-        if span > machine.reach_mm[axis] + 1e-6:
-            findings.append(
-                Finding(
-                    code="program-beyond-the-machine",
-                    severity="stop",
-                    message=f"On the face {wanted.name} the program moves {span:.1f} mm along {name}; the "
-                    f"machine {machine.name} reaches {machine.reach_mm[axis]:g} mm.",
-                    about=(("face", wanted.name),),
-                )
-            )
+    findings = beyond_the_machine(moving, wanted.name, wanted.lying, machine)
     for program in moving:
         rapid = program.kind == RAPID
         upright = (program.start[:, :2] == program.end[:, :2]).all(axis=1)

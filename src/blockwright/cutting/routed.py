@@ -34,11 +34,15 @@ _S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What a face is routed with: the machine, the tools for its wood, and how."""
+    """What a face is routed with: the machine, the tools for its wood, and how.
+
+    ``quarter_turn``: blocks lie on the machine turned by a quarter to the left.
+    """
 
     machine: Machine
     tools: tuple[Tool, ...]
     manner: Manner
+    quarter_turn: bool = False
 
     @property
     def bits(self) -> tuple[Bit, ...]:
@@ -47,20 +51,26 @@ class Bench:
 
 
 def set_up(
-    board: Board, marks_mm: float, table: CuttingTable, bits: Sequence[Bit], machine: Machine
+    board: Board,
+    marks_mm: float,
+    table: CuttingTable,
+    bits: Sequence[Bit],
+    machine: Machine,
+    *,
+    bits_at: str = "[cutting.router] bits",
 ) -> Bench:
     """Lay out machine and bits for a board, with speeds and steps for its wood, as the settings say.
 
-    ``marks_mm`` is how deep the marks are cut. Raises SettingsError where there is neither a flat
-    nor a ball bit.
+    ``marks_mm`` is how deep the marks are cut, ``bits_at`` where the print says which bits. Raises
+    SettingsError where there is neither a flat nor a ball bit.
     """
     settings = table.router
     if all(bit.kind not in CLEARING_KINDS for bit in bits):
         raise SettingsError(
-            "print.toml: [cutting.router] bits names no flat bit and no ball bit; one at least must clear "
-            "the faces."
+            f"print.toml: {bits_at} names no flat bit and no ball bit; one at least must clear the faces."
         )
-    machine = replace(machine, arcs=machine.arcs and settings.arcs)
+    safe_mm = machine.safe_mm if settings.safe_mm is None else settings.safe_mm
+    machine = replace(machine, arcs=machine.arcs and settings.arcs, safe_mm=safe_mm)
     wood = wood_class_of(board.wood)
     tools = []
     for bit in bits:
@@ -72,14 +82,14 @@ def set_up(
         ),
         stock_mm=settings.stock_mm,
         ramp_deg=settings.ramp_deg,
-        safe_mm=machine.safe_mm if settings.safe_mm is None else settings.safe_mm,
+        safe_mm=safe_mm,
         least_left_mm2=settings.smallest_area_mm2,
         mark_depth_mm=marks_mm,
         chamfer_mm=settings.rim_chamfer_mm,
         change_s=machine.change_s,
         slack_mm=settings.depth_slack_mm,
     )
-    return Bench(machine, tuple(tools), manner)
+    return Bench(machine, tuple(tools), manner, settings.quarter_turn)
 
 
 def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: Bench) -> FaceWanted:
@@ -97,6 +107,7 @@ def wanted_of(blocks: BlockSet, face: Face, board: Board, cut: FaceCut, bench: B
         relief=relief_of(blocks, face, bench.tools, bench.manner),
         image_width_mm=blocks.image_width_mm,
         mirrored=face.mirrored,
+        quarter_turn=bench.quarter_turn,
     )
 
 
@@ -214,6 +225,7 @@ def routing_of(
         choices=(chosen, *others),
         held_back=held_back,
         idle=tuple(tool.bit.name for tool in bench.tools if tool.bit not in {run.bit for run in routed.runs}),
+        quarter_turn=bench.quarter_turn,
     )
 
 

@@ -350,6 +350,24 @@ class SetFaceMethod:
         )
 
 
+@dataclass(frozen=True)
+class SetFaceRouter:
+    """Set machine or bits of one face, by name, or how it lies on the machine; None: like the others."""
+
+    face: str
+    key: Literal["machine", "bits", "quarter_turn"]
+    value: str | tuple[str, ...] | bool | None
+
+    def told(self) -> str:
+        """What was decided, for the history."""
+        face = told_short(self.face)
+        if self.key == "quarter_turn":
+            how = "turned by a quarter" if self.value else "as it is carved"
+            return f"lay {face} on the machine {'like the others' if self.value is None else how}"
+        these = "what the others are" if self.value is None else told_short(self.value)
+        return f"rout {face} {'by' if self.key == 'machine' else 'with'} {these}"
+
+
 SharingHow = Literal["together", "apart", "free", "masked", "unmasked", "on-part", "on-full", "on-either"]
 """How colours share faces, are inked, and on what block they are carved."""
 
@@ -451,6 +469,7 @@ Act = (
     | SetMixFrom
     | SetPigments
     | SetFaceMethod
+    | SetFaceRouter
     | SetPalette
     | SetSharing
     | PutBoard

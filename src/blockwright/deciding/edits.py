@@ -20,6 +20,7 @@ from blockwright.deciding.acts import (
     PutBoard,
     SetEdgeTrap,
     SetFaceMethod,
+    SetFaceRouter,
     SetFinish,
     SetGradationWay,
     SetKey,
@@ -139,8 +140,9 @@ def edits_of(act: Act, plain: Plain) -> Iterator[Edit]:
         case SetTake() | SetMixFrom() | SetPigments():
             yield from _of_inks(plain, act)
         case SetFaceMethod(face, method):
-            way: Plain = {} if method is None else {"method": method}
-            yield from _repeated(plain, ("cutting", "face"), {"face": face}, way)
+            yield from _of_face(plain, face, "method", method)
+        case SetFaceRouter(face, key, value):
+            yield from _of_face(plain, face, key, list(value) if isinstance(value, tuple) else value)
         case SetSharing(colours, how):
             yield from _sharing(plain, colours, how)
         case PutBoard() | DropBoard():
@@ -189,6 +191,22 @@ def _key_and_edges(plain: Plain, act: SetKey | SetEdgeTrap) -> Iterator[Edit]:
     yield Edit("put", "separation", "key", act.colour)
     if "key_at" in plain.get("separation", {}):
         yield Edit("put", "separation", "key_at", None)
+
+
+def _of_face(plain: Plain, face: str, key: str, value: Any) -> Iterator[Edit]:
+    """Say one thing of a face, or with None no longer; its entries become the last of them, or none."""
+    entries = list(plain.get("cutting", {}).get("face", []))
+    alike = [k for k, each in enumerate(entries) if each["face"] == face]
+    before = {name: each for k in alike for name, each in entries[k].items() if name not in ("face", key)}
+    said: Plain = before if value is None else {**before, key: value}
+    yield from (Edit("remove", "cutting", "face", index=k) for k in reversed(alike[:-1] if said else alike))
+    if said and not alike:
+        yield Edit("append", "cutting", "face", {"face": face, **said})
+    elif said:
+        last, own = alike[-1] - len(alike) + 1, entries[alike[-1]]
+        for name in {**own, **said}:
+            if name != "face" and own.get(name) != said.get(name):
+                yield Edit("change", "cutting", "face", said.get(name), last, name)
 
 
 def _sharing(plain: Plain, colours: tuple[str, ...], how: str) -> Iterator[Edit]:

@@ -77,13 +77,15 @@ def draw_face_png(
     tint_hex: str = NO_INK_TINT,
     inks: Mapping[int, InkSaid] = NO_INKS,
     zero: bool = False,
+    quarter_turn: bool = False,
 ) -> None:
     """Write a PNG of a face to scale, ``pixels`` (at least 400) along its longer side.
 
     ``as_seen`` is "carver" (mirrored, as the wood lies on the bench) or "print" (right-reading). The
     areas that print are filled with the colours of their ``inks``, by impression, and with ``tint_hex`` where
     none is given. On a face with several impressions each is labelled with its number and ink. ``zero``
-    marks where a router's program begins to count. Raises FolderError when the file cannot be written.
+    marks where a router's program begins to count, ``quarter_turn`` where the block lies on the machine
+    turned by a quarter to the left. Raises FolderError when the file cannot be written.
     """
     blocks = blocks.as_on(face)
     # A face for the sheet's back reads on the wood as it does on the print.
@@ -93,7 +95,7 @@ def draw_face_png(
     _write_words(picture, page, blocks, face, as_seen)
     _write_labels(picture, page, blocks, face, inks)
     if zero:
-        _draw_zero(picture, page, blocks)
+        _draw_zero(picture, page, blocks, quarter_turn=quarter_turn)
     write_png(path, np.asarray(picture))
 
 
@@ -244,13 +246,13 @@ def _write_labels(
         draw.text(middle, drawable(label.words, "semibold"), INK, font, anchor="mm")
 
 
-def _draw_zero(picture: Image.Image, page: _Page, blocks: BlockSet) -> None:
+def _draw_zero(picture: Image.Image, page: _Page, blocks: BlockSet, *, quarter_turn: bool) -> None:
     """The zero of a router's program: a disc with two quarters filled, and arrows along x and y."""
     draw = ImageDraw.Draw(picture)
-    (x, y), way = zero_on_page(blocks, page.placement)
+    (x, y), along_x, along_y = zero_on_page(blocks, page.placement, quarter_turn=quarter_turn)
     arm, radius, pen = 4.2 * page.text, 0.75 * page.text, max(2, round(page.text / 7))
     font = drawing_font("italic", page.text)
-    for name, (dx, dy) in (("x", (way, 0.0)), ("y", (0.0, -1.0))):
+    for name, (dx, dy), other in (("x", along_x, along_y), ("y", along_y, along_x)):
         end = (x + arm * dx, y + arm * dy)
         draw.line([(x, y), end], ACCENT, pen)
         tip = (end[0] + 0.7 * page.text * dx, end[1] + 0.7 * page.text * dy)
@@ -258,7 +260,8 @@ def _draw_zero(picture: Image.Image, page: _Page, blocks: BlockSet) -> None:
         draw.polygon(
             [tip, (end[0] + side * dy, end[1] + side * dx), (end[0] - side * dy, end[1] - side * dx)], ACCENT
         )
-        at = (tip[0], y - 0.9 * page.text) if name == "x" else (x + way * 0.8 * page.text, tip[1])
+        # On the block's side of a level arrow, beside the head of an upright one.
+        at = (tip[0], y + 0.9 * page.text * other[1]) if dx else (x + 0.8 * page.text * other[0], tip[1])
         draw.text(at, name, ACCENT, font, anchor="mm", stroke_width=max(1, pen // 2), stroke_fill=RECESS)
     disc = (x - radius, y - radius, x + radius, y + radius)
     draw.ellipse(disc, fill="#ffffff", outline=ACCENT, width=pen)

@@ -11,6 +11,7 @@ from blockwright.documents.sheet import Pen, Placement, Sheet
 from blockwright.documents.transfer_strip import draw_hatch
 from blockwright.documents.type import ACCENT, INK, POINTS_PER_MM, Style
 from blockwright.model.blocks import BlockSet, Face
+from blockwright.model.units import PointMm
 
 Seen = Literal["carver", "print"]
 
@@ -100,12 +101,14 @@ def draw_face(
     named: bool = True,
     inks: Mapping[int, InkSaid] | None = None,
     zero: bool = False,
+    quarter_turn: bool = False,
 ) -> None:
     """Draw a face to scale; with ``face`` None only the block, the sheet and the marks.
 
     ``island`` is the waste that may stay, hatched; ``named`` writes the marks' names beside them. ``inks``
     gives for each impression its ink; what has none is filled with ``tint_hex``. Where a face carries several
-    impressions, each is labelled. ``zero`` marks where a router's program begins to count.
+    impressions, each is labelled. ``zero`` marks where a router's program begins to count, ``quarter_turn``
+    where the block lies on the machine turned by a quarter to the left.
     """
     scale = abs(placement.ax)
     sheet.drawing(blocks.block, placement, pen=Pen(0.25, INK), fill=WOOD)
@@ -122,29 +125,37 @@ def draw_face(
     if face is not None:
         draw_labels(sheet, blocks, face, inks or {}, placement)
     if zero:
-        draw_zero(sheet, blocks, placement)
+        draw_zero(sheet, blocks, placement, quarter_turn=quarter_turn)
 
 
-def zero_on_page(blocks: BlockSet, placement: Placement) -> tuple[tuple[float, float], float]:
-    """Where the program's zero falls, the block's lower left corner on the wood, and which way its x runs.
+def zero_on_page(
+    blocks: BlockSet, placement: Placement, *, quarter_turn: bool
+) -> tuple[PointMm, PointMm, PointMm]:
+    """Where the program's zero falls on the wood, and which way its x and its y run on the page, y down.
 
-    The way is 1 to the right, or -1 where the face is turned to right-reading.
+    It is the block's lower left corner as it lies on the machine: the upper left one of the face when it lies
+    there turned by a quarter to the left.
     """
-    left, _, _, foot = blocks.block.bounds
-    return placement.point((left, foot)), 1.0 if placement.ax > 0 else -1.0
+    left, top, _, foot = blocks.block.bounds
+    right = (1.0 if placement.ax > 0 else -1.0, 0.0)
+    if quarter_turn:
+        return placement.point((left, top)), (0.0, 1.0), right
+    return placement.point((left, foot)), right, (0.0, -1.0)
 
 
-def draw_zero(sheet: Sheet, blocks: BlockSet, placement: Placement) -> None:
+def draw_zero(sheet: Sheet, blocks: BlockSet, placement: Placement, *, quarter_turn: bool = False) -> None:
     """Mark the zero of a router's program: a disc with two quarters filled, and arrows along x and y."""
-    (x, y), way = zero_on_page(blocks, placement)
-    for side, end in (("x", (x + way * ZERO_ARM_MM, y)), ("y", (x, y - ZERO_ARM_MM))):
+    (x, y), along_x, along_y = zero_on_page(blocks, placement, quarter_turn=quarter_turn)
+    for name, (dx, dy), other in (("x", along_x, along_y), ("y", along_y, along_x)):
+        end = (x + dx * ZERO_ARM_MM, y + dy * ZERO_ARM_MM)
         sheet.line((x, y), end, _ZERO)
-        along = (way, 0.0) if side == "x" else (0.0, -1.0)
-        tip = (end[0] + 1.8 * along[0], end[1] + 1.8 * along[1])
-        head = shapely.Polygon([tip, *((end[0] + s * along[1], end[1] + s * along[0]) for s in (-0.9, 0.9))])
+        tip = (end[0] + 1.8 * dx, end[1] + 1.8 * dy)
+        head = shapely.Polygon([tip, *((end[0] + s * dy, end[1] + s * dx) for s in (-0.9, 0.9))])
         sheet.drawing(head, Placement(1.0, 0.0, 1.0, 0.0), fill=ACCENT)
-        baseline = y - 1.6 if side == "x" else tip[1] + 2.0
-        sheet.label(side, _ZERO_WORD, tip[0] + way * 1.0, baseline, align="left" if way > 0 else "right")
+        # On the block's side of a level arrow, beside the head of an upright one.
+        across = dx or other[0]
+        baseline = (y - 1.6 if other[1] < 0 else y + 3.9) if dx else tip[1] + (2.0 if dy < 0 else 0.4)
+        sheet.label(name, _ZERO_WORD, tip[0] + across, baseline, align="left" if across > 0 else "right")
     sheet.ring(x, y, ZERO_RADIUS_MM, pen=_ZERO, fill="#ffffff")
     quarters = [
         shapely.intersection(shapely.Point(x, y).buffer(ZERO_RADIUS_MM), shapely.box(*box))

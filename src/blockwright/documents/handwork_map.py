@@ -318,7 +318,12 @@ def _list_head(sheet: Sheet, drawn: _Map, title: str, margin: float, width: floa
         ),
         f"{counted(len(drawn.narrow), 'narrow place')}: what prints there is narrower than the wood stands "
         "when it is routed. Look at each before the first proof." + most,
-        "Places are given in mm from the block's lower left corner, the program's zero.",
+        "Places are given in mm from the block's lower left corner"
+        + (
+            ", as you carve it; on the machine it lay turned."
+            if routing.quarter_turn
+            else ", the program's zero."
+        ),
     ):
         y = sheet.write_lines(broken(words, _LEAD, width), _LEAD, margin, y, width) + 0.8
     return y + 3.0

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from blockwright.documents.face_plate import (
     DIMENSION_ROOM_MM,
     draw_sizes,
@@ -12,6 +14,7 @@ from blockwright.documents.face_plate import (
     mark_corner,
     named_marks,
 )
+from blockwright.documents.face_turned import turned_by_a_quarter
 from blockwright.documents.packet_cautions import CAUTIONS
 from blockwright.documents.packet_content import counted, mm_words, time_words
 from blockwright.documents.packet_frame import Frame
@@ -111,7 +114,8 @@ def _draw_all(sheet: Sheet, job: JobSheet, frame: Frame, scale: float) -> float:
     plan_width = frame.measure * _PLAN_SHARE
     facts_left = frame.left + plan_width + 6.0
     facts = _draw_facts(sheet, job, routing, facts_left, y, frame.right - facts_left, scale)
-    y = max(_draw_plan(sheet, job, frame, y, plan_width, scale), facts) + 2.0
+    plan = _draw_plan(sheet, job, frame, y, plan_width, scale, turned=routing.quarter_turn)
+    y = max(plan, facts) + 2.0
     y = draw_bits(
         sheet,
         routing.work,
@@ -153,15 +157,19 @@ def _draw_heading(sheet: Sheet, job: JobSheet, frame: Frame) -> float:
     return baseline + 6.0
 
 
-def _draw_plan(sheet: Sheet, job: JobSheet, frame: Frame, top: float, width: float, scale: float) -> float:
+def _draw_plan(
+    sheet: Sheet, job: JobSheet, frame: Frame, top: float, width: float, scale: float, *, turned: bool
+) -> float:
     """Draw the face as it lies on the machine: its relief, its sizes and the program's zero."""
-    blocks = job.blocks.as_on(job.face)
+    blocks, relief = job.blocks.as_on(job.face), job.relief
+    if turned:
+        blocks, relief = turned_by_a_quarter(blocks), np.ascontiguousarray(np.rot90(relief))
     x0, y0, x1, y1 = blocks.block.bounds
     room = (frame.height * _PLAN_HEIGHT * scale, width - DIMENSION_ROOM_MM)
     box = (frame.left + DIMENSION_ROOM_MM, top, room[1], room[0] - DIMENSION_ROOM_MM)
     placement, per_mm = face_placement(blocks, box, as_seen="carver")
     left, upper = placement.point((x0, y0))
-    sheet.picture(job.relief, left, upper, (x1 - x0) * per_mm, (y1 - y0) * per_mm)
+    sheet.picture(relief, left, upper, (x1 - x0) * per_mm, (y1 - y0) * per_mm)
     sheet.box(left, upper, (x1 - x0) * per_mm, (y1 - y0) * per_mm, pen=Pen(0.2, INK))
     y = draw_sizes(sheet, blocks, placement)
     for name, recess in named_marks(blocks, job.face):
@@ -169,7 +177,8 @@ def _draw_plan(sheet: Sheet, job: JobSheet, frame: Frame, top: float, width: flo
         align: Align = "left" if rightward else "right"
         sheet.label(name, _MARK, at, baseline + (3.2 if below else -0.9), align=align)
     draw_zero(sheet, blocks, placement)
-    words = "As it lies on the machine, y away from you. Pale: prints, stays untouched."
+    how = ", turned by a quarter to the left;" if turned else ","
+    words = f"As it lies on the machine{how} y away from you. Pale: prints, stays untouched."
     return sheet.write(words, _NOTE, frame.left + DIMENSION_ROOM_MM, y, width - DIMENSION_ROOM_MM)
 
 
@@ -181,10 +190,16 @@ def _draw_facts(
     board = next((each for each in job.blocks.boards if job.face in each.faces), None)
     wood = f"{board.wood}, {mm_words(board.thickness_mm)} mm thick" if board else "not given"
     across = "the longer side" if board is None or board.grain == "along" else "the shorter side"
+    corner = "lower left corner of the block"
+    if routing.quarter_turn:
+        corner = (
+            "lay the block down turned by a quarter to the left, as drawn. Zero is its lower left corner as "
+            "it lies there"
+        )
     facts = (
         ("Block", f"{mm_words(x1 - x0)} × {mm_words(y1 - y0)} mm, {job.face.name}"),
         ("Wood", f"{wood}, grain along {across}"),
-        ("Zero", "lower left corner of the block, on its top face. z\u00a0=\u00a00 is the printing surface."),
+        ("Zero", f"{corner}, on its top face. z\u00a0=\u00a00 is the printing surface."),
         (
             "Depth",
             f"{mm_words(job.least_mm)} to {mm_words(job.most_mm)} mm; deepest here "
@@ -237,12 +252,10 @@ def _checked(routing: Routing) -> list[Rich]:
         "Simulated from the text of the programs, move by move, with the bits' shapes as given above:"
     ]
     if routing.held_back:
-        told.append(
-            (
-                strong("No program is in this folder"),
-                f": they would cut {routing.gouge_mm2:.1f} mm² of the wood that stays.",
-            )
-        )
+        why = "what was found stops it; see the packet."
+        if routing.gouge_mm2 > 0.0:
+            why = f"they would cut {routing.gouge_mm2:.2f} mm² of the wood that stays."
+        told.append((strong("No program is in this folder"), f": {why}"))
     else:
         told.append(
             "wood that stays: touched nowhere;"

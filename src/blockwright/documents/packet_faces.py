@@ -27,7 +27,7 @@ from blockwright.documents.packet_soto_kento import seat_words
 from blockwright.documents.sheet import Pen, Sheet
 from blockwright.documents.type import Rich, broken, strong
 from blockwright.model.blocks import BlockSet, Face
-from blockwright.model.cut import FaceCut
+from blockwright.model.cut import FaceCut, Routing
 from blockwright.model.separation import Impression
 
 DRAWING_SHARE = 0.53
@@ -78,6 +78,7 @@ def _draw_face_page(packet: Packet, frame: Frame, face: Face, sheet: Sheet) -> N
             if each.number in face.impressions
         },
         zero=cut is not None and cut.routing is not None,
+        quarter_turn=cut is not None and cut.routing is not None and cut.routing.quarter_turn,
     )
     y = draw_sizes(sheet, blocks, placement) + 1.0
     y = _draw_carried(packet, frame, face, sheet, y)
@@ -231,10 +232,19 @@ def _router_words(cut: FaceCut) -> list[Rich]:
             "By ",
             strong("router"),
             f" in about {time_words(routing.router_min)}: {area_words(cut.clear_mm2)} to clear, walls "
-            "leaning outwards. The program's zero is the block's lower left corner, on the top face.",
+            f"leaning outwards. {_zero_words(routing)}",
         ),
         after,
     ]
+
+
+def _zero_words(routing: Routing) -> str:
+    if routing.quarter_turn:
+        return (
+            "On the machine the block lies turned by a quarter to the left, its upper edge at the left: the "
+            "program's zero is the upper left corner of this drawing, on the top face."
+        )
+    return "The program's zero is the block's lower left corner, on the top face."
 
 
 def mark_places(blocks: BlockSet) -> tuple[str, str]:

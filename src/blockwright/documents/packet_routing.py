@@ -90,8 +90,14 @@ def _sentences(routing: Routing) -> list[Rich]:
             0,
             (
                 Span("No program was written: ", face="semibold", colour=ACCENT),
-                f"it would cut {routing.gouge_mm2:.2f} mm² of the wood that stays.",
+                f"it would cut {routing.gouge_mm2:.2f} mm² of the wood that stays."
+                if routing.gouge_mm2 > 0.0
+                else "what was found stops it.",
             ),
+        )
+    if routing.quarter_turn:
+        words.append(
+            "The block lies on the machine turned by a quarter to the left, its upper edge at the left."
         )
     return words
 

@@ -1,7 +1,8 @@
 """Programs for a router in RS274/NGC words (ISO 6983): what the bits do, as text that a machine reads.
 
-Millimetres (G21), absolute (G90), in the level plane (G17). Zero is the block's lower left corner on the top
-face. Words that stay as they were are left out. The same moves give the same bytes.
+Millimetres (G21), absolute (G90), in the level plane (G17). Zero is the lower left corner of the block as it
+lies on the machine, on the top face. Words that stay as they were are left out. The same moves give the same
+bytes.
 """
 
 import unicodedata
@@ -48,7 +49,10 @@ _SIGNS = {
 
 @dataclass(frozen=True, slots=True)
 class ProgramFacts:
-    """What the header of a program says: the print's title, the face, the wood and the block's size."""
+    """What the header of a program says: the print's title, the face, the wood and the block's size.
+
+    Width and height are as the block lies on the machine; ``quarter_turn``: turned to the left.
+    """
 
     title: str
     face: str
@@ -56,6 +60,7 @@ class ProgramFacts:
     width_mm: float
     height_mm: float
     thickness_mm: float
+    quarter_turn: bool = False
     notes: tuple[str, ...] = ()
 
 
@@ -133,9 +138,16 @@ class _Lines:
                 f"lowest passes {air_cut_mm:g} mm above the face."
             )
         said += [f"Bit T{bit.number}: {_bit_words(bit)}" for bit in bits]
+        if facts.quarter_turn:
+            said.append(
+                "TURNED: lay the block down turned by a quarter to the left, seen from above: the upper edge "
+                "of the face lies at the left of the machine."
+            )
+        zero = "block's lower left corner"
+        if facts.quarter_turn:
+            zero = "lower left corner of the block as it lies there, the face's upper left one,"
         said += [
-            "Zero: the block's lower left corner on the top face. X to the right, Y away from you, Z up. "
-            "Millimetres.",
+            f"Zero: the {zero} on the top face. X to the right, Y away from you, Z up. Millimetres.",
             f"Stock: {facts.wood}, {facts.width_mm:g} x {facts.height_mm:g} x {facts.thickness_mm:g} mm",
             f"Machine: {self._machine.name}. Safe height: {self._machine.safe_mm + self._raised:g} mm above "
             "the face",

@@ -54,7 +54,8 @@ class Routing:
     ``hand`` is what the bits do not reach, ``hand_min`` the minutes for it at the rates in the settings.
     ``deep_percent`` is the share of the reachable area that has its depth. ``lower_bound_min`` is what
     clearing every spot with the largest bit that reaches it takes at full feed. ``idle`` are bits of the set
-    that have nothing to do on the face.
+    that have nothing to do on the face. ``quarter_turn``: the block lies on the machine turned by a quarter
+    to the left, its upper left corner at the programs' zero.
     """
 
     machine: str
@@ -73,6 +74,7 @@ class Routing:
     choices: tuple[BitChoice, ...]
     held_back: bool = False
     idle: tuple[str, ...] = ()
+    quarter_turn: bool = False
 
     @property
     def moves(self) -> int:

@@ -1,8 +1,9 @@
 """Router: bits, machines, and what a bit is told to do on one face.
 
-A face lies on the machine as the carver sees it. Its program has its zero at the block's lower left corner on
-the top face: x to the right, y away from the operator, z up, so that the printing surface is at z = 0 and all
-cutting at z < 0. Mm, mm a minute and turns a minute throughout.
+A face lies on the machine as the carver sees it, or turned by a quarter to the left. Its program has its zero
+at the lower left corner of the block as it lies there, on the top face: x to the right, y away from the
+operator, z up, so that the printing surface is at z = 0 and all cutting at z < 0. Mm, mm a minute and turns a
+minute throughout.
 """
 
 from dataclasses import dataclass

@@ -12,7 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from blockwright.model.settings_movement import MovementSettings
 from blockwright.model.settings_part_blocks import PartBlockSettings
-from blockwright.model.settings_router import RouterTable
+from blockwright.model.settings_router import FaceMethod, RouterTable
 from blockwright.model.settings_separation import (
     EdgeTrapAt,
     Overprint,
@@ -368,13 +368,6 @@ class BlocksTable(MovementSettings, PartBlockSettings, _LayOutTable):
     """From impressions to boards, faces and registration marks, and how wood and paper move."""
 
 
-class FaceMethod(Table):
-    """Another way of cutting for one face."""
-
-    face: Text
-    method: Literal["hand", "stencil", "router"]
-
-
 class CuttingTable(Table):
     """From faces to what goes to the bench or to the stencil cutter."""
 
@@ -409,6 +402,24 @@ class CuttingTable(Table):
     )
     face: tuple[FaceMethod, ...] = ()
     router: RouterTable = RouterTable()
+
+    def for_face(self, face: str) -> "CuttingTable":
+        """These settings as they hold for one face: what is said of it stands before what holds for all.
+
+        Of several entries for a face, the last that says a thing holds.
+        """
+        said: dict[str, object] = {}
+        for entry in self.face:
+            if entry.face == face:
+                said |= {key: value for key, value in entry if value is not None}
+        router = {key: value for key, value in said.items() if key in RouterTable.model_fields}
+        update = {"method": said.get("method", self.method), "router": self.router.model_copy(update=router)}
+        return self.model_copy(update=update)
+
+    def said_at(self, face: str, key: str) -> str:
+        """Where ``print.toml`` says what a face is routed with, as a message names it."""
+        own = any(entry.face == face and getattr(entry, key) is not None for entry in self.face)
+        return f"[[cutting.face]] of {face}, {key}," if own else f"[cutting.router] {key}"
 
 
 class ProofTable(Table):

@@ -1,5 +1,7 @@
 """Settings of the router: how deep and how steep it cuts, what it may leave, with which bits and how fast."""
 
+from typing import Literal
+
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
@@ -16,6 +18,11 @@ class RouterTable(Table):
         (),
         max_length=24,
         description="Bits of the shelf that may be used, by name; without any, all that are in use.",
+    )
+    quarter_turn: bool = Field(
+        False,
+        description="Lay blocks on the machine turned by a quarter to the left, seen from above: for a block "
+        "that fits on it only so. [CP]",
     )
     wall_deg: float = Field(
         60.0,
@@ -131,3 +138,13 @@ class RouterTable(Table):
         if self.least_depth_mm > self.most_depth_mm:
             raise PydanticCustomError("depths_in_order", "least_depth_mm is at most most_depth_mm")
         return self
+
+
+class FaceMethod(Table):
+    """Another way of cutting for one face; what is left out is as for all faces."""
+
+    face: Text
+    method: Literal["hand", "stencil", "router"] | None = None
+    machine: Text | None = Field(None, min_length=1, max_length=100)
+    bits: tuple[Text, ...] | None = Field(None, min_length=1, max_length=24)
+    quarter_turn: bool | None = None

@@ -32,6 +32,7 @@ from blockwright.deciding import (
 from blockwright.deciding.acts import (
     AddSplit,
     SetEdgeTrap,
+    SetFaceRouter,
     SetFinish,
     SetGradationWay,
     SetKey,
@@ -208,6 +209,24 @@ def _face_method(form: Form) -> Act:
     return SetFaceMethod(form.text("face"), cast("Literal['hand', 'stencil', 'router'] | None", method))
 
 
+def _router_bits(form: Form) -> Act:
+    """The bits of one face where the form names it, else those of all."""
+    bits, face = _names(form, "bit") or None, form.maybe("face")
+    return SetValue("cutting.router", "bits", bits) if face is None else SetFaceRouter(face, "bits", bits)
+
+
+def _face_router(form: Form) -> Act:
+    """The machine of one face or how it lies there; empty, as for all faces."""
+    key, value = form.text("key"), form.maybe("value")
+    if key == "machine":
+        return SetFaceRouter(form.text("face"), "machine", value)
+    if key == "quarter_turn":
+        return SetFaceRouter(
+            form.text("face"), "quarter_turn", None if value is None else value.lower() in _YES
+        )
+    raise SettingsError(words.TEXTS["not_an_act"])
+
+
 def _sharing(form: Form) -> Act:
     how = form.text("how")
     if how not in get_args(SharingHow):
@@ -268,7 +287,8 @@ _ACTS: Mapping[str, Callable[[Form], Act]] = {
     "set-mix-from": lambda form: SetMixFrom(form.text("colour"), _names(form, "pigment")),
     "set-pigments": lambda form: SetPigments(_names(form, "pigment")),
     "set-face-method": _face_method,
-    "set-router-bits": lambda form: SetValue("cutting.router", "bits", _names(form, "bit") or None),
+    "set-router-bits": _router_bits,
+    "set-face-router": _face_router,
     "set-palette": _palette,
     "set-sharing": _sharing,
     "put-board": _board,

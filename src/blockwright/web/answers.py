@@ -16,6 +16,7 @@ from blockwright.web import (
     answers_movement,
     answers_overprints,
     answers_part_blocks,
+    answers_router,
     answers_sharing,
     words,
 )
@@ -307,6 +308,7 @@ _ANSWERS: Mapping[str, Callable[[Asked], list[Answer]]] = {
     **answers_key.ANSWERS,
     **answers_overprints.ANSWERS,
     **answers_part_blocks.ANSWERS,
+    **answers_router.ANSWERS,
     **answers_sharing.ANSWERS,
 }
 """By a finding's code, the acts that answer it."""

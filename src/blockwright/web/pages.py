@@ -18,6 +18,7 @@ from blockwright.model.errors import BlockwrightError
 from blockwright.web import words
 from blockwright.web.acts import read_act
 from blockwright.web.drawer import Opened, OpenedPrint
+from blockwright.web.router_choice import require_clearing_bit
 from blockwright.web.sheets import sheet_picture
 from blockwright.web.showing import show, show_sentence
 
@@ -82,6 +83,7 @@ async def decide(request: Request, opened: Opened) -> Response:
 
     def step() -> str:
         act = read_act(fields)
+        require_clearing_bit(act)
         history.decide(opened.folder, act, seen=dict(fields).get("seen") or None)
         return words.fmt("did", what=act.told())
 

@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from blockwright.looking import Look
 from blockwright.model.cut import BitChoice, Cut, FaceCut, Routing
-from blockwright.model.settings import Settings
+from blockwright.model.settings import CuttingTable, Settings
 from blockwright.model.units import PointMm
 from blockwright.web import words
 from blockwright.web.answering import Answer
@@ -159,7 +159,7 @@ def routed_shown(
             )
             for k, work in enumerate(routing.work)
         ),
-        choices=_choices(routing, settings.cutting.router.bits),
+        choices=_choices(routing, settings.cutting, face.name),
         any_bits={"act": "set-router-bits", "bits": "[]"} if settings.cutting.router.bits else None,
         idle=routing.idle,
     )
@@ -195,25 +195,31 @@ def _sentences(routing: Routing) -> list[str]:
 def _held_back(routing: Routing, face: FaceTold, places: Sequence[PointMm]) -> str:
     """One sentence: no program is handed over, and where on the print it would cut into what prints."""
     area = words.area(routing.gouge_mm2)
+    if routing.gouge_mm2 == 0.0:
+        return words.fmt("held_back_else", face=face.name)
     if not places:
         return words.fmt("held_back", face=face.name, area=area)
     right, down = (words.mm(length) for length in places[0])
     return words.count("held_back", len(places), face=face.name, area=area, right=right, down=down)
 
 
-def _choices(routing: Routing, wanted: tuple[str, ...]) -> tuple[ChoiceRow, ...]:
-    here = (set(wanted) or {work.bit for work in routing.work}) - set(routing.idle)
-    return tuple(_choice(each, here=set(each.bits) == here) for each in routing.choices)
+def _choices(routing: Routing, table: CuttingTable, face: str) -> tuple[ChoiceRow, ...]:
+    """The sets to choose: for the face alone where it has bits of its own, else for all faces."""
+    wanted = set(table.for_face(face).router.bits) or {work.bit for work in routing.work}
+    here = wanted - set(routing.idle)
+    own = any(entry.face == face and entry.bits is not None for entry in table.face)
+    to = {"face": face} if own else {}
+    return tuple(_choice(each, to, here=set(each.bits) == here) for each in routing.choices)
 
 
-def _choice(each: BitChoice, *, here: bool) -> ChoiceRow:
+def _choice(each: BitChoice, to: Mapping[str, str], *, here: bool) -> ChoiceRow:
     return ChoiceRow(
         bits=each.bits,
         router=f"{each.router_min:.0f}",
         hand=f"{each.hand_min:.0f}",
         left=words.area(each.hand_mm2),
         here=here,
-        fields={"act": "set-router-bits", "bits": json.dumps(list(each.bits), ensure_ascii=False)},
+        fields={"act": "set-router-bits", "bits": json.dumps(list(each.bits), ensure_ascii=False), **to},
     )
 
 

@@ -26,6 +26,7 @@ from blockwright.web.routed import (
     shop_files,
     shop_folder,
 )
+from blockwright.web.router_choice import router_choice
 from blockwright.web.sheets import sheet_pages
 from blockwright.web.station_blocks import carries_said, chosen_face, picture_url, small_url, stops
 
@@ -61,7 +62,8 @@ def _href(face: FaceTold, kind: str, page: int | None = None) -> str:
 
 def _own_method(settings: Settings, face: FaceTold) -> str:
     """How a face is set to be cut by itself, or empty when it follows the others."""
-    return next((each.method for each in settings.cutting.face[::-1] if each.face == face.name), "")
+    said = (each.method for each in settings.cutting.face[::-1] if each.face == face.name)
+    return next(filter(None, said), "")
 
 
 def _pages(url: str, found: Look, face: FaceTold, kind: str) -> list[dict[str, Any]]:
@@ -233,6 +235,7 @@ def _context(url: str, found: Look, name: str | None, sheet: str | None, page: i
         "under": f"{words.TEXTS[f'by_{method}']} · {carries_said(face)}",
         "method": method,
         "own_method": _own_method(settings, face),
+        "router": router_choice(settings, face.name) if method == "router" else None,
         "stencils": stencils,
         "pages": pages,
         "across": min(across, MOST_ACROSS),
