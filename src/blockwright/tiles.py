@@ -10,7 +10,7 @@ import json
 import os
 import re
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
@@ -141,6 +141,11 @@ class _Recent(Generic[Key, Value]):
             while self._weight > self._most and len(self._values) > 1:
                 self._weight -= self._weigh(self._values.popitem(last=False)[1])
 
+    def first(self, wanted: Callable[[Value], bool]) -> Value | None:
+        """The value that was used last of those that are wanted; None when there is none."""
+        with self._lock:
+            return next((value for value in reversed(self._values.values()) if wanted(value)), None)
+
     def keep(self, most: int) -> None:
         """Keep only so many values, those used last."""
         with self._lock:
@@ -150,19 +155,23 @@ class _Recent(Generic[Key, Value]):
 
 @dataclass(frozen=True)
 class _View:
-    """The values of a print made ready; without impressions while there are none."""
+    """The values of a print made ready; without impressions while there are none.
+
+    ``versions`` are those of its tiles by the kind of view: each changes only with what such a view shows.
+    """
 
     design: DesignIndex
     sheets: PrintIndex | None
+    versions: Mapping[str, str]
 
 
 class Tiles:
     """Tiles of any print; one of these serves a whole program."""
 
     def __init__(self) -> None:
-        self._views: _Recent[str, _View] = _Recent(_VIEWS)
+        self._views: _Recent[tuple[str | None, ...], _View] = _Recent(_VIEWS)
         self._designs: _Recent[str, DesignIndex] = _Recent(_PRINTS)
-        self._sheets: _Recent[tuple[str, str], PrintIndex] = _Recent(_PRINTS)
+        self._sheets: _Recent[tuple[str, str, str], PrintIndex] = _Recent(_PRINTS)
         self._painted: _Recent[tuple[str, str, int, int, int], bytes] = _Recent(_TILE_BYTES, len)
         self._hashes: _Recent[tuple[str, int, int], str] = _Recent(64)
         self._sources: _Recent[tuple[str, str], TileSource] = _Recent(64)
@@ -171,15 +180,18 @@ class Tiles:
         # However many ask at once: more hands than cores are no quicker, and each one keeps its memory.
         self._hands = ThreadPoolExecutor(_HANDS, thread_name_prefix="tiles")
 
-    def describe(self, folder: Path, what: str) -> TileSource:
-        """Tell what a viewer has to know. Raises TileError when there is no such thing (yet)."""
+    def describe(self, folder: Path, what: str, *, seen: Look | None = None) -> TileSource:
+        """Tell what a viewer has to know. Raises TileError when there is no such thing (yet).
+
+        ``seen`` is a look at the folder that was just taken, where there is one.
+        """
         kind, number = _parse(what)
         if kind == "picture":
             return self._picture(folder)
-        version, view = self._view(folder)
+        view = self._view(folder, seen)
         if kind != "shapes":
             _sheets(view, kind, number)
-        return _painted_source(view.design.design, version)
+        return _painted_source(view.design.design, view.versions[kind])
 
     def tile(self, folder: Path, what: str, level: int, column: int, row: int, version: str) -> bytes:
         """One tile as a JPEG file. Raises TileError when there is none, or none of this version any more."""
@@ -189,11 +201,9 @@ class Tiles:
         key = (version, what, level, column, row)
         if kept := self._painted.get(key):
             return kept
-        view = self._views.get(version)
-        if view is None:
-            current, view = self._view(folder)
-            if current != version:
-                raise TileError("This print has changed since; look at it anew.")
+        view = self._views.first(lambda kept: kept.versions[kind] == version) or self._view(folder)
+        if view.versions[kind] != version:
+            raise TileError("This print has changed since; look at it anew.")
         source = _painted_source(view.design.design, version)
         window = _window(source, level, column, row)
         jpeg = self._hands.submit(_drawn, view, kind, number, window).result()
@@ -231,31 +241,34 @@ class Tiles:
 
     def design(self, folder: Path) -> DesignIndex:
         """The design made ready, for asking about its shapes. Raises TileError while there is none."""
-        return self._view(folder)[1].design
+        return self._view(folder).design
 
-    def _view(self, folder: Path) -> tuple[str, _View]:
-        """The present values of a print, with their version."""
+    def _view(self, folder: Path, seen: Look | None = None) -> _View:
+        """The present values of a print."""
         for _ in range(_READINGS):
-            seen = look(folder)
-            at = {name: _stage_folder(seen, name) for name in ("design", "separation", "inks")}
+            seen, now = None, seen or look(folder)
+            at = {name: _stage_folder(now, name) for name in ("design", "separation", "inks")}
             designed, separated, inked = (self._value_hash(folder) for folder in at.values())
             if designed is None:
                 raise TileError("The shapes of this print are not made yet.")
-            version = make_key(_code(_PAINTED_BY), designed, separated, inked)[:16]
-            if view := self._views.get(version):
-                return version, view
+            if _are_of_others(now):
+                inked = None
+            known = (designed, separated, inked)
+            if view := self._views.get(known):
+                return view
             with self._reading:
-                if view := self._views.get(version):
-                    return version, view
+                if view := self._views.get(known):
+                    return view
                 try:
                     index = self._design_index(at["design"], designed)
-                    sheets = self._print_index(at["separation"], separated, designed, index)
+                    sheets = self._print_index(at["separation"], separated, index)
                     inks = _read(at["inks"], inked, PrintInks).inks if inked else ()
                 except _Replaced:
                     continue
-                view = _View(index, _inked(sheets, index.design.paper_hex, inks))
-                self._views.put(version, view)
-                return version, view
+                sheets = _inked(sheets, index.design.paper_hex, inks)
+                view = _View(index, sheets, _versions(index, designed, separated, inked))
+                self._views.put(known, view)
+                return view
         raise TileError("This print is just being made anew; look again in a moment.")
 
     def _design_index(self, stage: Path, designed: str) -> DesignIndex:
@@ -266,16 +279,18 @@ class Tiles:
             self._designs.put(designed, index)
         return index
 
-    def _print_index(
-        self, stage: Path, separated: str | None, designed: str, index: DesignIndex
-    ) -> PrintIndex | None:
-        """The impressions made ready, printed as wanted, once for all inks; None while there are none."""
+    def _print_index(self, stage: Path, separated: str | None, index: DesignIndex) -> PrintIndex | None:
+        """The impressions made ready, printed as wanted, once for all inks; None while there are none.
+
+        They are the same for a design that has other colours only.
+        """
         if separated is None:
             return None
-        sheets = self._sheets.get((designed, separated))
+        known = (index.outlines, index.design.paper_hex, separated)
+        sheets = self._sheets.get(known)
         if sheets is None:
             sheets = index_print(index, _read(stage, separated, Separation))
-            self._sheets.put((designed, separated), sheets)
+            self._sheets.put(known, sheets)
         return sheets
 
     def _value_hash(self, stage: Path) -> str | None:
@@ -331,6 +346,25 @@ class Tiles:
         except OSError as error:
             # Deleting out/ is allowed at any time: the next one who asks has it cut up again.
             raise TileError("The picture of this print has to be cut up again; look at it anew.") from error
+
+
+def _are_of_others(seen: Look) -> bool:
+    """Whether the inks that lie in the folder are of other impressions than those that do."""
+    return seen.stage("inks").state == "stale" and seen.stage("separation").state != "stale"
+
+
+def _versions(index: DesignIndex, designed: str, separated: str | None, inked: str | None) -> dict[str, str]:
+    """The version of each kind of view, from all that it shows: no sheet shows the colours of the design."""
+    design = index.design
+    sheet = (separated, design.paper_hex, design.width_mm, design.height_mm)
+    shown = {
+        "shapes": (designed,),
+        "proof": (*sheet, inked),
+        "after": (*sheet, inked),
+        "alone": sheet,
+        "under": (*sheet, inked, index.outlines),
+    }
+    return {kind: make_key(_code(_PAINTED_BY), *what)[:16] for kind, what in shown.items()}
 
 
 def _inked(sheets: PrintIndex | None, paper_hex: str, inks: Sequence[PrintInk]) -> PrintIndex | None:

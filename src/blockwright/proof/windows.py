@@ -4,6 +4,7 @@ The pixels are those of the whole pictures at the same scale (:mod:`blockwright.
 coverage and the same layers of ink. Windows that meet join without a seam, hatches included.
 """
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -49,7 +50,7 @@ class DesignIndex:
     """A design made ready: its colours' areas for painting, its shapes for finding one by a place.
 
     ``areas`` has one area for each colour of the palette, ``levels`` its sRGB value, 0 to 255; ``runs`` are
-    those of the colours that run.
+    those of the colours that run. ``outlines`` is a hash of the shapes' outlines, whatever their colours.
     """
 
     design: Design
@@ -59,6 +60,7 @@ class DesignIndex:
     levels: NDArray[np.float32]
     paper: NDArray[np.float32]
     runs: dict[int, Run]
+    outlines: str
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,7 @@ def index_design(design: Design) -> DesignIndex:
         levels=np.array(levels, dtype=np.float32).reshape(-1, 3),
         paper=np.array(_levels(design.paper_hex), dtype=np.float32),
         runs={shape.colour: shape.run for shape in design.shapes if shape.run is not None},
+        outlines=hashlib.sha256(b"".join(shapely.to_wkb(regions).tolist())).hexdigest(),
     )
 
 
