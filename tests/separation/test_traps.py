@@ -156,17 +156,17 @@ def test_same_input_same_bytes() -> None:
 
 def test_what_is_remembered_from_before_an_edit_is_what_is_found_anew() -> None:
     def forget() -> None:
-        for remembered in (traps._half_width_mm, traps._band, traps._run_under, traps._with_traps):
-            remembered.cache_clear()
+        for each in (traps._half_width_mm, traps._band, traps._run_under, traps._with_traps):
+            each.forget()
 
     regions = voronoi_coverage(12, 60)
     before = [i % 5 - 1 for i in range(len(regions))]
     after = [*before[:17], 3, *before[18:]]
     forget()
     first = areas_of(regions, before, trap_mm=0.5, inks=4)
-    found_before = traps._run_under.cache_info().misses
+    found_before = traps._run_under.worked_out
     one = areas_of(regions, after, trap_mm=0.5, inks=4)
-    assert traps._run_under.cache_info().misses > found_before
+    assert traps._run_under.worked_out > found_before
     forget()
     two = areas_of(regions, after, trap_mm=0.5, inks=4)
     assert [a.wkb for a in one] == [b.wkb for b in two]

@@ -1,10 +1,6 @@
-"""What the costly steps of drawing areas are done with: shapes known by a digest, and how they are joined.
-
-A process remembers what it worked out for a digest, so that after an edit only what it touches is done again.
-"""
+"""What the costly steps of drawing areas are done with: shapes known by a digest, and how they are joined."""
 
 from dataclasses import dataclass, field
-from hashlib import blake2b
 
 import numpy as np
 import shapely
@@ -26,11 +22,6 @@ class Told:
 
     digest: bytes
     value: NDArray[np.object_] = field(compare=False)
-
-
-def digest(*parts: bytes) -> bytes:
-    """A digest of bytes in a row."""
-    return blake2b(b"".join(parts), digest_size=16).digest()
 
 
 def dissolve(parts: NDArray[np.object_]) -> NDArray[np.object_]:
