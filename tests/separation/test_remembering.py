@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from blockwright.separation import Notebook, middles, traps
 from blockwright.separation.edges import shared_edges
 from blockwright.separation.remembering import Remembered, digest, remembered
 
-WORK: tuple[Remembered[..., object], ...] = (
+WORK: tuple[Remembered[..., Any], ...] = (
     traps._half_width_mm,
     traps._band,
     traps._run_under,
