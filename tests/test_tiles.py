@@ -13,6 +13,7 @@ from PIL import Image
 
 from blockwright import project
 from blockwright.model.errors import BlockwrightError
+from blockwright.recent import Recent
 from blockwright.tiles import TileError, Tiles, TileSource
 from tiny_print import IN_BLUE, decide, mix_from_the_shelf, tiny_pixels
 
@@ -175,9 +176,7 @@ def test_many_threads_get_the_same_tiles_as_one(made_print: Path) -> None:
 
 
 def test_the_lightest_used_go_first_when_there_is_too_much() -> None:
-    from blockwright.tiles import _Recent
-
-    kept: _Recent[str, bytes] = _Recent(10, len)
+    kept: Recent[str, bytes] = Recent(10, len)
     kept.put("a", b"1234")
     kept.put("b", b"1234")
     assert kept.get("a") == b"1234"

@@ -9,14 +9,13 @@ import hashlib
 import json
 import os
 import re
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from threading import Lock
-from typing import Generic, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,10 +49,12 @@ from blockwright.proof.windows import (
     index_print,
     paint_after,
     paint_alone,
+    paint_progress,
     paint_shapes,
     paint_under,
     printed_with,
 )
+from blockwright.recent import Recent
 
 MOST_PIXELS_PER_MM = 24.0
 """Scale of the deepest level: a tenth of a mm, finer than a knife is led, is more than two pixels."""
@@ -87,7 +88,6 @@ _READ_BY = ("design", "documents/pyramid.py")
 
 _PAINTERS = {"after": paint_after, "alone": paint_alone, "under": paint_under}
 
-Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
 
 
@@ -110,49 +110,6 @@ class TileSource:
     version: str
 
 
-class _Recent(Generic[Key, Value]):
-    """Values by key, the least used thrown away first when their weight is above a limit."""
-
-    def __init__(self, most: int, weigh: Callable[[Value], int] = lambda _: 1) -> None:
-        self._most, self._weigh = most, weigh
-        self._values: OrderedDict[Key, Value] = OrderedDict()
-        self._weight = 0
-        self._lock = Lock()
-
-    @property
-    def weight(self) -> int:
-        """The weight of all values."""
-        return self._weight
-
-    def get(self, key: Key) -> Value | None:
-        """The value, or None when it is not there."""
-        with self._lock:
-            if key in self._values:
-                self._values.move_to_end(key)
-            return self._values.get(key)
-
-    def put(self, key: Key, value: Value) -> None:
-        """Keep a value."""
-        with self._lock:
-            if key in self._values:
-                self._weight -= self._weigh(self._values.pop(key))
-            self._values[key] = value
-            self._weight += self._weigh(value)
-            while self._weight > self._most and len(self._values) > 1:
-                self._weight -= self._weigh(self._values.popitem(last=False)[1])
-
-    def first(self, wanted: Callable[[Value], bool]) -> Value | None:
-        """The value that was used last of those that are wanted; None when there is none."""
-        with self._lock:
-            return next((value for value in reversed(self._values.values()) if wanted(value)), None)
-
-    def keep(self, most: int) -> None:
-        """Keep only so many values, those used last."""
-        with self._lock:
-            while len(self._values) > most:
-                self._weight -= self._weigh(self._values.popitem(last=False)[1])
-
-
 @dataclass(frozen=True)
 class _View:
     """The values of a print made ready; without impressions while there are none.
@@ -169,14 +126,15 @@ class Tiles:
     """Tiles of any print; one of these serves a whole program."""
 
     def __init__(self) -> None:
-        self._views: _Recent[tuple[str | None, ...], _View] = _Recent(_VIEWS)
-        self._designs: _Recent[str, DesignIndex] = _Recent(_PRINTS)
-        self._sheets: _Recent[tuple[str, str, str], PrintIndex] = _Recent(_PRINTS)
-        self._painted: _Recent[tuple[str, str, int, int, int], bytes] = _Recent(_TILE_BYTES, len)
-        self._hashes: _Recent[tuple[str, int, int], str] = _Recent(64)
-        self._sources: _Recent[tuple[str, str], TileSource] = _Recent(64)
+        self._views: Recent[tuple[str | None, ...], _View] = Recent(_VIEWS)
+        self._designs: Recent[str, DesignIndex] = Recent(_PRINTS)
+        self._sheets: Recent[tuple[str, str, str], PrintIndex] = Recent(_PRINTS)
+        self._painted: Recent[tuple[str, str, int, int, int], bytes] = Recent(_TILE_BYTES, len)
+        self._hashes: Recent[tuple[str, int, int], str] = Recent(64)
+        self._sources: Recent[tuple[str, str], TileSource] = Recent(64)
         self._reading = Lock()
         self._cutting = Lock()
+        self._stepping = Lock()
         # However many ask at once: more hands than cores are no quicker, and each one keeps its memory.
         self._hands = ThreadPoolExecutor(_HANDS, thread_name_prefix="tiles")
 
@@ -206,9 +164,25 @@ class Tiles:
             raise TileError("This print has changed since; look at it anew.")
         source = _painted_source(view.design.design, version)
         window = _window(source, level, column, row)
+        if kind == "after" and level == 0:
+            return self._small_after(view, number, window)
         jpeg = self._hands.submit(_drawn, view, kind, number, window).result()
         self._painted.put(key, jpeg)
         return jpeg
+
+    def _small_after(self, view: _View, number: int, window: Window) -> bytes:
+        """The smallest tile of a sheet; as it is a step of the strip, the others are wanted with it."""
+        sheets, version = _sheets(view, "after", number), view.versions["after"]
+        with self._stepping:
+            if kept := self._painted.get((version, f"after-{number:02d}", 0, 0, 0)):
+                return kept
+            pictures = self._hands.submit(list, paint_progress(sheets, window)).result()
+            jpegs = list(
+                self._hands.map(partial(_packed, window=window, design=view.design.design), pictures)
+            )
+            for step, jpeg in enumerate(jpegs):
+                self._painted.put((version, f"after-{step:02d}", 0, 0, 0), jpeg)
+        return jpegs[number]
 
     def rest(self) -> None:
         """Keep no more than the print that was looked at last: what else is asked for is painted anew."""
@@ -455,7 +429,11 @@ def _window(source: TileSource, level: int, column: int, row: int) -> Window:
 
 
 def _drawn(view: _View, kind: str, number: int, window: Window) -> bytes:
-    return as_jpeg(_mended(_paint(view, kind, number, window), window, view.design.design))
+    return _packed(_paint(view, kind, number, window), window, view.design.design)
+
+
+def _packed(picture: NDArray[np.uint8], window: Window, design: Design) -> bytes:
+    return as_jpeg(_mended(picture, window, design))
 
 
 def _paint(view: _View, kind: str, number: int, window: Window) -> NDArray[np.uint8]:

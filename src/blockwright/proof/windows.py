@@ -5,7 +5,7 @@ coverage and the same layers of ink. Windows that meet join without a seam, hatc
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -155,6 +155,16 @@ def paint_after(index: PrintIndex, number: int, window: Window) -> Picture:
     Raises ValueError when there is no impression of that number.
     """
     return _Sheet(index, window).after(number).finished(1, number)
+
+
+def paint_progress(index: PrintIndex, window: Window) -> Iterator[Picture]:
+    """The sheet after 0 impressions, 1 and so on, in one go: of each what ``paint_after`` paints of it."""
+    sheet = _Sheet(index, window)
+    yield sheet.picture.copy()
+    for place in range(len(index.impressions)):
+        sheet.lay(place, sheet.painted(index.areas, place))
+        # What has no ink comes after all inks, so that it is never printed over.
+        yield sheet.finished(place + 1, place + 1).copy()
 
 
 def paint_alone(index: PrintIndex, number: int, window: Window) -> Picture:
