@@ -31,6 +31,7 @@ MAY_IMPORT = {
     "telling": {"model"},
     "decisions": {"model"},
     "hashing": set(),
+    "recent": set(),
     "hands": {"model"},
     "folder": {"model", "hands", "hashing"},
     "leaf_steps": {"model", "folder", "hashing", "documents"},
@@ -50,6 +51,7 @@ MAY_IMPORT = {
         "decisions",
         "folder",
         "looking",
+        "recent",
     },
     "web": {
         "project",

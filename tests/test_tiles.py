@@ -13,8 +13,9 @@ from PIL import Image
 
 from blockwright import project
 from blockwright.model.errors import BlockwrightError
+from blockwright.recent import Recent
 from blockwright.tiles import TileError, Tiles, TileSource
-from tiny_print import IN_BLUE, decide, tiny_pixels
+from tiny_print import IN_BLUE, decide, mix_from_the_shelf, tiny_pixels
 
 VIEWS = ("picture", "shapes", "proof", "after-00", "after-02", "alone-01", "under-01")
 
@@ -164,7 +165,7 @@ def test_many_threads_get_the_same_tiles_as_one(made_print: Path) -> None:
     source = one.describe(made_print, "proof")
     level, halvings = source.levels - 1, 0
     places = [
-        (what, level, column, row, source.version)
+        (what, level, column, row, one.describe(made_print, what).version)
         for what in ("shapes", "proof", "under-01")
         for column in range(-(-source.width_px >> halvings) // 512)
         for row in range(-(-source.height_px >> halvings) // 512)
@@ -175,9 +176,7 @@ def test_many_threads_get_the_same_tiles_as_one(made_print: Path) -> None:
 
 
 def test_the_lightest_used_go_first_when_there_is_too_much() -> None:
-    from blockwright.tiles import _Recent
-
-    kept: _Recent[str, bytes] = _Recent(10, len)
+    kept: Recent[str, bytes] = Recent(10, len)
     kept.put("a", b"1234")
     kept.put("b", b"1234")
     assert kept.get("a") == b"1234"
@@ -213,8 +212,7 @@ def test_a_print_that_is_only_sketched_has_its_sheets_already(new_print: Path) -
     project.sketch(new_print)
     assert not (new_print / "out" / "separation").exists()
     tiles = Tiles()
-    version, sheet = smallest(tiles, new_print, "under-01")
-    assert version.version == tiles.describe(new_print, "proof").version
+    _, sheet = smallest(tiles, new_print, "under-01")
     assert len(np.unique(sheet.reshape(-1, 3), axis=0)) > 10
 
 
@@ -230,3 +228,53 @@ def test_sheets_are_shown_as_wanted_until_their_inks_are_found(made_print: Path)
     assert tiles.tile(made_print, "after-02", 0, 0, 0, wanted.version) == with_inks
     # Tiles from before are still there for a page that asks late.
     assert Tiles.tile(tiles, made_print, "after-01", 0, 0, 0, found.version)
+
+
+RECOLOUR = f'[[design.recolour]]\nat = [{IN_BLUE[0]}, {IN_BLUE[1]}]\nto = "#228833"'
+SHEETS = ("proof", "after-02", "alone-01", "under-01")
+
+
+def test_no_sheet_is_drawn_anew_for_a_recolour_until_its_impressions_are_there(made_print: Path) -> None:
+    tiles = Tiles()
+    before = {what: smallest(tiles, made_print, what) for what in ("shapes", *SHEETS)}
+    decide(made_print, end=RECOLOUR)
+    project.make(made_print, upto="design")
+    assert tiles.describe(made_print, "shapes").version != before["shapes"][0].version
+    for what in SHEETS:
+        source, picture = smallest(tiles, made_print, what)
+        assert source == before[what][0], what
+        # Nor does it look otherwise to one that never saw the print before.
+        anew = smallest(Tiles(), made_print, what)
+        assert (anew[0], anew[1].tolist()) == (source, picture.tolist()), what
+    shapes = tiles.describe(made_print, "shapes")
+    project.make(made_print, upto="inks")
+    assert tiles.describe(made_print, "shapes") == shapes
+    for what in ("proof", "after-02", "under-01"):
+        assert tiles.describe(made_print, what).version != before[what][0].version, what
+
+
+def test_the_inks_of_earlier_impressions_are_never_shown_on_later_ones(made_print: Path) -> None:
+    mix_from_the_shelf(made_print)
+    tiles = Tiles()
+    before = smallest(tiles, made_print, "proof")
+    decide(made_print, end=RECOLOUR)
+    project.make(made_print, upto="separation")
+    between = smallest(tiles, made_print, "proof")
+    assert between[0].version != before[0].version
+    shutil.move(made_print / "out" / "inks", made_print / "inks")
+    as_wanted = smallest(Tiles(), made_print, "proof")
+    assert between[1].tolist() == as_wanted[1].tolist()
+    shutil.move(made_print / "inks", made_print / "out" / "inks")
+    project.make(made_print, upto="inks")
+    after = smallest(tiles, made_print, "proof")
+    assert len({each[0].version for each in (before, between, after)}) == 3
+    assert before[1].tolist() != between[1].tolist() != after[1].tolist()
+
+
+def test_a_change_of_the_paper_is_seen_on_every_sheet_at_once(made_print: Path) -> None:
+    tiles = Tiles()
+    before = {what: tiles.describe(made_print, what).version for what in SHEETS}
+    path = made_print / "print.toml"
+    path.write_text(path.read_text("utf-8").replace('"#f6efdf"', '"#f0e0d0"'), encoding="utf-8")
+    project.make(made_print, upto="design")
+    assert all(tiles.describe(made_print, what).version != before[what] for what in SHEETS)

@@ -21,7 +21,7 @@ from blockwright.model.findings import is_accepted
 from blockwright.model.inks import Shelf
 from blockwright.model.separation import Separation
 from blockwright.model.settings import Settings
-from blockwright.separation_steps import PLANS, separation_sketch_step, separation_step
+from blockwright.separation_steps import AREAS, PLANS, separation_sketch_step, separation_step
 from blockwright.shelf import at_hand
 from blockwright.steps import (
     PACKET,
@@ -222,7 +222,7 @@ def _stage(name: str, kept: Kept[Any] | None, drawn: bool, out: OutFolder) -> St
         return StageLook(name, "stale", str(told.get("key", ""))[:16], told, folder)
     path = kept.folder / f"{name}.json"
     told = _told(path, _stamp(path))
-    own = {f"{name}.json", "value.json", PLANS}
+    own = {f"{name}.json", "value.json", PLANS, AREAS}
     files = tuple(sorted(file for file in noted(kept.folder) if file not in own))
     return StageLook(
         name,

@@ -1,6 +1,7 @@
 """The stage of the impressions as a step of the print folder."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
@@ -8,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter
 
-from blockwright.folder import Document, Kept, Step
+from blockwright.folder import SKETCH, Document, Kept, Step
 from blockwright.hashing import make_key
 from blockwright.leaf_steps import leaf_documents
 from blockwright.model.design import Design
@@ -27,6 +28,9 @@ _SEARCH_KEYS = {"mix", "most_pigments", "least_paste_percent", "pigments", "take
 
 PLANS = "plans.json"
 """The plans that a search found, beside the stage's value, for the next sketch to go on from."""
+
+AREAS = "areas.bin"
+"""What the areas were drawn from and by, beside them, for the next run to draw only what an edit touches."""
 
 
 def separation_step(design: Kept[Design], shelf: Shelf, settings: Settings) -> Step[Separation]:
@@ -55,17 +59,20 @@ def _step(
 
     def work(into: Path) -> tuple[Separation, dict[str, Any]]:
         from blockwright.colour import passes_on_paper
-        from blockwright.separation import Sketchbook, separate
+        from blockwright.separation import Notebook, Sketchbook, separate
 
+        notebook = Notebook(version, partial(_pages_beside, design.folder))
         book = Sketchbook(next((plans for folder in known if (plans := _plans_in(folder))), None))
-        separation = separate(
-            design.value,
-            settings.separation,
-            inks=settings.inks,
-            shelf=shelf,
-            sheets=settings.inks.sheets,
-            book=book,
-        )
+        with notebook.open():
+            separation = separate(
+                design.value,
+                settings.separation,
+                inks=settings.inks,
+                shelf=shelf,
+                sheets=settings.inks.sheets,
+                book=book,
+            )
+        (into / AREAS).write_bytes(notebook.page())
         if book.kept is not None:
             (into / PLANS).write_bytes(TypeAdapter(type(book.kept)).dump_json(book.kept))
         paper = design.value.paper_hex
@@ -125,6 +132,16 @@ def _plans_in(folder: Path) -> "KnownPlans | None":
         return TypeAdapter(KnownPlans).validate_json((folder / PLANS).read_bytes())
     except (OSError, ValueError):
         return None
+
+
+def _pages_beside(design: Path) -> list[bytes]:
+    """What the areas of this print were drawn from before, in earlier runs and sketches."""
+    out = design.parent.parent if design.parent.name == SKETCH else design.parent
+    pages = []
+    for folder in (out, out / SKETCH):
+        with suppress(OSError):
+            pages.append((folder / "separation" / AREAS).read_bytes())
+    return pages
 
 
 def _curve(separation: Separation, key: str, limit_delta_e00: float) -> list[Document]:

@@ -9,14 +9,13 @@ import hashlib
 import json
 import os
 import re
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from threading import Lock
-from typing import Generic, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,10 +49,12 @@ from blockwright.proof.windows import (
     index_print,
     paint_after,
     paint_alone,
+    paint_progress,
     paint_shapes,
     paint_under,
     printed_with,
 )
+from blockwright.recent import Recent
 
 MOST_PIXELS_PER_MM = 24.0
 """Scale of the deepest level: a tenth of a mm, finer than a knife is led, is more than two pixels."""
@@ -87,7 +88,6 @@ _READ_BY = ("design", "documents/pyramid.py")
 
 _PAINTERS = {"after": paint_after, "alone": paint_alone, "under": paint_under}
 
-Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
 
 
@@ -110,76 +110,46 @@ class TileSource:
     version: str
 
 
-class _Recent(Generic[Key, Value]):
-    """Values by key, the least used thrown away first when their weight is above a limit."""
-
-    def __init__(self, most: int, weigh: Callable[[Value], int] = lambda _: 1) -> None:
-        self._most, self._weigh = most, weigh
-        self._values: OrderedDict[Key, Value] = OrderedDict()
-        self._weight = 0
-        self._lock = Lock()
-
-    @property
-    def weight(self) -> int:
-        """The weight of all values."""
-        return self._weight
-
-    def get(self, key: Key) -> Value | None:
-        """The value, or None when it is not there."""
-        with self._lock:
-            if key in self._values:
-                self._values.move_to_end(key)
-            return self._values.get(key)
-
-    def put(self, key: Key, value: Value) -> None:
-        """Keep a value."""
-        with self._lock:
-            if key in self._values:
-                self._weight -= self._weigh(self._values.pop(key))
-            self._values[key] = value
-            self._weight += self._weigh(value)
-            while self._weight > self._most and len(self._values) > 1:
-                self._weight -= self._weigh(self._values.popitem(last=False)[1])
-
-    def keep(self, most: int) -> None:
-        """Keep only so many values, those used last."""
-        with self._lock:
-            while len(self._values) > most:
-                self._weight -= self._weigh(self._values.popitem(last=False)[1])
-
-
 @dataclass(frozen=True)
 class _View:
-    """The values of a print made ready; without impressions while there are none."""
+    """The values of a print made ready; without impressions while there are none.
+
+    ``versions`` are those of its tiles by the kind of view: each changes only with what such a view shows.
+    """
 
     design: DesignIndex
     sheets: PrintIndex | None
+    versions: Mapping[str, str]
 
 
 class Tiles:
     """Tiles of any print; one of these serves a whole program."""
 
     def __init__(self) -> None:
-        self._views: _Recent[str, _View] = _Recent(_VIEWS)
-        self._designs: _Recent[str, DesignIndex] = _Recent(_PRINTS)
-        self._sheets: _Recent[tuple[str, str], PrintIndex] = _Recent(_PRINTS)
-        self._painted: _Recent[tuple[str, str, int, int, int], bytes] = _Recent(_TILE_BYTES, len)
-        self._hashes: _Recent[tuple[str, int, int], str] = _Recent(64)
-        self._sources: _Recent[tuple[str, str], TileSource] = _Recent(64)
+        self._views: Recent[tuple[str | None, ...], _View] = Recent(_VIEWS)
+        self._designs: Recent[str, DesignIndex] = Recent(_PRINTS)
+        self._sheets: Recent[tuple[str, str, str], PrintIndex] = Recent(_PRINTS)
+        self._painted: Recent[tuple[str, str, int, int, int], bytes] = Recent(_TILE_BYTES, len)
+        self._hashes: Recent[tuple[str, int, int], str] = Recent(64)
+        self._sources: Recent[tuple[str, str], TileSource] = Recent(64)
         self._reading = Lock()
         self._cutting = Lock()
+        self._stepping = Lock()
         # However many ask at once: more hands than cores are no quicker, and each one keeps its memory.
         self._hands = ThreadPoolExecutor(_HANDS, thread_name_prefix="tiles")
 
-    def describe(self, folder: Path, what: str) -> TileSource:
-        """Tell what a viewer has to know. Raises TileError when there is no such thing (yet)."""
+    def describe(self, folder: Path, what: str, *, seen: Look | None = None) -> TileSource:
+        """Tell what a viewer has to know. Raises TileError when there is no such thing (yet).
+
+        ``seen`` is a look at the folder that was just taken, where there is one.
+        """
         kind, number = _parse(what)
         if kind == "picture":
             return self._picture(folder)
-        version, view = self._view(folder)
+        view = self._view(folder, seen)
         if kind != "shapes":
             _sheets(view, kind, number)
-        return _painted_source(view.design.design, version)
+        return _painted_source(view.design.design, view.versions[kind])
 
     def tile(self, folder: Path, what: str, level: int, column: int, row: int, version: str) -> bytes:
         """One tile as a JPEG file. Raises TileError when there is none, or none of this version any more."""
@@ -189,16 +159,30 @@ class Tiles:
         key = (version, what, level, column, row)
         if kept := self._painted.get(key):
             return kept
-        view = self._views.get(version)
-        if view is None:
-            current, view = self._view(folder)
-            if current != version:
-                raise TileError("This print has changed since; look at it anew.")
+        view = self._views.first(lambda kept: kept.versions[kind] == version) or self._view(folder)
+        if view.versions[kind] != version:
+            raise TileError("This print has changed since; look at it anew.")
         source = _painted_source(view.design.design, version)
         window = _window(source, level, column, row)
+        if kind == "after" and level == 0:
+            return self._small_after(view, number, window)
         jpeg = self._hands.submit(_drawn, view, kind, number, window).result()
         self._painted.put(key, jpeg)
         return jpeg
+
+    def _small_after(self, view: _View, number: int, window: Window) -> bytes:
+        """The smallest tile of a sheet; as it is a step of the strip, the others are wanted with it."""
+        sheets, version = _sheets(view, "after", number), view.versions["after"]
+        with self._stepping:
+            if kept := self._painted.get((version, f"after-{number:02d}", 0, 0, 0)):
+                return kept
+            pictures = self._hands.submit(list, paint_progress(sheets, window)).result()
+            jpegs = list(
+                self._hands.map(partial(_packed, window=window, design=view.design.design), pictures)
+            )
+            for step, jpeg in enumerate(jpegs):
+                self._painted.put((version, f"after-{step:02d}", 0, 0, 0), jpeg)
+        return jpegs[number]
 
     def rest(self) -> None:
         """Keep no more than the print that was looked at last: what else is asked for is painted anew."""
@@ -231,31 +215,34 @@ class Tiles:
 
     def design(self, folder: Path) -> DesignIndex:
         """The design made ready, for asking about its shapes. Raises TileError while there is none."""
-        return self._view(folder)[1].design
+        return self._view(folder).design
 
-    def _view(self, folder: Path) -> tuple[str, _View]:
-        """The present values of a print, with their version."""
+    def _view(self, folder: Path, seen: Look | None = None) -> _View:
+        """The present values of a print."""
         for _ in range(_READINGS):
-            seen = look(folder)
-            at = {name: _stage_folder(seen, name) for name in ("design", "separation", "inks")}
+            seen, now = None, seen or look(folder)
+            at = {name: _stage_folder(now, name) for name in ("design", "separation", "inks")}
             designed, separated, inked = (self._value_hash(folder) for folder in at.values())
             if designed is None:
                 raise TileError("The shapes of this print are not made yet.")
-            version = make_key(_code(_PAINTED_BY), designed, separated, inked)[:16]
-            if view := self._views.get(version):
-                return version, view
+            if _are_of_others(now):
+                inked = None
+            known = (designed, separated, inked)
+            if view := self._views.get(known):
+                return view
             with self._reading:
-                if view := self._views.get(version):
-                    return version, view
+                if view := self._views.get(known):
+                    return view
                 try:
                     index = self._design_index(at["design"], designed)
-                    sheets = self._print_index(at["separation"], separated, designed, index)
+                    sheets = self._print_index(at["separation"], separated, index)
                     inks = _read(at["inks"], inked, PrintInks).inks if inked else ()
                 except _Replaced:
                     continue
-                view = _View(index, _inked(sheets, index.design.paper_hex, inks))
-                self._views.put(version, view)
-                return version, view
+                sheets = _inked(sheets, index.design.paper_hex, inks)
+                view = _View(index, sheets, _versions(index, designed, separated, inked))
+                self._views.put(known, view)
+                return view
         raise TileError("This print is just being made anew; look again in a moment.")
 
     def _design_index(self, stage: Path, designed: str) -> DesignIndex:
@@ -266,16 +253,18 @@ class Tiles:
             self._designs.put(designed, index)
         return index
 
-    def _print_index(
-        self, stage: Path, separated: str | None, designed: str, index: DesignIndex
-    ) -> PrintIndex | None:
-        """The impressions made ready, printed as wanted, once for all inks; None while there are none."""
+    def _print_index(self, stage: Path, separated: str | None, index: DesignIndex) -> PrintIndex | None:
+        """The impressions made ready, printed as wanted, once for all inks; None while there are none.
+
+        They are the same for a design that has other colours only.
+        """
         if separated is None:
             return None
-        sheets = self._sheets.get((designed, separated))
+        known = (index.outlines, index.design.paper_hex, separated)
+        sheets = self._sheets.get(known)
         if sheets is None:
             sheets = index_print(index, _read(stage, separated, Separation))
-            self._sheets.put((designed, separated), sheets)
+            self._sheets.put(known, sheets)
         return sheets
 
     def _value_hash(self, stage: Path) -> str | None:
@@ -331,6 +320,25 @@ class Tiles:
         except OSError as error:
             # Deleting out/ is allowed at any time: the next one who asks has it cut up again.
             raise TileError("The picture of this print has to be cut up again; look at it anew.") from error
+
+
+def _are_of_others(seen: Look) -> bool:
+    """Whether the inks that lie in the folder are of other impressions than those that do."""
+    return seen.stage("inks").state == "stale" and seen.stage("separation").state != "stale"
+
+
+def _versions(index: DesignIndex, designed: str, separated: str | None, inked: str | None) -> dict[str, str]:
+    """The version of each kind of view, from all that it shows: no sheet shows the colours of the design."""
+    design = index.design
+    sheet = (separated, design.paper_hex, design.width_mm, design.height_mm)
+    shown = {
+        "shapes": (designed,),
+        "proof": (*sheet, inked),
+        "after": (*sheet, inked),
+        "alone": sheet,
+        "under": (*sheet, inked, index.outlines),
+    }
+    return {kind: make_key(_code(_PAINTED_BY), *what)[:16] for kind, what in shown.items()}
 
 
 def _inked(sheets: PrintIndex | None, paper_hex: str, inks: Sequence[PrintInk]) -> PrintIndex | None:
@@ -421,7 +429,11 @@ def _window(source: TileSource, level: int, column: int, row: int) -> Window:
 
 
 def _drawn(view: _View, kind: str, number: int, window: Window) -> bytes:
-    return as_jpeg(_mended(_paint(view, kind, number, window), window, view.design.design))
+    return _packed(_paint(view, kind, number, window), window, view.design.design)
+
+
+def _packed(picture: NDArray[np.uint8], window: Window, design: Design) -> bytes:
+    return as_jpeg(_mended(picture, window, design))
 
 
 def _paint(view: _View, kind: str, number: int, window: Window) -> NDArray[np.uint8]:

@@ -27,6 +27,7 @@ from blockwright.proof.windows import (
     index_print,
     paint_after,
     paint_alone,
+    paint_progress,
     paint_shapes,
     paint_under,
 )
@@ -80,6 +81,12 @@ def test_the_sheet_after_every_impression_is_the_progressive_picture() -> None:
     for number, picture in progress_pictures(DESIGN, SEPARATION, as_wanted(SEPARATION), dpi=DPI):
         assert apart(paint_after(SHEETS, number, WHOLE), picture) <= 1
     assert number == 3
+
+
+def test_all_sheets_in_one_go_are_those_painted_one_by_one() -> None:
+    whole = [paint_after(SHEETS, number, WHOLE) for number in range(4)]
+    found = list(paint_progress(SHEETS, WHOLE))
+    assert [picture.tobytes() for picture in found] == [picture.tobytes() for picture in whole]
 
 
 def test_each_impression_alone_is_its_picture() -> None:

@@ -14,6 +14,7 @@ from shapely.geometry import MultiPolygon
 from blockwright.separation import traps
 from blockwright.separation.edges import shared_edges
 from blockwright.separation.middles import PAST_MIDDLE_MM
+from blockwright.separation.remembered import dissolve
 from blockwright.separation.traps import SLOT_MM, printing_areas
 
 NOTHING_MM2 = 1e-4  # outlines that were untangled lie on a grid of a millionth of a millimetre
@@ -156,17 +157,17 @@ def test_same_input_same_bytes() -> None:
 
 def test_what_is_remembered_from_before_an_edit_is_what_is_found_anew() -> None:
     def forget() -> None:
-        for remembered in (traps._half_width_mm, traps._band, traps._run_under, traps._with_traps):
-            remembered.cache_clear()
+        for each in (traps._half_width_mm, traps._band, traps._run_under, traps._with_traps):
+            each.forget()
 
     regions = voronoi_coverage(12, 60)
     before = [i % 5 - 1 for i in range(len(regions))]
     after = [*before[:17], 3, *before[18:]]
     forget()
     first = areas_of(regions, before, trap_mm=0.5, inks=4)
-    found_before = traps._run_under.cache_info().misses
+    found_before = traps._run_under.worked_out
     one = areas_of(regions, after, trap_mm=0.5, inks=4)
-    assert traps._run_under.cache_info().misses > found_before
+    assert traps._run_under.worked_out > found_before
     forget()
     two = areas_of(regions, after, trap_mm=0.5, inks=4)
     assert [a.wkb for a in one] == [b.wkb for b in two]
@@ -187,3 +188,16 @@ def test_a_ragged_edge_is_trapped_in_a_moment() -> None:
     assert process_time() - started < 5.0
     assert areas[0].is_valid
     assert areas[0].intersection(dark).area > 0.3 * 120
+
+
+def test_where_traps_cross_only_those_that_lie_together_are_untangled() -> None:
+    """The general union moves corners to a grid; what shares its edges elsewhere stays as exact as it was."""
+    crossing = [shapely.box(0, 0, 4, 1), shapely.box(1, -1, 2, 3)]
+    third = 1.0 / 3.0
+    far = [shapely.box(10 + third, third, 11, 1), shapely.box(11, third, 12 + third, 1)]
+    joined = dissolve(np.array([*crossing, *far]))
+    assert sorted(part.area for part in joined) == pytest.approx([(2.0) * 2.0 / 3.0, 7.0])
+    (kept,) = [part for part in joined if part.bounds[0] > 5.0]
+    assert kept.bounds == (10 + third, third, 12 + third, 1.0)
+    nearly = dissolve(np.array([*crossing, shapely.box(4 + 1e-7, 0, 5, 1)]))
+    assert [part.area for part in nearly] == pytest.approx([8.0])

@@ -17,7 +17,7 @@ from blockwright import project
 from blockwright.web import jobs as jobs_module
 from blockwright.web.events import Changed, Event, Trouble, Work
 from blockwright.web.hired import Hired
-from blockwright.web.jobs import CRASHED, NO_PROCESS, STOPPED, Jobs
+from blockwright.web.jobs import CRASHED, NO_PROCESS, STOPPED, Jobs, _Job
 from blockwright.web.worker import rehearse
 from tiny_print import IN_BLUE, WIDTH_MM, create_tiny, decide, set_value, tree_hashes
 
@@ -460,3 +460,17 @@ def test_a_folder_that_came_back_while_no_page_was_open_is_noticed(
         await heard.end()
 
     run_apart(look_on())
+
+
+def test_a_sketch_is_news_when_its_impressions_have_their_inks_and_not_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    jobs, told = Jobs(), list[Event]()
+    monkeypatch.setattr(jobs, "_tell", lambda _, event: told.append(event))
+    job, news = _Job("a", tmp_path, None, sketching=True), {}
+    for stage in ("design", "separation", "inks", "proof"):
+        jobs._hear_line(job, f"{stage} ...", 0.0)
+        jobs._hear_line(job, f"{stage}: done in 0.1 s", 0.0)
+        news[stage] = sum(isinstance(event, Changed) for event in told)
+    jobs.close()
+    assert news == {"design": 1, "separation": 1, "inks": 2, "proof": 2}

@@ -1,12 +1,16 @@
 """Inks as they are kept, and as the engine computes with them: one is plain values, the other arrays."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blockwright.colour.optics import InkOptics, together
 from blockwright.model.inks import Bands, Optics
+
+_KEPT = 512
+"""Inks that a process remembers as arrays: a large shelf, some kB each."""
 
 
 def to_arrays(names: Sequence[str], kept: Sequence[Optics]) -> InkOptics:
@@ -36,6 +40,7 @@ def to_optics(inks: InkOptics, ink: int = 0) -> Optics:
     )
 
 
+@lru_cache(maxsize=_KEPT)
 def _one(name: str, optics: Optics) -> InkOptics:
     count = len(optics.k)
     return InkOptics(

@@ -7,7 +7,7 @@ open, each choice is searched for the thickest film and then told with the fewes
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import combinations
 
@@ -76,6 +76,9 @@ _SIMPLER_BY = 0.1
 _LEAST_SHARE = 2e-5
 """A pigment with a smaller share of the film does nothing where a mixture without it is as near."""
 
+_COLOURS_KEPT = 128
+"""Colours whose recipes a process remembers: some prints' worth, some kB each."""
+
 _Values = NDArray[np.float64]
 
 
@@ -121,6 +124,27 @@ def find_recipes(
     """
     _check(pigments, passes, most_pigments, least_paste_share, most_recipes)
     under = checked_bands(ground, name="the ground")
+    told = (wanted.lab, wanted.reflectance.tobytes(), wanted.spectrum_known, under.tobytes())
+    limits = (passes, most_pigments, least_paste_share, most_recipes, film_variation)
+    return _found(_Asked(tuple(pigments), told, limits, wanted, under))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What recipes are asked for; ``told`` and ``limits`` are all of it in plain values."""
+
+    pigments: tuple[Pigment, ...]
+    told: tuple[Lab, bytes, bool, bytes]
+    limits: tuple[int | None, int, float, int, float]
+    wanted: Wanted = field(compare=False)
+    under: _Values = field(compare=False)
+
+
+@lru_cache(maxsize=_COLOURS_KEPT)
+def _found(asked: _Asked) -> Matches:
+    """The best recipes, remembered: after an edit most colours of a print are asked for as before."""
+    pigments, wanted, under = asked.pigments, asked.wanted, asked.under
+    passes, most_pigments, least_paste_share, most_recipes, film_variation = asked.limits
     thickest = MOST_PASSES if passes is None else passes
     film_k, film_s, _ = film_parts(pigments, thickest)
     most = 1.0 - least_paste_share

@@ -151,7 +151,7 @@ def _borders(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
     """Pairs of regions that meet, how often they were compared, and their mean difference there, CIELAB."""
     step = max(1, int(np.ceil(regions.size / _PAIRS)))
-    keys, changes = [], []
+    keys, changes, most = [], [], int(regions.max()) + 1
     for one, other, left, right in (
         (regions[::step, :-across_px], regions[::step, across_px:],
          flat.pixels[::step, :-across_px], flat.pixels[::step, across_px:]),
@@ -162,11 +162,11 @@ def _borders(
         a, b = one[met].astype(np.int64), other[met].astype(np.int64)
         change = levels_to_lab(right[met]) - levels_to_lab(left[met])
         changes.append(np.where((a > b)[:, None], -change, change))
-        keys.append(np.minimum(a, b) * (int(regions.max()) + 1) + np.maximum(a, b))
+        keys.append(np.minimum(a, b) * most + np.maximum(a, b))
     key, change = np.concatenate(keys), np.concatenate(changes)
     found, which, count = np.unique(key, return_inverse=True, return_counts=True)
     mean = np.stack([np.bincount(which, band, len(found)) / count for band in change.T], axis=1)
-    pairs = np.stack(np.divmod(found, int(regions.max()) + 1), axis=1)
+    pairs = np.stack(np.divmod(found, most), axis=1)
     return pairs, count, mean
 
 

@@ -173,14 +173,29 @@ def _strengths(
 
 def _widened(cells: NDArray[np.float64], inside: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Cells with the ring of cells around the inside filled by the mean of their inside neighbours."""
-    window = np.ones((3, 3))
-    weight = cv2.filter2D(inside.astype(np.float64), -1, window, borderType=cv2.BORDER_CONSTANT)
-    masked = np.where(inside[:, :, None], cells, 0.0)
-    filled = np.empty_like(cells)
-    for c in range(cells.shape[2]):
-        total = cv2.filter2D(masked[:, :, c], -1, window, borderType=cv2.BORDER_CONSTANT)
-        filled[:, :, c] = total / np.maximum(weight, 1e-9)
-    return np.where(inside[:, :, None], cells, filled)
+    filled = np.where(inside[:, :, None], cells, 0.0)
+    _fill_ring(cells, inside, filled)
+    return filled
+
+
+@njit(cache=True, nogil=True)
+def _fill_ring(cells, inside, filled):  # type: ignore[no-untyped-def]
+    """Give the cells beside inside ones the mean of these."""
+    rows, columns, bands = cells.shape
+    for y in range(rows):
+        for x in range(columns):
+            if inside[y, x]:
+                continue
+            weight = 0.0
+            for v in range(max(y - 1, 0), min(y + 2, rows)):
+                for u in range(max(x - 1, 0), min(x + 2, columns)):
+                    if inside[v, u]:
+                        weight += 1.0
+                        for c in range(bands):
+                            filled[y, x, c] += cells[v, u, c]
+            if weight > 0.0:
+                for c in range(bands):
+                    filled[y, x, c] /= weight
 
 
 def _bridged(

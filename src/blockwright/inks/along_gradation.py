@@ -6,7 +6,8 @@ lies beneath, and the one that stays nearest along the whole ramp is taken and r
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from blockwright.colour.recipes import OTHER_LIGHTS, find_recipes
 from blockwright.colour.wanted import wanted_reflectance
 from blockwright.model.design import Design
 from blockwright.model.inks import Part, Pigment, Recipe
-from blockwright.model.separation import Impression, Separation
+from blockwright.model.separation import Impression, Ink, Separation
 from blockwright.model.settings import InksTable
 
 _FILMS = (1.0, 0.5, 0.22)
@@ -36,6 +37,10 @@ _LEAST_SHARE = 1e-3
 """A pigment with less of the film is left out."""
 
 
+_KEPT = 32
+"""Gradations whose recipes a process remembers: some prints' worth."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Ramp:
     """An ideal ink along its ramp: the film's share, what lies beneath, and what is to be seen."""
@@ -43,6 +48,20 @@ class _Ramp:
     share: NDArray[np.float64]
     ground: NDArray[np.float64]
     wanted: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class _Brushed:
+    """All that the recipe of a gradation follows from; the ramp also as bytes, by which it is known."""
+
+    ramp_bytes: tuple[bytes, ...]
+    paper_hex: str
+    ink: Ink
+    passes: int
+    pigments: tuple[Pigment, ...]
+    most_pigments: int
+    least_paste_percent: float
+    ramp: _Ramp = field(compare=False)
 
 
 def _beneath(
@@ -79,22 +98,19 @@ def _misses(
     return float(np.sqrt((delta_e00(reflectance_to_lab(seen), ramp.wanted) ** 2).mean()))
 
 
-def _searched(
-    impression: Impression, pigments: Sequence[Pigment], ramp: _Ramp, settings: InksTable
-) -> list[tuple[Part, ...]]:
+def _searched(brushed: _Brushed) -> list[tuple[Part, ...]]:
     """Mixtures whose full or thinner film comes near that of the ideal ink, as parts of the full film."""
-    most = 1.0 - settings.least_paste_percent / 100.0
+    ink, ramp, most = brushed.ink, brushed.ramp, 1.0 - brushed.least_paste_percent / 100.0
     found = []
     for film in _FILMS:
         ground = ramp.ground[int(np.argmin(np.abs(ramp.share - film)))]
-        ink = impression.printed_ink
-        seen = layer_reflectance(ink.k, ink.s, impression.passes * film, ground)
+        seen = layer_reflectance(ink.k, ink.s, brushed.passes * film, ground)
         matches = find_recipes(
-            pigments,
+            brushed.pigments,
             wanted_reflectance(seen),
             ground,
-            passes=impression.passes,
-            most_pigments=settings.most_pigments,
+            passes=brushed.passes,
+            most_pigments=brushed.most_pigments,
             least_paste_share=1.0 - most * film,
             most_recipes=_TRIED,
         )
@@ -133,14 +149,32 @@ def recipe_along(
 
     Its predicted colour is that of the full film over the paper, as of every recipe.
     """
-    paper = colour_reflectance(design.paper_hex)
-    ramp, most = _ramp(impression, separation, paper), 1.0 - settings.least_paste_percent / 100.0
-    by_name = {pigment.name: pigment for pigment in pigments}
+    ramp = _ramp(impression, separation, colour_reflectance(design.paper_hex))
+    return _followed(
+        _Brushed(
+            ramp_bytes=tuple(each.tobytes() for each in (ramp.share, ramp.ground, ramp.wanted)),
+            paper_hex=design.paper_hex,
+            ink=impression.printed_ink,
+            passes=impression.passes,
+            pigments=tuple(pigments),
+            most_pigments=settings.most_pigments,
+            least_paste_percent=settings.least_paste_percent,
+            ramp=ramp,
+        )
+    )
+
+
+@lru_cache(maxsize=_KEPT)
+def _followed(brushed: _Brushed) -> Recipe:
+    """The recipe, remembered: after an edit elsewhere a gradation is asked for as before."""
+    ramp, ink, passes = brushed.ramp, brushed.ink, brushed.passes
+    paper, most = colour_reflectance(brushed.paper_hex), 1.0 - brushed.least_paste_percent / 100.0
+    by_name = {pigment.name: pigment for pigment in brushed.pigments}
 
     def film(parts: tuple[Part, ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        return film_parts([by_name[part.pigment] for part in parts], impression.passes)[:2]
+        return film_parts([by_name[part.pigment] for part in parts], passes)[:2]
 
-    searched = _searched(impression, pigments, ramp, settings)
+    searched = _searched(brushed)
     off = [_misses(np.array([p.share for p in parts]), *film(parts), ramp) for parts in searched]
     best = [searched[k] for k in np.argsort(off, kind="stable")[:_REFINED].tolist()]
     refined = [(*_refined(parts, *film(parts), ramp, most), parts) for parts in best]
@@ -148,9 +182,8 @@ def recipe_along(
     named = [Part(p.pigment, float(share)) for p, share in zip(parts, amounts, strict=True)]
     kept = tuple(sorted((p for p in named if p.share >= _LEAST_SHARE), key=lambda p: (-p.share, p.pigment)))
     own = [by_name[part.pigment] for part in kept]
-    seen = recipe_reflectance(kept, impression.passes, own, paper)
-    ink = impression.printed_ink
-    full = layer_reflectance(ink.k, ink.s, float(impression.passes), paper)
+    seen = recipe_reflectance(kept, passes, own, paper)
+    full = layer_reflectance(ink.k, ink.s, float(passes), paper)
     lights = [
         float(delta_e00(reflectance_to_lab(seen, light), reflectance_to_lab(full, light)))
         for light in OTHER_LIGHTS
@@ -159,10 +192,10 @@ def recipe_along(
     return Recipe(
         parts=kept,
         paste_share=1.0 - sum(part.share for part in kept),
-        passes=impression.passes,
+        passes=passes,
         predicted_lab=as_lab(lab),
         predicted_hex=as_hex(lab),
         delta_e00=least,
         worst_light_delta_e00=max(lights),
-        uncertainty_delta_e00=mixture_uncertainty(kept, impression.passes, own, paper),
+        uncertainty_delta_e00=mixture_uncertainty(kept, passes, own, paper),
     )

@@ -4,7 +4,8 @@ The pixels are those of the whole pictures at the same scale (:mod:`blockwright.
 coverage and the same layers of ink. Windows that meet join without a seam, hatches included.
 """
 
-from collections.abc import Mapping, Sequence
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -49,7 +50,7 @@ class DesignIndex:
     """A design made ready: its colours' areas for painting, its shapes for finding one by a place.
 
     ``areas`` has one area for each colour of the palette, ``levels`` its sRGB value, 0 to 255; ``runs`` are
-    those of the colours that run.
+    those of the colours that run. ``outlines`` is a hash of the shapes' outlines, whatever their colours.
     """
 
     design: Design
@@ -59,6 +60,7 @@ class DesignIndex:
     levels: NDArray[np.float32]
     paper: NDArray[np.float32]
     runs: dict[int, Run]
+    outlines: str
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,7 @@ def index_design(design: Design) -> DesignIndex:
         levels=np.array(levels, dtype=np.float32).reshape(-1, 3),
         paper=np.array(_levels(design.paper_hex), dtype=np.float32),
         runs={shape.colour: shape.run for shape in design.shapes if shape.run is not None},
+        outlines=hashlib.sha256(b"".join(shapely.to_wkb(regions).tolist())).hexdigest(),
     )
 
 
@@ -152,6 +155,16 @@ def paint_after(index: PrintIndex, number: int, window: Window) -> Picture:
     Raises ValueError when there is no impression of that number.
     """
     return _Sheet(index, window).after(number).finished(1, number)
+
+
+def paint_progress(index: PrintIndex, window: Window) -> Iterator[Picture]:
+    """The sheet after 0 impressions, 1 and so on, in one go: of each what ``paint_after`` paints of it."""
+    sheet = _Sheet(index, window)
+    yield sheet.picture.copy()
+    for place in range(len(index.impressions)):
+        sheet.lay(place, sheet.painted(index.areas, place))
+        # What has no ink comes after all inks, so that it is never printed over.
+        yield sheet.finished(place + 1, place + 1).copy()
 
 
 def paint_alone(index: PrintIndex, number: int, window: Window) -> Picture:

@@ -8,7 +8,7 @@ import shapely
 from numpy.typing import NDArray
 
 from blockwright.separation.edges import SharedEdges
-from blockwright.separation.remembered import digest
+from blockwright.separation.remembering import digest
 
 _INSIDE_MM = 1.0e-3
 """A step from the edge that tells on which side of it the shape lies, mm."""

@@ -24,7 +24,8 @@ from blockwright.separation.edges import SharedEdges
 from blockwright.separation.middles import thin_part
 from blockwright.separation.order import NamedColours
 from blockwright.separation.plan import Coloured
-from blockwright.separation.remembered import Told, digest, dissolve
+from blockwright.separation.remembered import Told, dissolve
+from blockwright.separation.remembering import digest
 
 _LINE_SHARE = 0.5
 """The darkest colour is the key if more than this part of its outline runs along lines [CP]."""

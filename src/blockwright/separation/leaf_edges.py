@@ -78,7 +78,7 @@ def find_leaf_edges(
     met = LeafEdges(
         row, leaf, beside, under, ~printed[leaf], usual_mm[under], np.zeros(len(row), dtype=np.bool_)
     )
-    others = _other_edges(edges, printed)
+    others = _other_edges(edges, printed) if settings.edge_trap else shapely.STRtree([])
     left, findings = [], list[Finding]()
     for wanted in settings.edge_trap:
         if _set_by_hand(work, met, edges, wanted, others):

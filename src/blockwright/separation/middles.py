@@ -8,13 +8,15 @@ outline is sampled, and the sides are the cells of the samples' Voronoi diagram 
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import chain
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import Voronoi
 
-from blockwright.separation.remembered import Told, digest, dissolve, polygons, without
+from blockwright.separation.remembered import Told, dissolve, polygons, without
+from blockwright.separation.remembering import digest, remembered
 
 PAST_MIDDLE_MM = 0.1
 """How far past the middle of a dark line a trap goes, mm [CP]: inks from both sides then meet with a lap."""
@@ -83,7 +85,7 @@ def _middles(ends: _Ends) -> NDArray[np.complex128]:
     return middle.view(np.complex128).ravel()
 
 
-@lru_cache(maxsize=_SHAPES_KEPT)
+@remembered(_SHAPES_KEPT)
 def thin_part(shape: Told, thinner_mm: float) -> NDArray[np.object_]:
     """The parts of a polygon that no circle of that diameter inside it reaches, as polygons.
 
@@ -153,16 +155,20 @@ def _voronoi_cells(samples: NDArray[np.float64]) -> NDArray[np.object_]:
     turn = np.arange(8) * (np.pi / 4.0)
     far = centre + reach * np.stack([np.cos(turn), np.sin(turn)], axis=1)
     found = Voronoi(np.concatenate([samples, far]))
-    regions = [found.regions[k] for k in found.point_region[: len(samples)]]
-    corners = np.concatenate([np.array([*region, region[0]]) for region in regions])
-    of_cell = np.repeat(np.arange(len(regions)), [len(region) + 1 for region in regions])
+    regions = [found.regions[k] for k in found.point_region[: len(samples)].tolist()]
+    count = np.fromiter(map(len, regions), np.int64, len(regions))
+    corners = np.fromiter(chain.from_iterable(regions), np.int64, int(count.sum()))
+    ends = np.cumsum(count)
+    # Every ring ends where it begins.
+    corners = np.insert(corners, ends, corners[ends - count])
+    of_cell = np.repeat(np.arange(len(regions)), count + 1)
     cells: NDArray[np.object_] = shapely.polygons(
         shapely.linearrings(found.vertices[corners], indices=of_cell)
     )
     return cells
 
 
-@lru_cache(maxsize=_SHAPES_KEPT)
+@remembered(_SHAPES_KEPT)
 def side(of: Beside) -> NDArray[np.object_]:
     """The side of an ink in the thin parts of a dark shape: up to their middle, and a lap past it."""
     thin = thin_part(of.shape, of.thinner_mm)
@@ -201,7 +207,7 @@ def _rounded(cells: NDArray[np.object_]) -> NDArray[np.object_]:
     return grown
 
 
-@lru_cache(maxsize=_SHAPES_KEPT)
+@remembered(_SHAPES_KEPT)
 def beyond(of: Beside) -> NDArray[np.object_]:
     """What an ink keeps out of: the thin parts of a dark shape past its side and the lap."""
     thin, own = thin_part(of.shape, of.thinner_mm), side(of)

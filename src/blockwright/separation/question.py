@@ -65,7 +65,15 @@ class Question:
         """What is mixed from; None where only pots are taken."""
         if not self.pigments:
             return None
-        return Paintbox(self.pigments, self.most_share, self.most_pigments, self.ideal, self.usual)
+        return _box(self.pigments, self.most_share, self.most_pigments, self.ideal, self.usual)
+
+
+@lru_cache(maxsize=6)
+def _box(
+    pigments: tuple[Pigment, ...], most_share: float, most_pigments: int, ideal: bool, usual: tuple[int, ...]
+) -> Paintbox:
+    """The same box as before for the same paints, which knows their films already."""
+    return Paintbox(pigments, most_share, most_pigments, ideal, usual)
 
 
 @lru_cache(maxsize=6)

@@ -9,8 +9,8 @@ that at such places the ink goes a little farther than the trap.
 """
 
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -28,7 +28,8 @@ from blockwright.separation.middles import (
     side,
     thin_part,
 )
-from blockwright.separation.remembered import Told, digest, dissolve, polygons, without
+from blockwright.separation.remembered import Told, dissolve, polygons, without
+from blockwright.separation.remembering import digest, remembered
 
 QUAD_SEGS = 16
 """Segments to a quarter circle: at a trap of 0.5 mm the curve is flat to 0.0006 mm."""
@@ -76,7 +77,7 @@ class _Growth:
     reach: NDArray[np.float64] = field(compare=False)
 
 
-@lru_cache(maxsize=_LINES_KEPT)
+@remembered(_LINES_KEPT)
 def _half_width_mm(shape: Told) -> float:
     """The radius of the largest circle in a shape, mm."""
     return float(shapely.length(shapely.maximum_inscribed_circle(shape.value[0], tolerance=_CIRCLE_MM)))
@@ -131,7 +132,7 @@ def _pieces(
     return _lines(points, begins, joins), reach[line[begins | joins]]
 
 
-@lru_cache(maxsize=_AREAS_KEPT)
+@remembered(_AREAS_KEPT)
 def _band(growth: _Growth) -> NDArray[np.object_]:
     """All points within reach of the segments, slots closed, as single polygons; one reach a segment, mm.
 
@@ -166,7 +167,7 @@ class _Thin:
         return digest(*(each.digest for each in self.kept), b"closed", *(each.digest for each in self.closed))
 
 
-@lru_cache(maxsize=_AREAS_KEPT)
+@remembered(_AREAS_KEPT)
 def _run_under(growth: _Growth, darker: Told, thin: _Thin) -> NDArray[np.object_]:
     """What of a band lies in darker shapes, which are all that it reaches, up to the middle of thin ones.
 
@@ -193,7 +194,7 @@ def _without_hairs(band: NDArray[np.object_]) -> NDArray[np.object_]:
     return polygons(np.array([shapely.buffer(whole, -_HAIR_MM / 2.0, quad_segs=2)]))
 
 
-@lru_cache(maxsize=_AREAS_KEPT)
+@remembered(_AREAS_KEPT)
 def _with_traps(own: Told, traps: tuple[Told, ...]) -> MultiPolygon:
     """Shapes of one impression with their traps."""
     return _attached(dissolve(np.concatenate([own.value, *(each.value for each in traps)])), own.value)
@@ -295,7 +296,8 @@ def printing_areas(
     From each shape that it prints an impression runs under darker ones that it does not print. Each area
     holds its own shapes whole, and no part of the paper.
 
-    What was worked out is remembered in the process: after an edit only what it touches is done again.
+    What was worked out is remembered (:mod:`blockwright.separation.remembering`): after an edit only what it
+    touches is done again.
     """
     of_first, of_second = rank[edges.first], rank[edges.second]
     other_way = np.zeros(len(of_first), dtype=np.bool_) if turned is None else turned
@@ -353,4 +355,6 @@ def printing_areas(
 
     # GEOS works without holding the interpreter, so threads use all cores; the order stays as given.
     with ThreadPoolExecutor() as pool:
-        return tuple(pool.map(area_of, range(len(covers))))
+        # Every thread looks up and writes down where this one does.
+        drawing = [pool.submit(copy_context().run, area_of, k) for k in range(len(covers))]
+        return tuple(each.result() for each in drawing)

@@ -84,10 +84,15 @@ def why_label(table: str, key: str) -> str:
     return _TAG.sub("", field.description or key).split(". ")[0].rstrip(".")
 
 
-def layer(request: Request, opened: OpenedPrint, what: str, name: str) -> dict[str, Any] | None:
-    """A layer of the sheet for ``<sheet-view>``; None while there is nothing to show."""
+def layer(
+    request: Request, opened: OpenedPrint, what: str, name: str, *, seen: Look | None = None
+) -> dict[str, Any] | None:
+    """A layer of the sheet for ``<sheet-view>``; None while there is nothing to show.
+
+    ``seen`` is the look at the print that the page is made from.
+    """
     try:
-        told = request.app.state.blockwright.tiles.describe(opened.folder, what)
+        told = request.app.state.blockwright.tiles.describe(opened.folder, what, seen=seen)
     except BlockwrightError:
         return None
     return {
@@ -102,12 +107,14 @@ def layer(request: Request, opened: OpenedPrint, what: str, name: str) -> dict[s
     }
 
 
-def thumb(request: Request, opened: OpenedPrint, what: str) -> dict[str, Any] | None:
+def thumb(
+    request: Request, opened: OpenedPrint, what: str, *, seen: Look | None = None
+) -> dict[str, Any] | None:
     """A small picture of a whole sheet, which is its first tile: ``src``, ``width`` and ``height``.
 
     ``tiles`` are those of the next level, twice as fine, each with its place in pixels of the first tile.
     """
-    told = layer(request, opened, what, "")
+    told = layer(request, opened, what, "", seen=seen)
     if told is None:
         return None
     halvings = told["levels"] - 1

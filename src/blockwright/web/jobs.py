@@ -31,8 +31,9 @@ IDLE_S = 90.0
 _SPARE_AFTER_S = 2.0
 """When a job has run for so long, the next process is started behind it: loading takes about as long."""
 
-_SEEN_EARLY = {"design", "separation", "inks"}
-"""Stages whose sketch is shown before the whole sketch is there: the shapes, and every sheet of the print."""
+_SEEN_EARLY = {"design", "inks"}
+"""Stages whose sketch is shown before the whole sketch is there: the shapes, and every sheet of the print,
+once its impressions have their inks; without them it would have to be drawn twice."""
 
 _CLOSING_S = 0.9
 """How long ``close`` waits for processes to be gone."""

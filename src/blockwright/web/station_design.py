@@ -154,7 +154,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, place: PointMm 
     figures = told["figures"]
     layers = [
         layer(request, opened, "picture", words.TEXTS["layer_picture"]),
-        layer(request, opened, "shapes", words.TEXTS["layer_shapes"]),
+        layer(request, opened, "shapes", words.TEXTS["layer_shapes"], seen=found),
     ]
     return {
         "state": found.stage("design").state,

@@ -204,10 +204,10 @@ def _chosen(found: Look, impressions: list[dict[str, Any]], k: int, faces: dict[
     }
 
 
-def _under_or_design(request: Request, opened: OpenedPrint, number: int, view: str) -> list[Any]:
+def _under_or_design(request: Request, opened: OpenedPrint, found: Look, number: int, view: str) -> list[Any]:
     """The layers of the sheet: what is asked for, with the design beyond the divider."""
-    what = layer(request, opened, f"{view}-{number:02d}", words.TEXTS[f"layer_{view}"])
-    return [what, layer(request, opened, "shapes", words.TEXTS["layer_design"])]
+    what = layer(request, opened, f"{view}-{number:02d}", words.TEXTS[f"layer_{view}"], seen=found)
+    return [what, layer(request, opened, "shapes", words.TEXTS["layer_design"], seen=found)]
 
 
 def _asked_for(impressions: Sequence[dict[str, Any]], of: str | None) -> int:
@@ -236,7 +236,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
         "name": names[k],
         "faces": faces,
         "findings": findings,
-        "picture": thumb(request, opened, "proof"),
+        "picture": thumb(request, opened, "proof", seen=found),
     }
     own = [each for each in findings if _belongs(each, impressions[k])]
     caption = words.fmt(f"{view}_nth", number=impressions[k]["place"], total=len(impressions))
@@ -262,7 +262,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, of: str | None,
         ],
         "sheet": sheet(
             found,
-            _under_or_design(request, opened, number, view),
+            _under_or_design(request, opened, found, number, view),
             label=caption,
             pins=[each.pin() for each in own if each.at],
         ),

@@ -101,7 +101,7 @@ def _steps(request: Request, opened: OpenedPrint, found: Look, at: int, total: i
     names = {each["number"]: each["name"] for each in told["impressions"]}
     steps = []
     for number in range(1, total + 1):
-        small = thumb(request, opened, f"after-{number:02d}")
+        small = thumb(request, opened, f"after-{number:02d}", seen=found)
         steps.append(
             {
                 "number": number,
@@ -130,7 +130,7 @@ def _context(request: Request, opened: OpenedPrint, found: Look, after: int | No
         return {"steps": [], "stops": stops(found), "state": stage.state}
     at = after if after is not None and 1 <= after <= total else total
     what = "proof" if at == total else f"after-{at:02d}"
-    predicted = layer(request, opened, what, words.TEXTS["layer_proof"])
+    predicted = layer(request, opened, what, words.TEXTS["layer_proof"], seen=found)
     worst = _worst(found, stage.told) if stage.told else []
     steps = _steps(request, opened, found, at, total)
     caption = words.fmt("proof_whole" if at == total else "after_nth", number=at, total=total)
