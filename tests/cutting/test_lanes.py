@@ -63,7 +63,7 @@ def toured(lanes: list[Lane]) -> list[Lane]:
     away = distances_in(WORK)
     return tours(
         lanes,
-        rising_lanes(WORK, VEE, FLOOR, away=away),
+        rising_lanes(WORK, VEE, FLOOR, walls=wall_lanes(WORK, VEE, FLOOR), away=away),
         free=lambda here, there: is_free(here, there, bit=VEE, floor=FLOOR, away=away),
         link_mm=8.0,
     )
@@ -134,7 +134,7 @@ def test_a_flat_bit_never_plunges() -> None:
 
 def test_a_v_bit_rises_into_an_inside_corner() -> None:
     """In a square corner the round that touches both sides at s from it has the radius s / sqrt 2."""
-    lanes = rising_lanes(WORK, VEE, FLOOR, away=distances_in(WORK))
+    lanes = rising_lanes(WORK, VEE, FLOOR, walls=wall_lanes(WORK, VEE, FLOOR), away=distances_in(WORK))
     corner = [lane for lane in lanes if np.hypot(*lane.points[:, :2].T).min() < 1.0]
     assert corner
     points = np.concatenate([lane.points for lane in corner])
@@ -147,10 +147,11 @@ def test_a_v_bit_rises_into_an_inside_corner() -> None:
 
 def test_a_v_bit_runs_down_the_middle_of_a_gap_as_deep_as_its_walls_allow() -> None:
     """Walls of 60 degrees in a gap of 1 mm meet half of it away, 0.5 tan 60 deep."""
+    walls = wall_lanes(WORK, VEE, FLOOR)
     points = np.concatenate(
         [
             shapely.get_coordinates(shapely.segmentize(shapely.linestrings(lane.points), 0.2), include_z=True)
-            for lane in rising_lanes(WORK, VEE, FLOOR, away=distances_in(WORK))
+            for lane in rising_lanes(WORK, VEE, FLOOR, walls=walls, away=distances_in(WORK))
         ]
     )
     gap = points[(np.abs(points[:, 0] - 60.5) < 0.2) & (np.abs(points[:, 1] - 25.0) < 3.0)]

@@ -34,7 +34,8 @@ ROOMS = MultiPolygon(
 
 
 def lanes_of(work: MultiPolygon) -> tuple[list[Lane], list[Lane]]:
-    return wall_lanes(work, VEE, FLOOR), rising_lanes(work, VEE, FLOOR, away=distances_in(work))
+    walls = wall_lanes(work, VEE, FLOOR)
+    return walls, rising_lanes(work, VEE, FLOOR, walls=walls, away=distances_in(work))
 
 
 def joined_tours(work: MultiPolygon, link_mm: float, bit: Bit = VEE) -> list[Lane]:

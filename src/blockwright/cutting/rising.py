@@ -3,13 +3,14 @@
 They run along the middle of gaps, and into inside corners, and are as deep as both walls allow.
 """
 
+from collections.abc import Sequence
 from math import hypot
 
 import numpy as np
 import shapely
 from numba import njit
 from numpy.typing import NDArray
-from scipy.spatial import Voronoi
+from scipy.spatial import Voronoi, cKDTree
 
 from blockwright.cutting.distances import Distances
 from blockwright.cutting.lanes import CLEAR_MM, Lane, reach_mm, steepest
@@ -33,6 +34,9 @@ that meet at more than 139 degrees are one side, for the bit leaves no more than
 _SHORT_MM = 0.4
 """Pieces that are shorter and lead nowhere are left out, mm: the lanes beside them cut there too."""
 
+_AT_FOOT_MM = 0.3
+"""A lane that ends so near to a wall's foot begins there, mm."""
+
 _SWAY_MM = 0.012
 """How far a middle line sways between samples of its two sides, mm [der: the square of their step over eight
 times the distance from them, a tenth of a mm and more]."""
@@ -41,11 +45,11 @@ _STRAY_MM = 0.003
 """How far a lane may be straightened, mm; it is raised by as much as that could make it too deep by."""
 
 
-def rising_lanes(work: Area, bit: Bit, floor: Floor, *, away: Distances) -> list[Lane]:
+def rising_lanes(work: Area, bit: Bit, floor: Floor, *, walls: Sequence[Lane], away: Distances) -> list[Lane]:
     """Lanes along the middle of what is narrower than a wall is wide, as deep as both walls allow.
 
-    They run into inside corners, rising to the face, and along gaps that are too narrow for the least depth.
-    ``away`` are the distances in the work.
+    They run into inside corners, rising to the face, and along gaps that are too narrow for the least depth;
+    those that begin by the foot of one of the ``walls`` begin at it. ``away`` are the distances in the work.
     """
     slope, tip = steepest(bit, floor), bit.tip_mm / 2.0 + CLEAR_MM
     foot = reach_mm(bit, floor, 0.0)
@@ -59,16 +63,24 @@ def rising_lanes(work: Area, bit: Bit, floor: Floor, *, away: Distances) -> list
     lines = _middles(samples, around, foot, tip, step)
     if not len(lines):
         return []
+    feet = np.concatenate([wall.points for wall in walls]) if walls else np.full((1, 3), np.inf)
+    tree = cKDTree(feet[:, :2])
     lanes = []
-    raised_mm = _STRAY_MM * hypot(1.0, slope)
     for line in _leading_on(shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines)))):
         # Samples of two sides that do not lie abreast make the middle line sway.
-        steady = shapely.segmentize(shapely.simplify(line, _SWAY_MM), _SAMPLE_MM / 2.0)
-        points = shapely.get_coordinates(steady)
+        steady = shapely.get_coordinates(shapely.simplify(line, _SWAY_MM))
+        near, place = tree.query(steady[[0, -1]])
+        at = {end: feet[place[end]] for end in (0, -1) if near[end] <= _AT_FOOT_MM}
+        for end, foot_of in at.items():
+            steady[end] = foot_of[:2]
+        # Between two corners that face each other it is nearest halfway.
+        points = shapely.get_coordinates(shapely.segmentize(shapely.linestrings(steady), _SAMPLE_MM / 2.0))
         depth = np.clip((away.at(points) - tip) * slope, 0.0, floor.least_mm)
         places = np.column_stack([points, -depth])
         kept = places[_straightened(places, _STRAY_MM)]
-        kept[:, 2] = np.minimum(kept[:, 2] + raised_mm, 0.0)
+        kept[:, 2] = np.minimum(kept[:, 2] + _STRAY_MM * hypot(1.0, slope), 0.0)
+        for end, foot_of in at.items():
+            kept[end] = foot_of
         lanes.append(Lane(kept, closed=False))
     return lanes
 

@@ -176,7 +176,7 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     for tool in sloping[:1]:
         deep, clears_mm = _deep_walls(tool, floor, manner)
         walls = wall_lanes(work, tool.bit, deep)
-        rising = rising_lanes(work, tool.bit, deep, away=away)
+        rising = rising_lanes(work, tool.bit, deep, walls=walls, away=away)
         rest = _left_by_lanes(_left_by_rising(rest, rising, tool.bit, floor), walls, clears_mm)
         lanes = ring_lanes(
             work,

@@ -19,14 +19,8 @@ from scipy.spatial import cKDTree
 
 from blockwright.cutting.lanes import Lane
 
-_AT_FOOT_MM = 0.3
-"""A rising lane that ends so near to a wall's foot begins there."""
-
-_STEEPEST = 2.8
-"""No wall falls more steeply than by this for each mm, 70 degrees."""
-
 _SAME_MM = 1e-6
-"""Ends of lanes this near to each other are one place."""
+"""Points of lanes this near to each other are one place."""
 
 _APART_MM = 1.0
 """Places of a lane from which ways to others are looked for lie at least so far apart."""
@@ -102,31 +96,20 @@ def _touching(walls: int, lanes: Sequence[Lane]) -> list[_Hold]:
     holds = []
     last = np.array([len(lanes[k].points) - 1 for k in rising])
     ends = np.array([lanes[k].points[[0, -1]] for k in rising])
+    flat = ends[:, :, :2].reshape(-1, 2)
     if walls:
         at, owner, index = _places(lanes[:walls], 0.0)
-        near, place = cKDTree(at[:, :2]).query(ends[:, :, :2].reshape(-1, 2))
-        for k in np.flatnonzero(near <= _AT_FOOT_MM).tolist():
+        near, place = cKDTree(at[:, :2]).query(flat)
+        for k in np.flatnonzero(near <= _SAME_MM).tolist():
             lane, end = divmod(k, 2)
-            wall, point = int(owner[place[k]]), int(index[place[k]])
-            way = _over(at[place[k]], ends[lane, end], float(near[k]))
-            holds.append(_Hold((wall, walls + lane), (point, int(last[lane]) * end), way))
-    flat = ends[:, :, :2].reshape(-1, 2)
+            pair = (int(owner[place[k]]), walls + lane)
+            holds.append(_Hold(pair, (int(index[place[k]]), int(last[lane]) * end), np.empty((0, 3))))
     for a, b in cKDTree(flat).query_pairs(_SAME_MM, output_type="ndarray").tolist():
         (one, first), (other, second) = divmod(a, 2), divmod(b, 2)
         if one != other:
             at_ends = (int(last[one]) * first, int(last[other]) * second)
             holds.append(_Hold((walls + one, walls + other), at_ends, np.empty((0, 3))))
     return holds
-
-
-def _over(foot: NDArray[np.float64], last: NDArray[np.float64], near_mm: float) -> NDArray[np.float64]:
-    """The way from a wall's foot to the end of a rising lane near to it."""
-    if near_mm < _SAME_MM:
-        return np.empty((0, 3))
-    here = np.append(foot[:2], last[2])
-    # On the way over nothing is nearer than half of it, so that the bit rises by as much as a wall there.
-    between = np.minimum((here + last) / 2.0 + [0.0, 0.0, near_mm / 2.0 * _STEEPEST], [np.inf, np.inf, 0.0])
-    return between[None]
 
 
 def _level(here: NDArray[np.float64], there: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -59,7 +59,7 @@ class RouterTable(Table):
         2.0, ge=0, le=10, description="Chamfer of the block's outer edge (mm). [pub: practitioner's notes]"
     )
     stock_mm: float = Field(
-        0.1,
+        0.2,
         ge=0,
         le=2,
         description="Wood that roughing leaves for the finishing passes (mm). [CP]",
