@@ -13,6 +13,7 @@ from blockwright.model.router import CUT, RAPID, Bit, Machine, Moves, Run
 FLAT_6 = Bit(1, "6 mm flat", "flat", 6.0, 2, 20.0)
 FLAT_3 = Bit(2, "3 mm flat", "flat", 3.0, 2, 10.0)
 V_60 = Bit(3, "60° V", "V", 6.0, 2, 10.0, angle_deg=60.0, tip_mm=0.2)
+FLAT_15 = Bit(5, "1.5 mm flat", "flat", 1.5, 2, 6.0)
 BALL_3 = Bit(4, "3 mm ball", "ball", 3.0, 2, 10.0)
 TAPERED = Bit(5, "tapered", "tapered", 6.0, 2, 12.0, angle_deg=20.0, tip_mm=1.0)
 BITS = (FLAT_6, FLAT_3, V_60, BALL_3, TAPERED)

@@ -13,7 +13,7 @@ from blockwright.model.findings import Finding
 from blockwright.model.router import Bit, Run
 from blockwright.model.units import Area
 from hollow_faces import MANNER, comb, face_of, routed_by, tools_of
-from routed import BALL_3, FLAT_3, FLAT_6, ROUTER, V_60, run
+from routed import BALL_3, FLAT_3, FLAT_6, FLAT_15, ROUTER, V_60, run
 
 WIDE = Bit(9, "20 mm flat", "flat", 20.0, 2, 22.0, shank_mm=12.0)
 SLIM = Bit(8, "30 degree V", "V", 6.0, 2, 10.0, angle_deg=30.0)
@@ -28,6 +28,34 @@ def test_a_wide_bit_that_a_wall_holds_up_leaves_nothing_too_shallow(printing: Ar
     assert {finding.code for finding in proof.findings} == {"program-leaves-a-mark"}
     assert proof.shallow_mm2 < 0.001 * proof.reachable_mm2
     assert proof.too_deep_mm2 == 0.0
+
+
+def test_a_steep_bit_leaves_no_shelf_on_a_wall_that_leans_more() -> None:
+    """At the foot alone a V of 30 degrees would leave 1.5 (1 / tan 60 - 1 / tan 75) mm, 0.46, by an edge."""
+    _, proof = routed_by(comb(), FLAT_6, FLAT_3, SLIM)
+    assert proof.gouge_mm2 == 0.0
+    assert proof.shallow_mm2 < 0.002 * proof.reachable_mm2
+    away, heights = proof.reach.away_mm, proof.surface.heights
+    # So near that the foot's own lane, 0.87 mm away and 0.4 mm wide at the face, does not come there.
+    beside = proof.reach.reached & (away > 0.25) & (away < 0.4)
+    assert beside.any()
+    assert (heights[beside] < -0.05).mean() > 0.97
+
+
+@pytest.mark.parametrize("smallest", [FLAT_3, FLAT_15], ids=lambda bit: bit.name)
+def test_marks_are_cut_by_a_bit_of_3_mm_whatever_smaller_one_there_is(smallest: Bit) -> None:
+    routed, proof = routed_by(comb(), FLAT_6, *dict.fromkeys((FLAT_3, smallest)), V_60)
+    assert [mark.good for mark in proof.marks] == [True, True]
+    assert all(mark.position_mm < 0.02 for mark in proof.marks)
+    assert not [run for run in routed.runs if run.what == "marks" and run.bit != FLAT_3]
+
+
+def test_a_flat_bit_comes_only_where_it_saves_time() -> None:
+    """A 1.5 mm bit clears 0.675 x 1771 mm2 a minute, the V bit that comes by anyway 0.6 x 3000."""
+    routed, _ = routed_by(comb(), FLAT_6, FLAT_15, V_60)
+    assert FLAT_15 not in {run.bit for run in routed.runs if run.what == "clearing"}
+    alone, _ = routed_by(comb(), FLAT_6, FLAT_15)
+    assert FLAT_15 in {run.bit for run in alone.runs if run.what == "clearing"}
 
 
 def test_bits_that_clear_are_asked_for() -> None:

@@ -57,10 +57,19 @@ class Lane:
         return float(np.linalg.norm(np.diff(whole, axis=0), axis=1).sum())
 
 
+def flank_slope(bit: Bit) -> float:
+    """How far the flank of a V or a tapered bit falls for each mm.
+
+    >>> round(flank_slope(Bit(4, "60 degree V", "V", 6.0, 2, 5.0, angle_deg=60.0, tip_mm=0.1)), 3)
+    1.732
+    """
+    return 1.0 / tan(radians(bit.angle_deg / 2.0))
+
+
 def steepest(bit: Bit, floor: Floor) -> float:
     """The fall of the steepest wall, for each mm away from the edge, that is wanted and that a bit leaves."""
     if bit.kind in ("V", "tapered"):
-        return min(floor.slope, 1.0 / tan(radians(bit.angle_deg / 2.0)))
+        return min(floor.slope, flank_slope(bit))
     return floor.slope
 
 
@@ -119,7 +128,7 @@ def left_after(
 def _deep_as(bit: Bit, floor: Floor, away_mm: float) -> float:
     """How deep a ring is: as the floor is under its middle, but never so that a wall would be undercut."""
     radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
-    return min(float(floor.depth_mm(away_mm)), (away_mm - radius) * floor.slope)
+    return min(float(floor.depth_mm(away_mm)), (away_mm - radius) * steepest(bit, floor))
 
 
 def ring_lanes(

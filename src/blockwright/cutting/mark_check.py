@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from blockwright.cutting.cells import cells_inside
 from blockwright.cutting.simulating import Stretches, Surface, carve
+from blockwright.cutting.sweeping import AX, AY, FLAT_MM
 from blockwright.model.blocks import Kento
 from blockwright.model.units import PointMm, Region
 
@@ -53,13 +54,10 @@ class MarkCheck:
         return self.cut and max(self.position_mm, self.uneven_mm) <= MARK_WITHIN_MM
 
 
-def check_marks(
-    stretches: Stretches, kento: Kento, *, depth_mm: float, round_mm: float = 0.0
-) -> tuple[MarkCheck, MarkCheck]:
-    """Look at the kagi and the hikitsuke as they are cut (face coordinates).
+def check_marks(stretches: Stretches, kento: Kento, *, depth_mm: float) -> tuple[MarkCheck, MarkCheck]:
+    """Look at the kagi and the hikitsuke as they are cut (face coordinates), ``depth_mm`` deep if well.
 
-    ``depth_mm`` is the depth that is wanted, and ``round_mm`` the radius of the bit that cuts the marks,
-    which leaves its round in every corner.
+    The bit that cuts a mark leaves its round in every corner.
     """
     corner = kento.kagi_wall
     kagi = _check(
@@ -68,11 +66,8 @@ def check_marks(
         kento.kagi_recess,
         ((corner[0], corner[1]), (corner[1], corner[2])),
         depth_mm,
-        round_mm,
     )
-    hikitsuke = _check(
-        stretches, "hikitsuke", kento.hikitsuke_recess, (kento.hikitsuke_wall,), depth_mm, round_mm
-    )
+    hikitsuke = _check(stretches, "hikitsuke", kento.hikitsuke_recess, (kento.hikitsuke_wall,), depth_mm)
     return kagi, hikitsuke
 
 
@@ -82,12 +77,12 @@ def _check(
     recess: Region,
     walls: tuple[tuple[PointMm, PointMm], ...],
     depth_mm: float,
-    round_mm: float,
 ) -> MarkCheck:
     left, top, right, bottom = recess.bounds
     window = (left - AROUND_MM, top - AROUND_MM, right + AROUND_MM, bottom + AROUND_MM)
     surface = carve(stretches, window, step_mm=MARK_CELL_MM)
     # What a round bit leaves in a corner lies within (1 - 1/sqrt 2) of its radius from both walls.
+    round_mm = _round_mm(stretches, recess)
     inner = shapely.buffer(recess, -(0.3 * round_mm + 3 * MARK_CELL_MM), join_style="mitre")
     floor = surface.heights[
         cells_inside(inner, surface.origin, MARK_CELL_MM, surface.heights.shape).astype(bool)
@@ -107,6 +102,14 @@ def _check(
             float(np.abs(floor + depth_mm).max()), float(-surface.heights[inside].min()) - depth_mm
         ),
     )
+
+
+def _round_mm(stretches: Stretches, recess: Region) -> float:
+    """The radius of the smallest flat that cuts within a recess, 0 where none does."""
+    begin = stretches.parts[:, [AX, AY]]
+    inside = shapely.contains_xy(recess, begin[:, 0], begin[:, 1])
+    flats = stretches.shapes[stretches.bits[inside], FLAT_MM]
+    return float(flats[flats > 0.0].min(initial=np.inf)) if (flats > 0.0).any() else 0.0
 
 
 def _out_of_place(surface: Surface, recess: Region, wall: tuple[PointMm, PointMm], depth_mm: float) -> float:

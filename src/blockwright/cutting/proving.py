@@ -146,7 +146,7 @@ def check_program(
     shallow = reach.reached & (surface.heights > -reach.needed_mm)
     allowed = np.minimum(reach.away_mm * np.float32(wanted.floor.slope), np.float32(wanted.floor.most_mm))
     too_deep = (reach.away_mm > 0) & (surface.heights < -(allowed + np.float32(DEEPER_MM)))
-    marks = _marks(stretches, wanted, used)
+    marks = _marks(stretches, wanted)
     cell_mm2 = surface.step_mm**2
     proof = Proof(
         findings=(),
@@ -279,14 +279,11 @@ def _machine_findings(
     return findings
 
 
-def _marks(stretches: Stretches, wanted: FaceWanted, used: Sequence[Bit]) -> tuple[MarkCheck, ...]:
-    flats = [bit.radius_mm for bit in used if bit.kind == "flat"]
+def _marks(stretches: Stretches, wanted: FaceWanted) -> tuple[MarkCheck, ...]:
     return tuple(
         check
         for kento in wanted.marks
-        for check in check_marks(
-            stretches, kento, depth_mm=wanted.mark_depth_mm, round_mm=min(flats, default=0.0)
-        )
+        for check in check_marks(stretches, kento, depth_mm=wanted.mark_depth_mm)
     )
 
 

@@ -21,6 +21,7 @@ from blockwright.model.router import Bit
 FLAT, BALL, CONE = 0, 1, 2
 
 SHAPE_SIZE = 7
+FLAT_MM = 6
 """Numbers that tell a bit's shape: kind, radius, round tip's radius, the cone's slope, at which radius the
 tip goes over into the cone, how high that is, and the radius of what is flat at the very tip."""
 
