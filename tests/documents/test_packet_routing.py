@@ -57,7 +57,7 @@ def test_a_routed_face_has_a_page_of_its_own(texts: list[str]) -> None:
     (page,) = [text for text in texts if text.startswith("A back, routed")]
     assert "T2 1.5 mm flat clearing 18000 900 300 2210 6.2" in page
     assert "6 mm flat, 60 degree V 19 31 160 mm²" in page
-    assert "14960 moves; 1.24 times the least" in page
+    assert "14960 moves; without changing bits 1.24 times the least" in page
     assert "1 place, 3.0 mm², about 10 minutes" in page
     assert "Look: One place of A back is left to the hand." in page
     assert "Two of B back" not in page

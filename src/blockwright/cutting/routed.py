@@ -151,8 +151,17 @@ def choice(
 
 def _minutes(programs: Sequence[ProgramMoves], machine: Machine) -> float:
     """Minutes of programs one after the other, the bits changed between them."""
-    changes = (len(programs) - 1) * machine.change_s
-    return (sum(router_time(program, machine).total_s for program in programs) + changes) / _S
+    return _run_minutes(programs, machine) + _change_minutes(programs, machine)
+
+
+def _run_minutes(programs: Sequence[ProgramMoves], machine: Machine) -> float:
+    times = [router_time(program, machine) for program in programs]
+    return sum(each.total_s - each.changes_s for each in times) / _S
+
+
+def _change_minutes(programs: Sequence[ProgramMoves], machine: Machine) -> float:
+    within = sum(router_time(program, machine).changes_s for program in programs)
+    return (within + (len(programs) - 1) * machine.change_s) / _S
 
 
 def routing_of(
@@ -226,6 +235,7 @@ def routing_of(
         held_back=held_back,
         idle=tuple(tool.bit.name for tool in bench.tools if tool.bit not in {run.bit for run in routed.runs}),
         quarter_turn=bench.quarter_turn,
+        changes_min=_change_minutes(own, machine),
     )
 
 

@@ -110,7 +110,7 @@ def _ratio(routing: Routing) -> str:
     if routing.lower_bound_min <= 0.0:
         return "no least time is known"
     return (
-        f"{routing.router_min / routing.lower_bound_min:.2f} times the least that clearing every spot with "
+        f"without changing bits {routing.times_the_least:.2f} times the least that clearing every spot with "
         "the largest bit that reaches it takes"
     )
 

@@ -37,6 +37,9 @@ BIT_TINTS = ("#3f6f8f", "#b4713a", "#5d7f4a", "#8a4f7d", "#c2a136", "#4d8f8a")
 
 _PROGRAM, _IN_AIR = ".ngc", "air"
 
+_LEAST_OFF_MM = 0.01
+"""Marks are looked at no more finely than this, mm."""
+
 
 @dataclass(frozen=True, slots=True)
 class WorkRow:
@@ -166,11 +169,14 @@ def routed_shown(
 
 
 def _sentences(routing: Routing) -> list[str]:
-    time = minutes_said(routing.router_min)
-    said = [words.fmt("route_time", machine=words.opening(routing.machine), time=time)]
+    time, machine = minutes_said(routing.router_min), words.opening(routing.machine)
+    said = [words.fmt("route_time", machine=machine, time=time)]
+    if routing.changes_min >= 0.5:
+        changes = minutes_said(routing.changes_min)
+        said = [words.fmt("route_time_changes", machine=machine, time=time, changes=changes)]
     if routing.lower_bound_min > 0:
-        ratio = words.figure(routing.router_min / routing.lower_bound_min)
-        said[0] += " " + words.fmt("route_bound", least=minutes_said(routing.lower_bound_min), ratio=ratio)
+        ratio, least = words.figure(routing.times_the_least), minutes_said(routing.lower_bound_min)
+        said[0] += " " + words.fmt("route_bound", least=least, ratio=ratio)
     if routing.hand_places:
         left, hand = words.area(float(routing.hand.area)), minutes_said(routing.hand_min)
         said.append(words.count("route_hand", routing.hand_places, area=left, time=hand))
@@ -186,7 +192,7 @@ def _sentences(routing: Routing) -> list[str]:
             face=words.fmt(touched, area=words.area(routing.gouge_mm2)),
             percent=words.figure(routing.deep_percent, 1),
             deepest=words.mm(abs(routing.deepest_mm)),
-            off=words.mm(routing.marks_off_mm),
+            off=words.mm(max(routing.marks_off_mm, _LEAST_OFF_MM)),
         )
     )
     return said
