@@ -1,6 +1,8 @@
 """The documentation's pictures: what the demo's own output looks like, set on the ground of the house."""
 
 import json
+import shutil
+import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -153,6 +155,33 @@ def face(mill: Path) -> Image.Image:
     return _fit(_open(mill / "out" / "blocks" / f"{file_name(last_face)}.png"), WIDTH_PX)
 
 
+def routed(mill: Path) -> Image.Image:
+    """The key block as its programs cut it, in simulation, and the job sheet that goes with it to a shop."""
+    from blockwright import project
+
+    last_face = _told(mill, "blocks")["boards"][-1]["faces"][-1]["name"]
+    with tempfile.TemporaryDirectory() as name:
+        copy = Path(shutil.copytree(mill, Path(name) / mill.name))
+        decisions = copy / "print.toml"
+        decided = f'\n[[cutting.face]]\nface = "{last_face}"\nmethod = "router"\n'
+        decisions.write_text(decisions.read_text(encoding="utf-8") + decided, encoding="utf-8")
+        project.make(copy, upto="cutting")
+        shop = copy / "out" / "cutting" / f"{file_name(last_face)}-shop"
+        relief = _open(shop / "relief.png")
+        sheet = _pages(shop / "job-sheet.pdf")[0]
+        across = WIDTH_PX - 2 * MARGIN_PX - GAP_PX
+        tall = sheet.get_height() / sheet.get_width()
+        flat = relief.height / relief.width
+        # Both as tall as each other.
+        width = round(across * flat / (tall + flat))
+        page = _drawn(sheet, width)
+        face_cut = relief.resize((across - width, page.height), Image.Resampling.LANCZOS)
+    plate = _ground(page.height + 2 * MARGIN_PX)
+    _lay(plate, face_cut, MARGIN_PX, MARGIN_PX)
+    _lay(plate, page, MARGIN_PX + face_cut.width + GAP_PX, MARGIN_PX)
+    return plate
+
+
 def progressive(mill: Path) -> Image.Image:
     """Six of the progressive proofs, evenly taken from the first impression to the last."""
     impressions = _told(mill, "separation")["impressions"]
@@ -187,6 +216,7 @@ PLATES: dict[str, Callable[[Path], Image.Image]] = {
     "transfer-sheet.jpg": transfer_sheet,
     "inks.jpg": inks,
     "face.jpg": face,
+    "routed.jpg": routed,
     "progressive.jpg": progressive,
     "app.jpg": app,
 }

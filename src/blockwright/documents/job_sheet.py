@@ -266,7 +266,7 @@ def _checked(routing: Routing) -> list[Rich]:
         *told,
         f"depth: reached on {routing.deep_percent:.1f} % of what the bits reach, too shallow on "
         f"{routing.shallow_mm2:.1f} mm²;",
-        f"marks: within {routing.marks_off_mm:.2f} mm of their place.",
+        f"marks: within {routing.marks_within_mm:.2f} mm of their place.",
         "Nothing else was checked: not the machine, the clamps, the wood or the bits in use.",
     ]
 

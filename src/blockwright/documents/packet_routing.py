@@ -83,7 +83,7 @@ def _sentences(routing: Routing) -> list[Rich]:
             else ".",
         ),
         f"Depth reached on {routing.deep_percent:.1f} % of what the bits reach; marks within "
-        f"{routing.marks_off_mm:.2f} mm.",
+        f"{routing.marks_within_mm:.2f} mm.",
     ]
     if routing.held_back:
         words.insert(

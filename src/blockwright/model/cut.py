@@ -1,6 +1,7 @@
 """Cut: for each face and method what is to be cut, and what it costs in time."""
 
 from dataclasses import dataclass
+from math import ceil
 from typing import Literal
 
 from blockwright.model.findings import Finding
@@ -77,6 +78,11 @@ class Routing:
     idle: tuple[str, ...] = ()
     quarter_turn: bool = False
     changes_min: float = 0.0
+
+    @property
+    def marks_within_mm(self) -> float:
+        """Within how many hundredths of a mm the marks lie at their places, rounded up, one at least."""
+        return max(ceil(self.marks_off_mm * 100.0 - 1e-6), 1) / 100.0
 
     @property
     def times_the_least(self) -> float:

@@ -37,9 +37,6 @@ BIT_TINTS = ("#3f6f8f", "#b4713a", "#5d7f4a", "#8a4f7d", "#c2a136", "#4d8f8a")
 
 _PROGRAM, _IN_AIR = ".ngc", "air"
 
-_LEAST_OFF_MM = 0.01
-"""Marks are looked at no more finely than this, mm."""
-
 
 @dataclass(frozen=True, slots=True)
 class WorkRow:
@@ -192,7 +189,7 @@ def _sentences(routing: Routing) -> list[str]:
             face=words.fmt(touched, area=words.area(routing.gouge_mm2)),
             percent=words.figure(routing.deep_percent, 1),
             deepest=words.mm(abs(routing.deepest_mm)),
-            off=words.mm(max(routing.marks_off_mm, _LEAST_OFF_MM)),
+            off=words.mm(routing.marks_within_mm),
         )
     )
     return said
