@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from shapely.geometry import MultiPolygon, box
 
@@ -28,6 +29,21 @@ def test_a_wide_bit_that_a_wall_holds_up_leaves_nothing_too_shallow(printing: Ar
     assert {finding.code for finding in proof.findings} == {"program-leaves-a-mark"}
     assert proof.shallow_mm2 < 0.001 * proof.reachable_mm2
     assert proof.too_deep_mm2 == 0.0
+
+
+def test_a_floor_that_falls_faster_than_the_slack_is_deep_enough() -> None:
+    """A flat bit of 6 mm clears 3 mm beyond its middle, where this floor is wanted 0.9 mm deeper."""
+    manner = replace(MANNER, floor=replace(MANNER.floor, growth=0.3))
+    dot = MultiPolygon([box(2.0, 2.0, 6.0, 6.0)])
+    routed, proof = routed_by(dot, FLAT_6, FLAT_3, V_60, manner=manner)
+    plain, _ = routed_by(dot, FLAT_6, FLAT_3, V_60)
+    assert proof.gouge_mm2 == proof.too_deep_mm2 == 0.0
+    assert proof.shallow_mm2 < 0.01 * proof.reachable_mm2
+    # And not by many more rings.
+    lengths = [
+        float(np.hypot(*np.diff(each.runs[0].moves.end[:, :2], axis=0).T).sum()) for each in (routed, plain)
+    ]
+    assert lengths[0] < 1.6 * lengths[1]
 
 
 def test_a_steep_bit_leaves_no_shelf_on_a_wall_that_leans_more() -> None:

@@ -5,7 +5,7 @@ clockwise that is climb cutting, which leaves the cleaner edge.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan, radians, tan
 
 import numpy as np
@@ -33,6 +33,9 @@ _SPOT_MM = 3.0
 
 _HELD_MM = 0.15
 """A ring that is shallower than the floor under its bit's middle by more than this, mm, has another near."""
+
+_LET_DOWN_MM = 0.5
+"""How far apart rings lie at most on which the wall holds a bit up, mm."""
 
 _LITTLE = 0.2
 """A layer may be deeper by this part of a step, which spares another round [CP]."""
@@ -125,10 +128,11 @@ def left_after(
     return grown(shrunk(as_polygons(left), _THIN_MM), _THIN_MM)
 
 
-def _deep_as(bit: Bit, floor: Floor, away_mm: float) -> float:
-    """How deep a ring is: as the floor is under its middle, but never so that a wall would be undercut."""
+def _deep_as(bit: Bit, floor: Floor, away_mm: float, deeper_mm: float = 0.0) -> float:
+    """How deep a ring is: as the floor is under its middle, or deeper, but so that no wall is undercut."""
     radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
-    return min(float(floor.depth_mm(away_mm)), (away_mm - radius) * steepest(bit, floor))
+    wanted = min(float(floor.depth_mm(away_mm)) + deeper_mm, max(floor.most_mm, floor.least_mm))
+    return min(wanted, (away_mm - radius) * steepest(bit, floor))
 
 
 def ring_lanes(
@@ -142,13 +146,15 @@ def ring_lanes(
     within: Area | None = None,
     along_walls: bool = True,
     clears_mm: float | None = None,
+    deeper_mm: float = 0.0,
 ) -> list[Lane]:
     """Rings at even steps from the wood that stays, each as deep as the floor is there.
 
     ``within`` is what is left to clear: only the parts of rings are gone from where the bit cuts of it.
     Without ``along_walls`` the first ring is left out, where something else goes. Innermost rings are gone
     only as far as the ring around them leaves something. ``clears_mm`` is how wide to each side the bit
-    clears, if not by its flat alone.
+    clears, if not by its flat alone; ``deeper_mm`` how much deeper than the floor under its middle it goes
+    where walls allow.
     """
     radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
     clears = radius if clears_mm is None else clears_mm
@@ -157,13 +163,15 @@ def ring_lanes(
     away = reach_mm(bit, floor, stock_mm)
     region = standing(work, bit, floor, stock_mm)
     first, held, step_mm = True, False, step_over_mm
+    let_down = _let_down_mm(radius, replace(floor, least_mm=floor.least_mm + deeper_mm))
     while not region.is_empty:
-        depth = _deep_as(bit, floor, away)
+        depth = _deep_as(bit, floor, away, deeper_mm)
         layers = _layers(depth, step_down_mm)
-        next_mm, held_before, held = step_over_mm, held, depth < float(floor.depth_mm(away)) - _HELD_MM
+        wanted = min(float(floor.depth_mm(away)) + deeper_mm, floor.most_mm)
+        next_mm, held_before, held = step_over_mm, held, depth < wanted - _HELD_MM
         if held:
-            # The wall holds a wide bit up: the next ring lies where it gets down to the floor.
-            next_mm = min(next_mm, max(_let_down_mm(radius, floor) - away, CLEAR_MM))
+            # The wall holds the bit up: by rings near to each other it gets down to the floor.
+            next_mm = min(next_mm, max(let_down - away, CLEAR_MM), _LET_DOWN_MM)
         inner = shrunk(region, next_mm)
         if not first and not held_before:
             ways = innermost(region, inner, step_mm, clears)

@@ -25,7 +25,7 @@ from blockwright.cutting.lanes import (
 )
 from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
-from blockwright.cutting.reaching import LEAST_SLACK_MM, SLACK_MM
+from blockwright.cutting.reaching import SLACK_MM
 from blockwright.cutting.rising import rising_lanes
 from blockwright.cutting.tours import tours
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
@@ -167,10 +167,10 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             tool.bit,
             floor,
             stock_mm=manner.stock_mm,
-            step_over_mm=_step_over(tool, manner),
+            step_over_mm=tool.steps.over_mm,
             step_down_mm=tool.steps.down_mm,
             within=within,
-            clears_mm=_clears_mm(tool, manner),
+            deeper_mm=_deeper_mm(tool, manner),
         )
         if place > 0 and all(len(lane.layers) == 1 for lane in lanes):
             lanes = tours(
@@ -306,20 +306,11 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     return as_polygons(shapely.union_all(parts))
 
 
-def _step_over(tool: Tool, manner: Manner) -> float:
-    """How far apart a flat bit's rings lie: where the last ends the floor lacks no more than its slack."""
-    return min(tool.steps.over_mm, _level_mm(manner))
-
-
-def _clears_mm(tool: Tool, manner: Manner) -> float:
-    """How wide to each side a flat bit clears a floor that gets deeper, but for its slack."""
-    return min(tool.bit.radius_mm, _level_mm(manner))
-
-
-def _level_mm(manner: Manner) -> float:
-    """How far from a place the floor is deeper by no more than its slack."""
-    growth = manner.floor.growth
-    return max(manner.slack_mm, LEAST_SLACK_MM) / growth if growth > 0.0 else inf
+def _deeper_mm(tool: Tool, manner: Manner) -> float:
+    """How much deeper than the floor under its middle a flat bit goes: so that what it clears on its far side
+    lacks no more than the slack.
+    """
+    return max(manner.floor.growth * tool.bit.radius_mm - manner.slack_mm, 0.0)
 
 
 def _left_by_lanes(rest: Area, lanes: Sequence[Lane], clears_mm: float) -> Area:
