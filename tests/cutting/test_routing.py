@@ -11,7 +11,7 @@ from blockwright.cutting.bit_findings import FaceBits, told_of_bits
 from blockwright.cutting.feeds import Speeds
 from blockwright.cutting.routing import Routed, route_face
 from blockwright.model.findings import Finding
-from blockwright.model.router import Bit, Run
+from blockwright.model.router import CUT, Bit, Run
 from blockwright.model.units import Area
 from hollow_faces import MANNER, comb, face_of, routed_by, tools_of
 from routed import BALL_3, FLAT_3, FLAT_6, FLAT_15, ROUTER, V_60, run
@@ -29,6 +29,19 @@ def test_a_wide_bit_that_a_wall_holds_up_leaves_nothing_too_shallow(printing: Ar
     assert {finding.code for finding in proof.findings} == {"program-leaves-a-mark"}
     assert proof.shallow_mm2 < 0.001 * proof.reachable_mm2
     assert proof.too_deep_mm2 == 0.0
+
+
+def test_no_flat_bit_goes_straight_down_on_any_way() -> None:
+    routed, _ = routed_by(comb(), FLAT_6, FLAT_3, V_60)
+    flats = [each for each in routed.runs if each.bit.kind == "flat"]
+    assert {each.bit for each in flats} == {FLAT_6, FLAT_3}
+    for each in flats:
+        moves = each.moves
+        ends = np.vstack([[moves.start], moves.end])
+        step = np.diff(ends, axis=0)
+        down = (moves.kind == CUT) & (step[:, 2] < -1e-9) & (ends[1:, 2] < 0.0)
+        slope = np.tan(np.radians(MANNER.ramp_deg))
+        assert np.all(-step[down, 2] <= slope * np.hypot(*step[down, :2].T) + 2e-3)
 
 
 def test_a_floor_that_falls_faster_than_the_slack_is_deep_enough() -> None:

@@ -23,6 +23,9 @@ _OVERLAP_MM = 0.05
 _SAMPLE_MM = 0.3
 """Places along rings and of what is to be cleared lie at most so far apart."""
 
+_LEAST_MM = 3.0
+"""No stretch is shorter than this; rings that are are too short to come down along."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Inner:
@@ -46,6 +49,11 @@ def innermost(region: Area, inner: Area, step_over_mm: float, radius_mm: float) 
         # What the ring around this one does not reach.
         left = shrunk(shapely.MultiPolygon([part]), radius_mm - _OVERLAP_MM - step_over_mm)
         if left.is_empty:
+            continue
+        if part.length < _LEAST_MM:
+            # Half a step from it the bit is still within the ring around it, and can come down on the way.
+            x, y = part.representative_point().coords[0]
+            ways.append(shapely.linestrings([(x, y), (x + step_over_mm / 2.0, y)]))
             continue
         found = _enough(part, left, radius_mm - _OVERLAP_MM)
         if found is None:
@@ -106,7 +114,8 @@ def _stretch(
     begin, size = _shortest(first, of[order], len(wanted))
     if size >= count:
         return None
-    return _between(ring, along[begin], (size - 1) * length / count, length)
+    # Long enough to come down along.
+    return _between(ring, along[begin], max((size - 1) * length / count, min(_LEAST_MM, length)), length)
 
 
 @njit(cache=True, nogil=True)

@@ -19,8 +19,8 @@ _OVER_MM = 0.6
 _HOP_MM = 2.0
 """How far above the face a bit is moved from lane to lane, mm [CP]: over clean wood that is held down."""
 
-_LEAST_RAMP_MM = 1.0
-"""An open lane shorter than this is entered straight, at the plunging feed."""
+_LEAST_RAMP_MM = 0.45
+"""A lane shorter than this is too short to come down along; none is planned."""
 _FREE_LINK = 12.0
 """Ways through the work are looked at up to so many mm."""
 
@@ -140,6 +140,22 @@ def is_free(
     return room * steepest(bit, floor) >= -max(float(here[2]), float(there[2])) - _SLIGHT_MM
 
 
+def is_free_slope(
+    here: NDArray[np.float64],
+    there: NDArray[np.float64],
+    *,
+    bit: Bit,
+    floor: Floor,
+    away: Distances,
+    ramp_deg: float,
+) -> bool:
+    """Whether a bit may go straight from one depth to another, no more steeply than a ramp."""
+    if abs(here[2] - there[2]) > tan(radians(ramp_deg)) * np.hypot(*(there - here)[:2]):
+        return False
+    room = _room_mm(here, there, bit, floor, away)
+    return room * steepest(bit, floor) >= -min(float(here[2]), float(there[2])) - _SLIGHT_MM
+
+
 def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways) -> None:
     """Come down to a lane from above and go along it."""
     level = min(_OVER_MM, ways.safe_mm)
@@ -160,6 +176,10 @@ def _led_down(
     if level - points[0, 2] < _SLIGHT_MM or (straight and not lane.closed):
         line.follow(points if abs(points[0, 2] - level) > 1e-9 else points[1:])
         return
+    length = float(np.hypot(*np.diff(points[:, :2], axis=0).T).sum())
+    if length < (level - float(points[:, 2].min())) / slope:
+        _led_down_again(line, lane, points, level, slope, length)
+        return
     sloping, after = _sloping(points, level, slope)
     line.follow(sloping[1:])
     first = np.vstack([points[: len(sloping) - 1], sloping[-1:]])
@@ -171,19 +191,34 @@ def _led_down(
         line.follow(points[1:])
 
 
+def _led_down_again(
+    line: _Line, lane: Lane, points: NDArray[np.float64], level: float, slope: float, length: float
+) -> None:
+    """Come down over a way that is too short for the slope, round and round or to and fro; then go it all."""
+    if length < _LEAST_RAMP_MM:
+        return
+    times = int(np.ceil((level - float(points[:, 2].min())) / slope / length)) + 1
+    if lane.closed:
+        way = np.vstack([points[:1], *([points[1:]] * times)])
+        sloping, after = _sloping(way, level, slope)
+        line.follow(sloping[1:])
+        line.follow(after[: len(points) - 1])
+        line.follow(sloping[-1:])
+        return
+    way = np.vstack([points[:1], *([points[1:], points[-2::-1]] * times)])
+    sloping, after = _sloping(way, level, slope)
+    line.follow(sloping[1:])
+    # On to the end of the way that it is on, and then all of it back.
+    rest = len(after) % (len(points) - 1)
+    line.follow(after[: rest + len(points) - 1])
+
+
 def _sloping(
     points: NDArray[np.float64], level: float, slope: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The begin of a way on a slope from a level, to where that meets it, and the points after that.
-
-    A way that is too short for the slope is gone all along, more steeply at its end.
-    """
+    """The begin of a way on a slope from a level, to where that meets it, and the points after that."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points[:, :2], axis=0).T))])
     high = level - along * slope - points[:, 2]
-    if (high > 0.0).all():
-        return np.vstack(
-            [np.column_stack([points[:-1, :2], (points[:, 2] + high)[:-1]]), points[-1:]]
-        ), points[:0]
     met = int(np.argmin(high > 0.0))
     share = high[met - 1] / (high[met - 1] - high[met])
     place = points[met - 1] + share * (points[met] - points[met - 1])
@@ -209,8 +244,6 @@ def _go_round(
             if number < len(lane.layers):
                 continue
             # It was come to through the work at its full depth.
-            line.go(CUT, (points[0, 0], points[0, 1], target))
-        elif length < _LEAST_RAMP_MM and not lane.closed:
             line.go(CUT, (points[0, 0], points[0, 1], target))
         else:
             points = _ramped(line, lane, points, level, target, slope, length)

@@ -24,7 +24,7 @@ _THIN_MM = 0.06
 """Waste that a larger bit left and that is thinner than twice this is where its lanes meet, no waste."""
 
 
-_SHORT_MM = 0.4
+_SHORT_MM = 0.5
 """Pieces of a lane that are shorter are left out, mm: the lanes beside them cut there too."""
 
 _SPOT_MM = 3.0
@@ -163,6 +163,7 @@ def ring_lanes(
     away = reach_mm(bit, floor, stock_mm)
     region = standing(work, bit, floor, stock_mm)
     first, held, step_mm = True, False, step_over_mm
+    least = 0.0 if bit.kind in ("V", "tapered") else _SPOT_MM
     let_down = _let_down_mm(radius, replace(floor, least_mm=floor.least_mm + deeper_mm))
     while not region.is_empty:
         depth = _deep_as(bit, floor, away, deeper_mm)
@@ -178,7 +179,7 @@ def ring_lanes(
             lanes += _around(ways.rings, depth, layers, near)
             lanes += [_lane(way, depth, layers, closed=False) for way in _close_to(ways.open, near)]
         elif along_walls or not first:
-            lanes += _around(list(region.geoms), depth, layers, near)
+            lanes += _around([part for part in region.geoms if part.length >= least], depth, layers, near)
         away += next_mm
         region, step_mm, first = inner, next_mm, False
         if near is not None and not region.is_empty and not shapely.intersects(region, near):

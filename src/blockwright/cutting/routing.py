@@ -13,7 +13,7 @@ from shapely.geometry import MultiPolygon
 from blockwright.cutting.ball_lanes import Ball, ball_lanes, left_by_ball
 from blockwright.cutting.distances import Distances, distances_in
 from blockwright.cutting.feeds import Speeds, Steps
-from blockwright.cutting.joining import Ways, is_free, joined
+from blockwright.cutting.joining import Ways, is_free, is_free_slope, joined
 from blockwright.cutting.lanes import (
     Lane,
     flank_slope,
@@ -173,9 +173,8 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             deeper_mm=_deeper_mm(tool, manner),
         )
         if place > 0 and all(len(lane.layers) == 1 for lane in lanes):
-            lanes = tours(
-                lanes, (), free=partial(is_free, bit=tool.bit, floor=floor, away=away), link_mm=_ASIDE_MM
-            )
+            free = partial(is_free_slope, bit=tool.bit, floor=floor, away=away, ramp_deg=manner.ramp_deg)
+            lanes = tours(lanes, (), free=free, link_mm=_ASIDE_MM, sloping=True)
         if tool is flats[-1] and not sloping and not balls:
             lanes += wall_lanes(work, tool.bit, floor)
         what = "clearing" if lanes else "marks"

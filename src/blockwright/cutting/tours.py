@@ -62,16 +62,19 @@ class _Ahead:
     begin: int = 0
 
 
-def tours(lanes: Sequence[Lane], rising: Sequence[Lane], *, free: Free, link_mm: float) -> list[Lane]:
+def tours(
+    lanes: Sequence[Lane], rising: Sequence[Lane], *, free: Free, link_mm: float, sloping: bool = False
+) -> list[Lane]:
     """Join lanes, and rising lanes that begin at their foot, to as few as hang together.
 
-    Ways through the work are ``link_mm`` long at most and ``free``. A tour that goes round a closed lane is
-    closed; another ends where it was last at something new.
+    Ways through the work are ``link_mm`` long at most and ``free``; with ``sloping`` they lead straight from
+    one depth to the other, else they are level, and the bit goes straight down at the end. A tour that goes
+    round a closed lane is closed; another ends where it was last at something new.
     """
     every = [_parted(lane) for lane in (*lanes, *rising)]
     if not every:
         return []
-    holds = _ways(every, _touching(len(lanes), every), free, link_mm)
+    holds = _ways(every, _touching(len(lanes), every), free, link_mm, sloping=sloping)
     hanging: list[list[tuple[int, _Hold]]] = [[] for _ in every]
     for hold in holds:
         hanging[hold.lanes[0]].append((0, hold))
@@ -136,7 +139,9 @@ def _places(
     return np.concatenate(points), np.concatenate(owner), np.concatenate(index)
 
 
-def _ways(lanes: Sequence[Lane], touching: Sequence[_Hold], free: Free, link_mm: float) -> list[_Hold]:
+def _ways(
+    lanes: Sequence[Lane], touching: Sequence[_Hold], free: Free, link_mm: float, *, sloping: bool
+) -> list[_Hold]:
     """The shortest free ways that hang together what does not touch, and what touches, each once."""
     groups = DisjointSet(range(len(lanes)))
     holds = [hold for hold in touching if groups.merge(*hold.lanes)]
@@ -154,7 +159,7 @@ def _ways(lanes: Sequence[Lane], touching: Sequence[_Hold], free: Free, link_mm:
             continue
         if free(at[a], at[b]):
             groups.merge(*both)
-            way = _level(at[a], at[b])
+            way = np.empty((0, 3)) if sloping else _level(at[a], at[b])
             holds.append(_Hold(both, (int(index[a]), int(index[b])), way))
         else:
             tried[both] = tried.get(both, 0) + 1
