@@ -9,9 +9,11 @@ from shapely.geometry import MultiPolygon, box
 
 from blockwright.cutting.bit_findings import FaceBits, told_of_bits
 from blockwright.cutting.feeds import Speeds
+from blockwright.cutting.routed import set_up
 from blockwright.cutting.routing import Routed, route_face
 from blockwright.model.findings import Finding
 from blockwright.model.router import CUT, Bit, Run
+from blockwright.model.settings import CuttingTable
 from blockwright.model.units import Area
 from hollow_faces import MANNER, comb, face_of, routed_by, tools_of
 from routed import BALL_3, FLAT_3, FLAT_6, FLAT_15, ROUTER, V_60, run
@@ -85,6 +87,14 @@ def test_a_flat_bit_comes_only_where_it_saves_time() -> None:
     assert FLAT_15 not in {run.bit for run in routed.runs if run.what == "clearing"}
     alone, _ = routed_by(comb(), FLAT_6, FLAT_15)
     assert FLAT_15 in {run.bit for run in alone.runs if run.what == "clearing"}
+
+
+@pytest.mark.parametrize(("asked", "held"), [(9.0, 9.0), (None, ROUTER.safe_mm)])
+def test_how_high_the_bit_travels_is_the_print_s_or_the_machine_s(asked: float | None, held: float) -> None:
+    (board,) = face_of(comb()).boards
+    table = CuttingTable.model_validate({"method": "router", "router": {"safe_mm": asked}})
+    bench = set_up(board, 0.2, table, (FLAT_6, V_60), ROUTER)
+    assert bench.machine.safe_mm == bench.manner.safe_mm == held
 
 
 def test_bits_that_clear_are_asked_for() -> None:
