@@ -1,5 +1,6 @@
 """Lanes of router bits: how far they keep from wood that stays, how deep they are, how they are joined."""
 
+from functools import partial
 from math import sqrt, tan
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon, box
 
 from blockwright.cutting.distances import distances_in
-from blockwright.cutting.joining import Ways, is_free, joined
+from blockwright.cutting.joining import Ways, joined, way_through
 from blockwright.cutting.lanes import (
     Lane,
     left_after,
@@ -64,7 +65,7 @@ def toured(lanes: list[Lane]) -> list[Lane]:
     return tours(
         lanes,
         rising_lanes(WORK, VEE, FLOOR, walls=wall_lanes(WORK, VEE, FLOOR), away=away),
-        free=lambda here, there: is_free(here, there, bit=VEE, floor=FLOOR, away=away),
+        way=partial(way_through, bit=VEE, floor=FLOOR, away=away, ramp_deg=8.0),
         link_mm=8.0,
     )
 
@@ -143,6 +144,23 @@ def test_a_v_bit_rises_into_an_inside_corner() -> None:
     deep = np.minimum(along / sqrt(2.0) * tan(np.radians(60.0)), 1.5)
     assert np.all(np.abs(-points[:, 2] - deep) < 0.05)
     assert along.min() < 0.35
+
+
+@pytest.mark.parametrize("least", [1.5, 3.0])
+@pytest.mark.parametrize("angle", [100.0, 120.0, 130.0, 138.0, 142.0, 150.0, 160.0])
+def test_a_blunt_corner_has_a_lane_of_its_own_where_the_foot_leaves_more_than_a_tenth(
+    least: float, angle: float
+) -> None:
+    """A foot o from both sides leaves o / sin(a / 2) - o in the corner."""
+    floor = Floor(60.0, least, 0.1, 4.5)
+    turn = np.radians(angle)
+    work = MultiPolygon([Polygon([(40, 0), (0, 0), (40 * np.cos(turn), 40 * np.sin(turn))])])
+    lanes = rising_lanes(work, VEE, floor, walls=wall_lanes(work, VEE, floor), away=distances_in(work))
+    there = any(np.hypot(*lane.points[:, :2].T).min() < 1.0 for lane in lanes)
+    foot = reach_mm(VEE, floor, 0.0)
+    leaves = foot / np.sin(turn / 2.0) - foot
+    if abs(leaves - 0.1) > 0.02:
+        assert there == (leaves > 0.1)
 
 
 def test_a_v_bit_runs_down_the_middle_of_a_gap_as_deep_as_its_walls_allow() -> None:

@@ -262,3 +262,5 @@ def test_the_largest_bit_that_reaches_a_spot_gets_it() -> None:
     # The flat bit leaves the walls, each less than 0.87 mm wide, to the V.
     assert areas[2] == pytest.approx(np.pi * (13.13**2 - 6.87**2), rel=0.03)
     assert areas[3] > 20.0
+    # Nothing is forgotten: what is too near to the edge for any depth is the V's.
+    assert sum(areas.values()) == pytest.approx(WANTED.clear.area, rel=0.005)

@@ -46,6 +46,24 @@ def test_no_flat_bit_goes_straight_down_on_any_way() -> None:
         assert np.all(-step[down, 2] <= slope * np.hypot(*step[down, :2].T) + 2e-3)
 
 
+def test_marks_and_rim_are_part_of_the_least_time() -> None:
+    """Both recesses by area, and once round the block at full feed, each as its bit cuts."""
+    routed, _ = routed_by(comb(), FLAT_6, FLAT_3, V_60, manner=replace(MANNER, chamfer_mm=2.0))
+    blocks = face_of(comb())
+    _, flat, vee = tools_of(FLAT_6, FLAT_3, V_60)
+    recesses = [
+        recess.area
+        for kento in blocks.marks_of(blocks.faces[0])
+        for recess in (kento.kagi_recess, kento.hikitsuke_recess)
+    ]
+    marks_s = 60.0 * sum(recesses) / (flat.steps.over_mm * flat.speeds.feed_mm_min)
+    # Half a tip outside the block on every side.
+    rim_s = 60.0 * (blocks.block.length + 8.0 * V_60.tip_mm / 2.0) / vee.speeds.feed_mm_min
+    assert routed.beside_s == pytest.approx(marks_s + rim_s)
+    plain, _ = routed_by(comb(), FLAT_6, FLAT_3, V_60)
+    assert plain.beside_s == pytest.approx(marks_s)
+
+
 def test_a_floor_that_falls_faster_than_the_slack_is_deep_enough() -> None:
     """A flat bit of 6 mm clears 3 mm beyond its middle, where this floor is wanted 0.9 mm deeper."""
     manner = replace(MANNER, floor=replace(MANNER.floor, growth=0.3))

@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 
 from blockwright.cutting.distances import distances_in
 from blockwright.cutting.innermost import innermost
-from blockwright.cutting.joining import Ways, is_free, is_free_slope, joined
+from blockwright.cutting.joining import Ways, joined, way_through
 from blockwright.cutting.lanes import Lane, ring_lanes, steepest, wall_lanes
 from blockwright.cutting.ordering import in_order
 from blockwright.cutting.rising import rising_lanes
@@ -46,7 +46,7 @@ def joined_tours(work: MultiPolygon, link_mm: float, bit: Bit = VEE) -> list[Lan
     return tours(
         walls,
         rising,
-        free=lambda here, there: is_free(here, there, bit=bit, floor=FLOOR, away=away),
+        way=partial(way_through, bit=bit, floor=FLOOR, away=away, ramp_deg=8.0),
         link_mm=link_mm,
     )
 
@@ -95,6 +95,55 @@ def test_a_tour_is_gone_without_a_lift() -> None:
     assert int(lifts.sum()) == len(lanes)
 
 
+def test_open_lanes_beside_each_other_are_gone_to_and_fro() -> None:
+    """Five of 10 mm, 0.6 mm apart: once along each, and from end to end."""
+    room = MultiPolygon([box(0, 0, 30, 30)])
+    lanes = [
+        Lane(np.array([[10.0, 10.0 + 0.6 * k, -2.0], [20.0, 10.0 + 0.6 * k, -2.0]]), closed=False)
+        for k in range(5)
+    ]
+    way = partial(way_through, bit=VEE, floor=FLOOR, away=distances_in(room), ramp_deg=8.0)
+    (tour,) = tours(lanes, (), way=way, link_mm=8.0)
+    assert 52.4 - 1e-6 < tour.length_mm < 54.0
+    # Too far from each other they stay apart.
+    assert len(tours(lanes, (), way=way, link_mm=0.5)) == 5
+
+
+def test_a_tour_begins_at_the_top_of_a_corner() -> None:
+    """So the bit comes down as it cuts the corner; what it would go again at the end is left out."""
+    lanes = joined_tours(ROOMS, 8.0)
+    order = in_order(lanes, lift_mm=30.0, link_mm=4.0)
+    moves = joined(lanes, order, VEE, FLOOR, distances_in(ROOMS), Ways(8.0, 5.0))
+    ends = np.vstack([[moves.start], moves.end])
+    entries = np.flatnonzero((moves.kind[1:] == CUT) & (moves.kind[:-1] == RAPID)) + 1
+    assert len(entries) == len(lanes)
+    assert np.all(ends[entries + 1, 2] > -0.8)
+    gone = Lane(ends[int(entries[0]) + 1 :], closed=False)
+    tree = cKDTree(places(gone))
+    for lane in lanes:
+        assert tree.query(places(lane))[0].max() < 0.05
+    cut = float(np.linalg.norm(np.diff(ends, axis=0), axis=1)[moves.kind == CUT].sum())
+    assert cut < sum(lane.length_mm for lane in lanes) + 2.0
+
+
+def test_a_way_through_falls_along_the_walls_as_straight_as_they_allow() -> None:
+    """From the foot of a wall into a notch in it: by exact distances nowhere too near to the edge."""
+    room = MultiPolygon(
+        [Polygon([(0, 0), (9, 0), (9, -0.5), (10, -0.5), (10, 0), (30, 0), (30, 20), (0, 20)])]
+    )
+    away = distances_in(room)
+    foot_mm = 1.5 / steepest(VEE, FLOOR) + 0.02
+    here, there = np.array([9.5, 0.3 + foot_mm, -1.5]), np.array([9.5, 0.3, -0.8])
+    between = way_through(here, there, bit=VEE, floor=FLOOR, away=away, ramp_deg=8.0)
+    assert between is not None
+    line = places(Lane(np.vstack([here, between, there]), closed=False))
+    off = shapely.distance(shapely.points(line[:, :2]), room.boundary)
+    assert np.all(off >= -line[:, 2] / steepest(VEE, FLOOR) - 0.01)
+    # And no deep step straight down, nor far above the straight way.
+    straight = np.interp(line[:, 1], [there[1], here[1]], [there[2], here[2]])
+    assert np.all(line[:, 2] < straight + 0.5)
+
+
 def test_rising_lanes_are_straight_where_corners_are() -> None:
     """Into a square corner leads one straight way, whose ends are all there is to it."""
     corners = [
@@ -118,9 +167,8 @@ def test_a_flat_bit_is_led_down_into_a_tour() -> None:
     lanes = tours(
         ring_lanes(ROOMS, THREE, FLOOR, stock_mm=0.1, step_over_mm=1.3, step_down_mm=5.0),
         (),
-        free=partial(is_free_slope, bit=THREE, floor=FLOOR, away=away, ramp_deg=8.0),
+        way=partial(way_through, bit=THREE, floor=FLOOR, away=away, ramp_deg=8.0),
         link_mm=8.0,
-        sloping=True,
     )
     assert all(not lane.layers for lane in lanes)
     moves = joined(lanes, in_order(lanes, lift_mm=30.0, link_mm=2.0), THREE, FLOOR, away, Ways(8.0, 5.0))

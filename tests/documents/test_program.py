@@ -131,6 +131,16 @@ def test_a_way_down_is_no_faster_than_the_plunge_allows() -> None:
     assert moves.feed[cuts].tolist() == [300.0, 2000.0, 420.0, 300.0]
 
 
+def test_a_way_down_that_the_bit_came_up_by_is_gone_at_full_feed() -> None:
+    up = [(5, 5, -3), (7, 5, -1), (8, 6, -0.2)]
+    moves = read([run(V_60, [*up, up[1], up[0], (9, 5, -3.5)], feed=2000, plunge=300)])
+    cuts = moves.kind == CUT
+    assert moves.feed[cuts].tolist() == [300.0, 2000.0, 2000.0, 2000.0, 2000.0, 2000.0]
+    # A fall over wood that it did not come up by is as slow as ever.
+    fresh = read([run(V_60, [*up, (10, 6, -3)], feed=2000, plunge=300)])
+    assert fresh.feed[fresh.kind == CUT][-1] < 400.0
+
+
 def test_what_thousandths_do_not_tell_apart_is_no_move() -> None:
     moves = read([run(BALL_3, [(5, 5, -1), (5.0003, 5, -1), (5.0004, 5.0002, -1), (9, 5, -1)])])
     assert len(moves) == 4

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
+from blockwright.cutting.rounding import rounded
 from blockwright.cutting.wanted import shrunk
 from blockwright.model.units import Area, Region
 
@@ -35,16 +36,20 @@ class Inner:
     open: tuple[shapely.Geometry, ...]
 
 
-def innermost(region: Area, inner: Area, step_over_mm: float, radius_mm: float) -> Inner:
+def innermost(
+    region: Area, inner: Area, step_over_mm: float, radius_mm: float, *, most_shift_mm: float = 0.0
+) -> Inner:
     """What is gone of the rings of a region that lies ``step_over_mm`` within the ring around it.
 
     ``inner`` is the region of the next rings; a polygon with one of those in it is gone all the way round.
+    Sharp corners are rounded where that leads no farther than ``most_shift_mm`` from the ring around.
     """
     around, ways = [], []
     tree = shapely.STRtree(list(inner.geoms))
     for part in region.geoms:
+        soft = rounded(part, step_over_mm, radius_mm, most_shift_mm) if most_shift_mm > 0.0 else part
         if len(tree.query(part, predicate="intersects")):
-            around.append(part)
+            around.append(soft)
             continue
         # What the ring around this one does not reach.
         left = shrunk(shapely.MultiPolygon([part]), radius_mm - _OVERLAP_MM - step_over_mm)
@@ -55,11 +60,13 @@ def innermost(region: Area, inner: Area, step_over_mm: float, radius_mm: float) 
             x, y = part.representative_point().coords[0]
             ways.append(shapely.linestrings([(x, y), (x + step_over_mm / 2.0, y)]))
             continue
-        found = _enough(part, left, radius_mm - _OVERLAP_MM)
-        if found is None:
-            around.append(part)
-        else:
+        found = _enough(soft, left, radius_mm - _OVERLAP_MM)
+        if found is not None:
             ways += found
+        elif soft is not part and shapely.covers(soft.boundary.buffer(radius_mm - _OVERLAP_MM), left):
+            around.append(soft)
+        else:
+            around.append(part)
     return Inner(tuple(around), tuple(ways))
 
 

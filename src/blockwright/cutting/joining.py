@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import radians, tan
+from math import hypot, radians, tan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from blockwright.cutting.distances import Distances
 from blockwright.cutting.lanes import CLEAR_MM, Lane, beside_mm, steepest
 from blockwright.cutting.ordering import Placed
+from blockwright.cutting.straightening import straightened
 from blockwright.cutting.wanted import Floor
 from blockwright.model.router import CLEARING_KINDS, CUT, RAPID, Bit, Moves
 
@@ -31,8 +32,20 @@ _SLIGHT_MM = 0.01
 """What offsets stray from what they should be, in depth, mm."""
 
 
+_STRAY_MM = 0.003
+"""How far such a way may be straightened, mm."""
+
+_LOOK_MM = 0.1
+"""Places on a way that falls are looked at so far apart."""
+
 _JUST_ABOVE_MM = 0.05
 """Where a flat bit is slow before it is led down, mm above the wood."""
+
+_AT_TOP_MM = 0.8
+"""Places no deeper than this are come down to at once, mm."""
+
+_TOP_WORTH_MM = 25.0
+"""So much farther, mm above the work, a bit goes to where it need not be led down straight: half a second."""
 
 _SLENDER_SLOPE = 1.0
 """How steeply a slender bit is led down along a closed lane [CP]."""
@@ -76,6 +89,8 @@ def joined(
     start = (0.0, 0.0, ways.safe_mm)
     for place in order:
         lane = lanes[place.lane]
+        if bit.kind not in CLEARING_KINDS:
+            lane = _from_the_top(lane, here)
         points = _from(lane, place if here is None else _nearest(lane, place, here))
         first = points[0]
         if here is None:
@@ -101,6 +116,33 @@ def _nearest(lane: Lane, place: Placed, here: NDArray[np.float64]) -> Placed:
         return place
     first = int(((lane.points[:, :2] - here[:2]) ** 2).sum(axis=1).argmin())
     return Placed(place.lane, first, False)
+
+
+def _from_the_top(lane: Lane, here: NDArray[np.float64] | None) -> Lane:
+    """A closed lane begun where it turns back at its highest, and left out what would be gone again there.
+
+    So a slender bit comes down along a corner, which it cuts as it does, and not straight down. Other lanes,
+    and those whose tops lie too far off, stay as they are.
+    """
+    if not lane.closed:
+        return lane
+    points = lane.points
+    tops = np.flatnonzero(
+        (np.roll(points, 1, axis=0) == np.roll(points, -1, axis=0)).all(axis=1)
+        & (points[:, 2] >= -_AT_TOP_MM)
+    )
+    if not len(tops):
+        return lane
+    off = np.zeros(len(tops))
+    if here is not None:
+        off = np.hypot(*(points[tops, :2] - here[:2]).T) - np.hypot(*(points[:, :2] - here[:2]).T).min()
+    if off.min() > _TOP_WORTH_MM:
+        return lane
+    gone = np.roll(points, -int(tops[off.argmin()]), axis=0)
+    gone = np.vstack([gone, gone[:1]])
+    same = (gone == gone[::-1]).all(axis=1)
+    again = max(int(same.argmin()) - 1, 0)
+    return Lane(gone[: len(gone) - again], closed=False)
 
 
 def _from(lane: Lane, place: Placed) -> NDArray[np.float64]:
@@ -132,15 +174,7 @@ def _room_mm(
     return away.least_along(here, there) - beside_mm(bit, floor) - CLEAR_MM
 
 
-def is_free(
-    here: NDArray[np.float64], there: NDArray[np.float64], *, bit: Bit, floor: Floor, away: Distances
-) -> bool:
-    """Whether a bit may go straight from one place to another, as deep as the less deep of them."""
-    room = _room_mm(here, there, bit, floor, away)
-    return room * steepest(bit, floor) >= -max(float(here[2]), float(there[2])) - _SLIGHT_MM
-
-
-def is_free_slope(
+def way_through(
     here: NDArray[np.float64],
     there: NDArray[np.float64],
     *,
@@ -148,12 +182,41 @@ def is_free_slope(
     floor: Floor,
     away: Distances,
     ramp_deg: float,
-) -> bool:
-    """Whether a bit may go straight from one depth to another, no more steeply than a ramp."""
-    if abs(here[2] - there[2]) > tan(radians(ramp_deg)) * np.hypot(*(there - here)[:2]):
-        return False
-    room = _room_mm(here, there, bit, floor, away)
-    return room * steepest(bit, floor) >= -min(float(here[2]), float(there[2])) - _SLIGHT_MM
+) -> NDArray[np.float64] | None:
+    """The places (n, 3) between two on the way through the work; None where there is no such way.
+
+    It leads straight from depth to depth, no more steeply than the bit is led down. A slender bit, which may
+    go straight down, else keeps to the lesser depth of the two as far as above or below the deeper one.
+    """
+    room = _room_mm(here, there, bit, floor, away) * steepest(bit, floor) + _SLIGHT_MM
+    flat = bit.kind in CLEARING_KINDS
+    slope = tan(radians(ramp_deg)) if flat else steepest(bit, floor)
+    deep, shallow = (here, there) if here[2] < there[2] else (there, here)
+    if shallow[2] - deep[2] <= slope * np.hypot(*(there - here)[:2]) and room >= -deep[2]:
+        return np.empty((0, 3))
+    if flat or room < -shallow[2]:
+        return None
+    return _along_walls(here, there, float(shallow[2]), bit, floor, away)
+
+
+def _along_walls(
+    here: NDArray[np.float64],
+    there: NDArray[np.float64],
+    level: float,
+    bit: Bit,
+    floor: Floor,
+    away: Distances,
+) -> NDArray[np.float64]:
+    """The places between two, as straight a fall as walls allow, and nowhere above a level."""
+    count = int(np.ceil(np.hypot(*(there - here)[:2]) / _LOOK_MM)) + 1
+    places = np.linspace(here, there, count + 1)
+    room = away.at(places) - beside_mm(bit, floor) - CLEAR_MM
+    slope = steepest(bit, floor)
+    held = np.maximum(places[:, 2], -room * slope) + _STRAY_MM * hypot(1.0, slope)
+    places[:, 2] = np.minimum(held, level)
+    places[[0, -1]] = here, there
+    kept: NDArray[np.float64] = places[straightened(places, _STRAY_MM)][1:-1]
+    return kept
 
 
 def _enter(line: _Line, lane: Lane, points: NDArray[np.float64], bit: Bit, ways: Ways) -> None:

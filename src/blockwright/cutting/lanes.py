@@ -147,6 +147,7 @@ def ring_lanes(
     along_walls: bool = True,
     clears_mm: float | None = None,
     deeper_mm: float = 0.0,
+    round_mm: float = 0.0,
 ) -> list[Lane]:
     """Rings at even steps from the wood that stays, each as deep as the floor is there.
 
@@ -154,7 +155,8 @@ def ring_lanes(
     Without ``along_walls`` the first ring is left out, where something else goes. Innermost rings are gone
     only as far as the ring around them leaves something. ``clears_mm`` is how wide to each side the bit
     clears, if not by its flat alone; ``deeper_mm`` how much deeper than the floor under its middle it goes
-    where walls allow.
+    where walls allow; ``round_mm`` how much farther from the wood its rings may lead where they would turn
+    sharply.
     """
     radius = bit.tip_mm / 2.0 if bit.kind in ("V", "tapered") else bit.radius_mm
     clears = radius if clears_mm is None else clears_mm
@@ -175,7 +177,7 @@ def ring_lanes(
             next_mm = min(next_mm, max(let_down - away, CLEAR_MM), _LET_DOWN_MM)
         inner = shrunk(region, next_mm)
         if not first and not held_before:
-            ways = innermost(region, inner, step_mm, clears)
+            ways = innermost(region, inner, step_mm, clears, most_shift_mm=round_mm)
             lanes += _around(ways.rings, depth, layers, near)
             lanes += [_lane(way, depth, layers, closed=False) for way in _close_to(ways.open, near)]
         elif along_walls or not first:

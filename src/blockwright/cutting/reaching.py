@@ -116,7 +116,10 @@ def largest_bits(
     step_mm: float,
     shape: tuple[int, int],
 ) -> dict[int, float]:
-    """The area, mm2, that each bit (by its number) clears where the largest that reaches a spot is taken."""
+    """The area, mm2, that each bit (by its number) clears where the largest that reaches a spot is taken.
+
+    The very tops of walls, of which no depth is asked yet, are the last bit's, which cuts the walls.
+    """
     inside = cells_inside(clear, origin, step_mm, shape)
     away = _distance(inside) * np.float32(step_mm)
     needed = needed_depth(np.maximum(away - step_mm / 2, 0), floor, slack_mm=SLACK_MM, step_mm=step_mm)
@@ -127,6 +130,9 @@ def largest_bits(
         reached = _reaches(bit, safe, needed, floor, step_mm)
         areas[bit.number] = float(np.count_nonzero(reached & left)) * step_mm**2
         left &= ~reached
+    if areas:
+        tops = np.count_nonzero(inside) - np.count_nonzero((needed > 0) & (inside > 0))
+        areas[bit.number] += float(tops) * step_mm**2
     return areas
 
 

@@ -4,16 +4,16 @@ They run along the middle of gaps, and into inside corners, and are as deep as b
 """
 
 from collections.abc import Sequence
-from math import hypot
+from math import hypot, sqrt
 
 import numpy as np
 import shapely
-from numba import njit
 from numpy.typing import NDArray
 from scipy.spatial import Voronoi, cKDTree
 
 from blockwright.cutting.distances import Distances
 from blockwright.cutting.lanes import CLEAR_MM, Lane, reach_mm, steepest
+from blockwright.cutting.straightening import straightened
 from blockwright.cutting.wanted import Floor, as_polygons, grown, shrunk
 from blockwright.model.router import Bit
 from blockwright.model.units import Area
@@ -27,9 +27,8 @@ _SAMPLE_MM = 0.12
 _APART = 2.2
 """Two sides meet in a line where their samples are at least so many times that far apart."""
 
-_CORNER = 0.35
-"""And where the way between them is at least this part of the way across the round that touches both: sides
-that meet at more than 139 degrees are one side, for the bit leaves no more than 0.06 mm there."""
+_LEAVES_MM = 0.1
+"""Corners so blunt that a wall's foot leaves no more than this in them, mm, are left to it."""
 
 _SHORT_MM = 0.4
 """Pieces that are shorter and lead nowhere are left out, mm: the lanes beside them cut there too."""
@@ -77,7 +76,7 @@ def rising_lanes(work: Area, bit: Bit, floor: Floor, *, walls: Sequence[Lane], a
         points = shapely.get_coordinates(shapely.segmentize(shapely.linestrings(steady), _SAMPLE_MM / 2.0))
         depth = np.clip((away.at(points) - tip) * slope, 0.0, floor.least_mm)
         places = np.column_stack([points, -depth])
-        kept = places[_straightened(places, _STRAY_MM)]
+        kept = places[straightened(places, _STRAY_MM)]
         kept[:, 2] = np.minimum(kept[:, 2] + _STRAY_MM * hypot(1.0, slope), 0.0)
         for end, foot_of in at.items():
             kept[end] = foot_of
@@ -91,35 +90,6 @@ def _leading_on(lines: NDArray[np.object_]) -> NDArray[np.object_]:
     _, place, met = np.unique(ends.reshape(-1, 2), axis=0, return_inverse=True, return_counts=True)
     alone = (met[place.reshape(-1, 2)] == 1).any(axis=1)
     kept: NDArray[np.object_] = lines[~alone | (shapely.length(lines) >= _SHORT_MM)]
-    return kept
-
-
-@njit(cache=True, nogil=True)
-def _straightened(points, within):  # type: ignore[no-untyped-def]
-    """Which points of a way in space are kept so that it strays so far at most (Douglas, Peucker 1973)."""
-    count = len(points)
-    kept = np.zeros(count, dtype=np.bool_)
-    kept[0] = kept[count - 1] = True
-    ahead = np.empty((count + 1, 2), dtype=np.int64)
-    ahead[0, 0], ahead[0, 1] = 0, count - 1
-    waiting = 1
-    while waiting:
-        waiting -= 1
-        a, b = ahead[waiting]
-        worst, at = within, -1
-        along = points[b] - points[a]
-        length = (along**2).sum()
-        for k in range(a + 1, b):
-            off = points[k] - points[a]
-            share = min(max((off * along).sum() / length, 0.0), 1.0) if length > 0.0 else 0.0
-            away = np.sqrt(((off - share * along) ** 2).sum())
-            if away > worst:
-                worst, at = away, k
-        if at >= 0:
-            kept[at] = True
-            ahead[waiting, 0], ahead[waiting, 1] = a, at
-            ahead[waiting + 1, 0], ahead[waiting + 1, 1] = at, b
-            waiting += 2
     return kept
 
 
@@ -147,7 +117,9 @@ def _middles(
         & (away.max(axis=1) < 2.0 * foot)
         & (away.min(axis=1) > tip)
         & (across > _APART * step)
-        & (across > 2.0 * _CORNER * away.max(axis=1))
+        # Sides that meet at an angle a lie 2 cos(a / 2) times as far apart as they are away, and the foot
+        # leaves foot / sin(a / 2) - foot. Samples may lie half their step off the places that are nearest.
+        & (across > 2.0 * sqrt(1.0 - (foot / (foot + _LEAVES_MM)) ** 2) * away.max(axis=1) - step / 2.0)
     )
     places = places[kept]
     shapely.prepare(work)

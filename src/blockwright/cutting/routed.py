@@ -221,7 +221,7 @@ def routing_of(
         machine=machine.name,
         work=tuple(work),
         router_min=chosen.router_min,
-        lower_bound_min=lower_bound_s(shares) / _S,
+        lower_bound_min=(lower_bound_s(shares) + routed.beside_s) / _S,
         gouge_mm2=proof.gouge_mm2,
         shallow_mm2=proof.shallow_mm2,
         deep_percent=100.0 * (1.0 - proof.shallow_mm2 / max(proof.reachable_mm2, 1e-9)),

@@ -13,7 +13,7 @@ from shapely.geometry import MultiPolygon
 from blockwright.cutting.ball_lanes import Ball, ball_lanes, left_by_ball
 from blockwright.cutting.distances import Distances, distances_in
 from blockwright.cutting.feeds import Speeds, Steps
-from blockwright.cutting.joining import Ways, is_free, is_free_slope, joined
+from blockwright.cutting.joining import Ways, joined, way_through
 from blockwright.cutting.lanes import (
     Lane,
     flank_slope,
@@ -27,6 +27,7 @@ from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
 from blockwright.cutting.reaching import SLACK_MM
 from blockwright.cutting.rising import rising_lanes
+from blockwright.cutting.timing import BitShare, lower_bound_s
 from blockwright.cutting.tours import tours
 from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
 from blockwright.model.blocks import BlockSet, Face, Kento
@@ -48,6 +49,9 @@ _FINER = 0.05
 _SLACK_MM = 0.02
 """A lane is taken to clear by this more than its bit, so that no threads are told."""
 
+_PIECE_MM = 0.25
+"""Lanes that rise are taken to be as deep as the shallower end of pieces so long."""
+
 _GENEROUS_MM = 0.06
 """What is granted beyond a relieved corner and the rim."""
 
@@ -67,11 +71,17 @@ _MARKS_MM = 3.0
 """The thickest bit that the marks are cut with, if there is a choice, mm [CP]: half of it goes on into the
 corner where the sheet seats."""
 
-_ENTRY_S = 0.8
+_ENTRY_S = 1.8
 """Turning aside to another part and coming back, s."""
 
 _ASIDE_MM = 8.0
 """Ways there and back through the work that are longer than this take longer than a lift."""
+
+_ROUND_LACKS = 0.5
+"""Where rings are rounded they lead so far from the edge that this part of the slack is lacking in depth."""
+
+_LEAST_GROWTH = 1e-3
+"""Floors that fall less, mm for each mm, are level."""
 
 _LINK_DIAMETERS = 0.7
 """The next ring lies within so many diameters."""
@@ -112,13 +122,14 @@ class Routed:
 
     ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, and the recesses of
     marks that none fits into, in face coordinates. ``widest_mm`` is how far from all wood that stays its
-    widest place is.
+    widest place is, ``beside_s`` the least time, s, that marks and rim take at full feed.
     """
 
     runs: tuple[Run, ...]
     floor: Floor
     left: Area
     widest_mm: float = inf
+    beside_s: float = 0.0
 
 
 def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
@@ -158,6 +169,7 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
     runs: list[Run] = []
     marking = for_marks(flats)
+    beside_s = lower_bound_s(_mark_shares(blocks, face, marking))
     for place, tool in enumerate(flats):
         within = None
         if place > 0:
@@ -171,10 +183,11 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             step_down_mm=tool.steps.down_mm,
             within=within,
             deeper_mm=_deeper_mm(tool, manner),
+            round_mm=_ROUND_LACKS * manner.slack_mm / max(manner.floor.growth, _LEAST_GROWTH),
         )
         if place > 0 and all(len(lane.layers) == 1 for lane in lanes):
-            free = partial(is_free_slope, bit=tool.bit, floor=floor, away=away, ramp_deg=manner.ramp_deg)
-            lanes = tours(lanes, (), free=free, link_mm=_ASIDE_MM, sloping=True)
+            way = partial(way_through, bit=tool.bit, floor=floor, away=away, ramp_deg=manner.ramp_deg)
+            lanes = tours(lanes, (), way=way, link_mm=_ASIDE_MM)
         if tool is flats[-1] and not sloping and not balls:
             lanes += wall_lanes(work, tool.bit, floor)
         what = "clearing" if lanes else "marks"
@@ -209,17 +222,22 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         lanes = tours(
             [*walls, *lanes],
             rising,
-            free=partial(is_free, bit=tool.bit, floor=deep, away=away),
+            way=partial(way_through, bit=tool.bit, floor=deep, away=away, ramp_deg=manner.ramp_deg),
             link_mm=_ASIDE_MM,
         )
         rim = rim_lane(here.block, tool.bit, chamfer_mm=manner.chamfer_mm)
         lanes += [_moved(rim, here.block)] if rim else []
+        beside_s += 60.0 * rim.length_mm / tool.speeds.feed_mm_min if rim else 0.0
         runs += _run(lanes, tool, "walls", deep, away, manner)
     rest = _worth(
         as_polygons(shapely.union_all([rest, *_marks_left(blocks, face, marking)])), _LEAST_TOLD_MM2
     )
     return Routed(
-        tuple(runs), floor, as_polygons(off_machine(rest, here.block)), _widest_mm(work, flats, floor, manner)
+        tuple(runs),
+        floor,
+        as_polygons(off_machine(rest, here.block)),
+        _widest_mm(work, flats, floor, manner),
+        beside_s,
     )
 
 
@@ -329,7 +347,13 @@ def _left_by_rising(rest: Area, lanes: Sequence[Lane], bit: Bit, floor: Floor) -
     """What is left of waste by lanes that clear the wider the deeper they are than the least depth."""
     if not lanes:
         return rest
-    pieces = np.concatenate([np.stack([lane.points[:-1], lane.points[1:]], axis=1) for lane in lanes])
+    places = [
+        shapely.get_coordinates(
+            shapely.segmentize(shapely.linestrings(lane.points), _PIECE_MM), include_z=True
+        )
+        for lane in lanes
+    ]
+    pieces = np.concatenate([np.stack([points[:-1], points[1:]], axis=1) for points in places])
     deeper_mm = -pieces[:, :, 2].max(axis=1) - floor.least_mm
     deep = deeper_mm > 0.0
     clears_mm = bit.tip_mm / 2.0 + deeper_mm[deep] / steepest(bit, floor) + _SLACK_MM
@@ -399,6 +423,19 @@ def _marks(blocks: BlockSet, face: Face, bit: Bit, manner: Manner) -> list[Lane]
             if not recess.buffer(-bit.radius_mm).is_empty:
                 lanes += mark_lanes(recess, bit, depth_mm=manner.mark_depth_mm, corner=corner)
     return lanes
+
+
+def _mark_shares(blocks: BlockSet, face: Face, marking: Tool | None) -> list[BitShare]:
+    """What the bit for the marks has to clear in the recesses that it fits into."""
+    if marking is None:
+        return []
+    here = blocks.as_on(face)
+    every = [recess for kento in blocks.marks_of(face) for recess, _ in _recesses(kento, here.block)]
+    return [
+        BitShare(recess.area, marking.steps.over_mm, marking.speeds.feed_mm_min)
+        for recess in every
+        if not recess.buffer(-marking.bit.radius_mm).is_empty
+    ]
 
 
 def _marks_left(blocks: BlockSet, face: Face, marking: Tool | None) -> list[Region]:

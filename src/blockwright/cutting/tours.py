@@ -1,9 +1,10 @@
 """Lanes of a slender bit joined to tours, which are gone without a lift.
 
-Lanes that touch hang together: rising ones with the wall at whose foot they begin, and with each other where
-they meet; and so do lanes between which there is a short free way through the work. The shortest of such
-ways that hang all together are taken (Kruskal 1956). A tour goes along one lane, turns aside where another
-hangs on it, goes along that and all that hangs on it, and comes back.
+Open lanes whose ends lie near to each other become one, gone to and fro. Lanes that touch hang together:
+rising ones with the wall at whose foot they begin, and with each other where they meet; and so do lanes
+between which there is a short free way through the work. The shortest of such ways that hang all together
+are taken (Kruskal 1956). A tour goes along one lane, turns aside where another hangs on it, goes along that
+and all that hangs on it, and comes back, straight where that is shorter and free.
 """
 
 from collections.abc import Callable, Sequence
@@ -25,11 +26,14 @@ _SAME_MM = 1e-6
 _APART_MM = 1.0
 """Places of a lane from which ways to others are looked for lie at least so far apart."""
 
+_SHORTER_MM = 0.1
+"""A straight way is taken where it spares more than this, mm."""
+
 _MOST_WAYS = 6
 """Ways that are tried from one lane to another, the shortest first."""
 
-Free = Callable[[NDArray[np.float64], NDArray[np.float64]], bool]
-"""Whether a bit may go straight from one place in the work to another, as deep as the less deep of them."""
+Way = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64] | None]
+"""The places (n, 3) between two on the way through the work; None where there is no such way."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,13 +45,21 @@ class _Hold:
     way: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    """Places of a tour, and whether they lead along something that was not yet gone."""
+
+    places: NDArray[np.float64]
+    new: bool
+
+
 @dataclass(slots=True)
 class _Under:
     """A tour under way: its pieces, how many there are up to the last one that leads to something new, which
     lanes were begun, and what is to be gone next, the last first.
     """
 
-    pieces: list[NDArray[np.float64]] = field(default_factory=list)
+    pieces: list[_Piece] = field(default_factory=list)
     new: int = 0
     begun: set[int] = field(default_factory=set)
 
@@ -62,19 +74,17 @@ class _Ahead:
     begin: int = 0
 
 
-def tours(
-    lanes: Sequence[Lane], rising: Sequence[Lane], *, free: Free, link_mm: float, sloping: bool = False
-) -> list[Lane]:
+def tours(lanes: Sequence[Lane], rising: Sequence[Lane], *, way: Way, link_mm: float) -> list[Lane]:
     """Join lanes, and rising lanes that begin at their foot, to as few as hang together.
 
-    Ways through the work are ``link_mm`` long at most and ``free``; with ``sloping`` they lead straight from
-    one depth to the other, else they are level, and the bit goes straight down at the end. A tour that goes
-    round a closed lane is closed; another ends where it was last at something new.
+    Each ``way`` through the work is ``link_mm`` long at most. A tour that goes round a closed lane is closed;
+    another ends where it was last at something new.
     """
-    every = [_parted(lane) for lane in (*lanes, *rising)]
+    chains = _chained(lanes, way, link_mm)
+    every = [_parted(lane) for lane in (*chains, *rising)]
     if not every:
         return []
-    holds = _ways(every, _touching(len(lanes), every), free, link_mm, sloping=sloping)
+    holds = _ways(every, _touching(len(chains), every), way, link_mm)
     hanging: list[list[tuple[int, _Hold]]] = [[] for _ in every]
     for hold in holds:
         hanging[hold.lanes[0]].append((0, hold))
@@ -85,10 +95,83 @@ def tours(
         under.pieces, under.new = [], 0
         _go(every, hanging, under, root)
         if every[root].closed:
-            made.append(Lane(_needed(np.concatenate(under.pieces))[:-1], closed=True))
+            made.append(Lane(_needed(_straightened(under.pieces, way, link_mm))[:-1], closed=True))
         else:
-            made.append(Lane(_needed(np.concatenate(under.pieces[: under.new])), closed=False))
+            made.append(Lane(_needed(_straightened(under.pieces[: under.new], way, link_mm)), closed=False))
     return made
+
+
+def _straightened(pieces: Sequence[_Piece], way: Way, link_mm: float) -> NDArray[np.float64]:
+    """The places of a tour, straight from what is new to what is new next where that is shorter and free."""
+    kept: list[NDArray[np.float64]] = []
+    back: list[NDArray[np.float64]] = []
+    for piece in pieces:
+        if not piece.new:
+            back.append(piece.places)
+            continue
+        if kept and back:
+            kept += _shorter(kept[-1][-1], back, piece.places[0], way, link_mm)
+        kept.append(piece.places)
+        back = []
+    return np.concatenate([*kept, *back])
+
+
+def _shorter(
+    here: NDArray[np.float64],
+    back: list[NDArray[np.float64]],
+    there: NDArray[np.float64],
+    way: Way,
+    link_mm: float,
+) -> list[NDArray[np.float64]]:
+    """The way back, or the straight one between two places."""
+    if float(np.hypot(*(there - here)[:2])) > link_mm:
+        return back
+    length = _length(np.vstack([here, *back, there]))
+    if length <= float(np.linalg.norm(there - here)) + _SHORTER_MM:
+        return back
+    between = way(here, there)
+    if between is None or length <= _length(np.vstack([here, between, there])) + _SHORTER_MM:
+        return back
+    return [between]
+
+
+def _length(places: NDArray[np.float64]) -> float:
+    return float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum())
+
+
+def _chained(lanes: Sequence[Lane], way: Way, link_mm: float) -> list[Lane]:
+    """Closed lanes as they are, and open ones hung together from end to end, the nearest first."""
+    loose = [lane.points for lane in lanes if not lane.closed]
+    chains = [Lane(lane.points, closed=True) for lane in lanes if lane.closed]
+    if not loose:
+        return chains
+    ends = np.array([points[end] for points in loose for end in (0, -1)])
+    pairs = cKDTree(ends[:, :2]).query_pairs(link_mm, output_type="ndarray").reshape(-1, 2)
+    length = np.linalg.norm(ends[pairs[:, 0], :2] - ends[pairs[:, 1], :2], axis=1)
+    order = np.lexsort((pairs[:, 1], pairs[:, 0], length))
+    groups = DisjointSet(range(len(loose)))
+    held: dict[int, tuple[int, NDArray[np.float64]]] = {}
+    for a, b in pairs[order].tolist():
+        if a in held or b in held or groups.connected(a // 2, b // 2):
+            continue
+        between = way(ends[a], ends[b])
+        if between is not None:
+            groups.merge(a // 2, b // 2)
+            held[a], held[b] = (b, between), (a, between[::-1])
+    begun: set[int] = set()
+    for end in range(len(ends)):
+        if end in held or end // 2 in begun:
+            continue
+        pieces, at = [], end
+        while True:
+            begun.add(at // 2)
+            pieces.append(loose[at // 2][:: 1 if at % 2 == 0 else -1])
+            if at ^ 1 not in held:
+                break
+            at, between = held[at ^ 1]
+            pieces.append(between)
+        chains.append(Lane(np.concatenate(pieces), closed=False))
+    return chains
 
 
 def _touching(walls: int, lanes: Sequence[Lane]) -> list[_Hold]:
@@ -101,7 +184,7 @@ def _touching(walls: int, lanes: Sequence[Lane]) -> list[_Hold]:
     ends = np.array([lanes[k].points[[0, -1]] for k in rising])
     flat = ends[:, :, :2].reshape(-1, 2)
     if walls:
-        at, owner, index = _places(lanes[:walls], 0.0)
+        at, owner, index, _ = _places(lanes[:walls], 0.0)
         near, place = cKDTree(at[:, :2]).query(flat)
         for k in np.flatnonzero(near <= _SAME_MM).tolist():
             lane, end = divmod(k, 2)
@@ -115,17 +198,13 @@ def _touching(walls: int, lanes: Sequence[Lane]) -> list[_Hold]:
     return holds
 
 
-def _level(here: NDArray[np.float64], there: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The way over from one place to another: as deep as the less deep of them."""
-    deeper, level = (here, there[2]) if here[2] < there[2] else (there, here[2])
-    return np.array([[deeper[0], deeper[1], level]])
-
-
 def _places(
     lanes: Sequence[Lane], apart_mm: float
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
-    """Points of lanes at least so far apart along each, which lane they are of, and which point of it."""
-    points, owner, index = [], [], []
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Points of lanes at least so far apart along each, which lane they are of, which point of it, and how
+    far from the nearer end of an open one, mm.
+    """
+    points, owner, index, inward = [], [], [], []
     for k, lane in enumerate(lanes):
         along = np.concatenate(
             [[0.0], np.cumsum(np.linalg.norm(np.diff(lane.points[:, :2], axis=0), axis=1))]
@@ -133,23 +212,24 @@ def _places(
         # The first point in every stretch of that length.
         stretch = np.floor(along / apart_mm) if apart_mm > 0.0 else np.arange(len(along))
         which = np.flatnonzero(np.diff(stretch, prepend=-1.0) > 0.0)
+        if not lane.closed and which[-1] != len(along) - 1:
+            which = np.append(which, len(along) - 1)
         points.append(lane.points[which])
         owner.append(np.full(len(which), k))
         index.append(which)
-    return np.concatenate(points), np.concatenate(owner), np.concatenate(index)
+        inward.append(np.where(lane.closed, 0.0, np.minimum(along, along[-1] - along))[which])
+    return np.concatenate(points), np.concatenate(owner), np.concatenate(index), np.concatenate(inward)
 
 
-def _ways(
-    lanes: Sequence[Lane], touching: Sequence[_Hold], free: Free, link_mm: float, *, sloping: bool
-) -> list[_Hold]:
+def _ways(lanes: Sequence[Lane], touching: Sequence[_Hold], way: Way, link_mm: float) -> list[_Hold]:
     """The shortest free ways that hang together what does not touch, and what touches, each once."""
     groups = DisjointSet(range(len(lanes)))
     holds = [hold for hold in touching if groups.merge(*hold.lanes)]
-    at, owner, index = _places(lanes, _APART_MM)
+    at, owner, index, inward = _places(lanes, _APART_MM)
     pairs = cKDTree(at[:, :2]).query_pairs(link_mm, output_type="ndarray").reshape(-1, 2)
     group = np.array([groups[k] for k in range(len(lanes))], dtype=np.int64)[owner]
     pairs = pairs[group[pairs[:, 0]] != group[pairs[:, 1]]]
-    length = np.linalg.norm(at[pairs[:, 0], :2] - at[pairs[:, 1], :2], axis=1)
+    length = np.linalg.norm(at[pairs[:, 0], :2] - at[pairs[:, 1], :2], axis=1) + inward[pairs].sum(axis=1)
     order = np.lexsort((pairs[:, 1], pairs[:, 0], length))
     tried: dict[tuple[int, int], int] = {}
     for k in order.tolist():
@@ -157,10 +237,10 @@ def _ways(
         both = (int(owner[a]), int(owner[b]))
         if tried.get(both, 0) >= _MOST_WAYS or groups.connected(*both):
             continue
-        if free(at[a], at[b]):
+        between = way(at[a], at[b])
+        if between is not None:
             groups.merge(*both)
-            way = np.empty((0, 3)) if sloping else _level(at[a], at[b])
-            holds.append(_Hold(both, (int(index[a]), int(index[b])), way))
+            holds.append(_Hold(both, (int(index[a]), int(index[b])), between))
         else:
             tried[both] = tried.get(both, 0) + 1
     return holds
@@ -183,7 +263,7 @@ def _go(lanes: Sequence[Lane], hanging: list[list[tuple[int, _Hold]]], under: _U
     while ahead:
         step = ahead.pop()
         if step.places is not None:
-            under.pieces.append(step.places)
+            under.pieces.append(_Piece(step.places, step.new))
             if step.new:
                 under.new = len(under.pieces)
             continue

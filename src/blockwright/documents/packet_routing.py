@@ -111,7 +111,7 @@ def _ratio(routing: Routing) -> str:
         return "no least time is known"
     return (
         f"without changing bits {routing.times_the_least:.2f} times the least that clearing every spot with "
-        "the largest bit that reaches it takes"
+        "the largest bit that reaches it, marks and rim take"
     )
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from blockwright.documents.decimals import decimal_signs
 from blockwright.geometry.arc_fitting import fit_arcs, split_arcs
+from blockwright.geometry.ways_back import leads_back
 from blockwright.model.errors import ProgramError
 from blockwright.model.router import CLOCKWISE, CUT, RAPID, Bit, Machine, Moves, Run
 
@@ -239,7 +240,7 @@ class _Lines:
         if not goes.any():
             return
         kind, begin, end, centre = moves.kind[goes].astype(np.int64), begin[goes], end[goes], centre[goes]
-        feed = _feeds(run, (end - begin).astype(np.float64))
+        feed = _feeds(run, kind, begin, end)
         # A move above the work leaves the feed as it was.
         cuts = np.flatnonzero(kind != RAPID)
         named = np.zeros(len(kind), dtype=np.bool_)
@@ -266,13 +267,21 @@ def _word(letter: str, thousandths: NDArray[np.int64], said: NDArray[np.bool_]) 
     return rows
 
 
-def _feeds(run: Run, way: NDArray[np.float64]) -> NDArray[np.int64]:
-    """The feed of each move (n, 3): on a way down no faster than the plunge allows along z."""
+def _feeds(
+    run: Run, kind: NDArray[np.int64], begin: NDArray[np.int64], end: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """The feed of each move (n, 3): on a way down into wood no faster than the plunge allows along z.
+
+    A way down that the bit came up by before is open.
+    """
+    way = (end - begin).astype(np.float64)
     down = np.maximum(-way[:, 2], 0.0)
     steep = run.plunge_mm_min * np.linalg.norm(way, axis=1) / np.maximum(down, 1e-9)
     steps = np.maximum(steep // RAMP_FEED_STEP * RAMP_FEED_STEP, np.minimum(steep, RAMP_FEED_STEP))
     upright = (way[:, :2] == 0).all(axis=1)
-    feed = np.where(down > 0, np.where(upright, steep, steps), np.inf)
+    slow = (down > 0) & (kind == CUT)
+    slow &= ~leads_back(begin, end, kind == CUT, slow)
+    feed = np.where(slow, np.where(upright, steep, steps), np.inf)
     return np.maximum(np.rint(np.minimum(feed, run.feed_mm_min)), 1.0).astype(np.int64)
 
 
