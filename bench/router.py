@@ -19,11 +19,12 @@ from bench.workshop import GIGA, MEGA, Workshop
 from blockwright import project
 from blockwright.bits import chosen_routers, first_routers
 from blockwright.cutting import plan_cuts
+from blockwright.cutting.ground import Tool
 from blockwright.cutting.proving import check_program
 from blockwright.cutting.reaching import SLACK_MM
 from blockwright.cutting.reading_program import read_program
 from blockwright.cutting.routed import routing_of, set_up, wanted_of
-from blockwright.cutting.routing import Tool, route_face
+from blockwright.cutting.routing import route_face
 from blockwright.cutting.wanted import Floor
 from blockwright.decisions import read_decisions
 from blockwright.documents.program import ProgramFacts, write_program
@@ -71,7 +72,7 @@ def route_all(*, folder: str, make: bool = True) -> dict[str, Any]:
         proof = check_program([each.text for each in programs], wanted, bench.bits, bench.machine)
         proof_s = time.perf_counter() - began
         read = [(read_program(each.text), tuple(bit.name for bit in each.bits), "") for each in programs]
-        routing = routing_of(face_cut, face, board, bench, routed, proof, read, (), table)
+        routing = routing_of(face, board, bench, routed, proof, read, (), table)
         changes_min = (len(programs) - 1) * bench.machine.change_s / 60.0
         told.append(
             {

@@ -6,8 +6,9 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from blockwright.cutting import plan_cuts
 from blockwright.cutting.feeds import speeds_for, steps_for
+from blockwright.cutting.ground import Manner, Tool, floor_of
 from blockwright.cutting.proving import FaceWanted, Proof, check_program
-from blockwright.cutting.routing import Manner, Routed, Tool, floor_of, relief_of, route_face
+from blockwright.cutting.routing import Routed, relief_of, route_face
 from blockwright.cutting.wanted import Floor
 from blockwright.documents.program import write_program
 from blockwright.model.blocks import BlockSet, Board, Face, Kento

@@ -144,7 +144,6 @@ def _route(
     held_back = not proof.may_be_handed_over
     files = [] if held_back else _write(folder, runs, programs, bench, facts)
     routing = routing_of(
-        cut,
         face,
         board,
         bench,
@@ -162,7 +161,7 @@ def _route(
     write_height_png(
         folder / HEIGHTS, np.ascontiguousarray(proof.surface.heights[::-1]), step_mm=proof.surface.step_mm
     )
-    bits = FaceBits(bench.machine, bench.tools, bench.manner, routed)
+    bits = FaceBits(bench.machine, bench.tools, bench.manner, replace(routed, ground=None))
     return replace(cut, routing=routing, minutes=routing.hand_min), proof.findings, bits
 
 

@@ -147,9 +147,8 @@ def test_reach_of_a_ball_is_the_slot_that_it_fits_into() -> None:
 
 def test_what_a_ball_reaches_goes_to_it_before_a_bit_that_clears_less_at_once() -> None:
     ground = MultiPolygon([box(1, 1, 19, 19)])
-    areas = largest_bits(
-        ground, FLOOR, [V_60, BALL_3, BALL_6, FLAT_3], origin=(0.0, 0.0), step_mm=0.1, shape=(200, 200)
-    )
+    reach = find_reach(ground, FLOOR, [V_60], origin=(0.0, 0.0), step_mm=0.1, shape=(200, 200))
+    areas = largest_bits(reach, FLOOR, [V_60, BALL_3, BALL_6, FLAT_3])
     assert list(areas) == [FLAT_3.number, BALL_6.number, BALL_3.number, V_60.number]
     assert areas[FLAT_3.number] > 200.0
     assert areas[V_60.number] > 0.0

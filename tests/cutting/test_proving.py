@@ -254,9 +254,8 @@ def test_reach_of_a_flat_bit_is_the_slot_that_it_fits_into() -> None:
 
 def test_the_largest_bit_that_reaches_a_spot_gets_it() -> None:
     wide = Bit(8, "8 mm flat", "flat", 8.0, 2, 20.0)
-    areas = largest_bits(
-        WANTED.clear, FLOOR, [V_60, FLAT_3, wide], origin=(-3.0, -2.0), step_mm=0.1, shape=(400, 600)
-    )
+    reach = find_reach(WANTED.clear, FLOOR, [V_60], origin=(-3.0, -2.0), step_mm=0.1, shape=(400, 600))
+    areas = largest_bits(reach, FLOOR, [V_60, FLAT_3, wide])
     assert list(areas) == [8, 2, 3]
     assert areas[8] == 0.0  # 8 mm do not go into a ring of 8 mm with its walls
     # The flat bit leaves the walls, each less than 0.87 mm wide, to the V.

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from shapely.geometry import MultiPolygon, box
 
+from blockwright.cutting import plan_cuts
 from blockwright.cutting.bit_findings import FaceBits, told_of_bits
 from blockwright.cutting.feeds import Speeds
 from blockwright.cutting.routed import set_up
@@ -44,6 +45,20 @@ def test_no_flat_bit_goes_straight_down_on_any_way() -> None:
         down = (moves.kind == CUT) & (step[:, 2] < -1e-9) & (ends[1:, 2] < 0.0)
         slope = np.tan(np.radians(MANNER.ramp_deg))
         assert np.all(-step[down, 2] <= slope * np.hypot(*step[down, :2].T) + 2e-3)
+
+
+def test_a_smaller_set_of_bits_does_the_same_on_ground_that_was_laid_out_for_a_larger_one() -> None:
+    blocks, whole = face_of(comb()), tools_of(FLAT_6, FLAT_3, V_60)
+    (face,) = blocks.faces
+    (cut,) = plan_cuts(blocks, CuttingTable.model_validate({"method": "router"})).faces
+    larger = route_face(blocks, face, cut.clear, whole, MANNER)
+    fewer = (whole[0], whole[2])
+    anew = route_face(blocks, face, cut.clear, fewer, MANNER)
+    again = route_face(blocks, face, cut.clear, fewer, MANNER, ground=larger.ground)
+    assert again.left.equals(anew.left)
+    assert [each.bit for each in again.runs] == [each.bit for each in anew.runs] == [FLAT_6, V_60]
+    for one, other in zip(again.runs, anew.runs, strict=True):
+        assert np.array_equal(one.moves.end, other.moves.end)
 
 
 def test_marks_and_rim_are_part_of_the_least_time() -> None:

@@ -13,7 +13,8 @@ from shapely.geometry import MultiPolygon, Point, Polygon, box
 from blockwright.blocks import lay_out_blocks
 from blockwright.cutting import plan_cuts
 from blockwright.cutting.feeds import Speeds, Steps
-from blockwright.cutting.routing import Manner, Routed, Tool, route_face
+from blockwright.cutting.ground import Manner, Tool
+from blockwright.cutting.routing import Routed, route_face
 from blockwright.cutting.wanted import Floor
 from blockwright.model.blocks import BlockSet, Face
 from blockwright.model.cut import BitChoice, BitWork, FaceCut, Narrow, Routing

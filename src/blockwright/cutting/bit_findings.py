@@ -7,8 +7,9 @@ from math import floor
 
 from blockwright.cutting.ball_lanes import Ball
 from blockwright.cutting.feeds import Speeds
+from blockwright.cutting.ground import Manner, Tool
 from blockwright.cutting.lanes import reach_mm
-from blockwright.cutting.routing import Manner, Routed, Tool
+from blockwright.cutting.routing import Routed
 from blockwright.model.findings import Facts, Finding
 from blockwright.model.router import CLEARING_KINDS, Machine
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from blockwright.cutting.cells import cells_inside
@@ -33,6 +34,10 @@ LEAST_SLACK_MM = 0.02
 
 SHALLOWEST_MM = 0.05
 """Depths below this at the very top of a wall are not looked at, mm."""
+
+
+_LOOKED_UP = 46
+"""Depths at which it is reckoned how far a bit keeps off."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,19 +72,39 @@ def keep_off_mm(bit: Bit, depth_mm: float, floor: Floor) -> float:
     return float((radii + (depth_mm - high) / floor.slope).max())
 
 
-def needed_depth(away_mm: NDArray[np.float32], floor: Floor, *, slack_mm: float, step_mm: float) -> NDArray:  # type: ignore[type-arg]
+def needed_depth(
+    away_mm: NDArray[np.float32], floor: Floor, *, slack_mm: float, step_mm: float
+) -> NDArray[np.float32]:
     """The depth that is asked for at a distance from the wood that stays, mm, 0 where there is none to ask.
 
     On the wall, and in what is deeper than the least depth, ``slack_mm`` is left; the least depth is asked
     for wherever the wall has come down to it.
     """
-    wanted = floor.depth_mm(away_mm).astype(np.float32)
-    needed = wanted - np.float32(slack_mm)
+    needed = np.empty(away_mm.shape, dtype=np.float32)
     # The edge lies up to half a cell nearer than the distance says; a cell more is kept off the wall's foot.
-    flat = away_mm >= floor.foot_mm + 1.5 * step_mm
-    needed[flat] = np.maximum(needed[flat], np.float32(floor.least_mm - LEAST_SLACK_MM))
-    needed[(needed < SHALLOWEST_MM) | (away_mm <= 0.0)] = 0.0
+    flat_mm = floor.foot_mm + 1.5 * step_mm
+    _ask(
+        away_mm.ravel(),
+        needed.ravel(),
+        (floor.slope, floor.least_mm, floor.growth, floor.most_mm),
+        slack_mm,
+        flat_mm,
+    )
     return needed
+
+
+@njit(cache=True, nogil=True)
+def _ask(away, needed, floor, slack, flat):  # type: ignore[no-untyped-def]
+    slope, least, growth, most = floor
+    for k in range(len(away)):
+        far = away[k]
+        if far <= 0.0:
+            needed[k] = 0.0
+            continue
+        depth = min(far * slope, max(least + growth * far, least), most) - slack
+        if far >= flat:
+            depth = max(depth, least - LEAST_SLACK_MM)
+        needed[k] = depth if depth >= SHALLOWEST_MM else 0.0
 
 
 def find_reach(
@@ -107,32 +132,22 @@ def find_reach(
     return Reach(step_mm, away, needed, reached & (needed > 0))
 
 
-def largest_bits(
-    clear: Area,
-    floor: Floor,
-    bits: Sequence[Bit],
-    *,
-    origin: tuple[float, float],
-    step_mm: float,
-    shape: tuple[int, int],
-) -> dict[int, float]:
+def largest_bits(reach: Reach, floor: Floor, bits: Sequence[Bit]) -> dict[int, float]:
     """The area, mm2, that each bit (by its number) clears where the largest that reaches a spot is taken.
 
-    The very tops of walls, of which no depth is asked yet, are the last bit's, which cuts the walls.
+    ``reach`` holds what the waste needs. The very tops of walls, of which no depth is asked yet, are the last
+    bit's, which cuts the walls.
     """
-    inside = cells_inside(clear, origin, step_mm, shape)
-    away = _distance(inside) * np.float32(step_mm)
-    needed = needed_depth(np.maximum(away - step_mm / 2, 0), floor, slack_mm=SLACK_MM, step_mm=step_mm)
-    safe = np.maximum(away - step_mm, 0)
-    left = needed > 0
+    needed = reach.needed_mm.copy()
+    safe = np.maximum(reach.away_mm - reach.step_mm, 0)
     areas: dict[int, float] = {}
     for bit in sorted(dict.fromkeys(bits), key=lambda bit: (-_clears_mm(bit), -bit.diameter_mm, bit.number)):
-        reached = _reaches(bit, safe, needed, floor, step_mm)
-        areas[bit.number] = float(np.count_nonzero(reached & left)) * step_mm**2
-        left &= ~reached
+        reached = _reaches(bit, safe, needed, floor, reach.step_mm)
+        areas[bit.number] = float(np.count_nonzero(reached)) * reach.step_mm**2
+        needed[reached] = 0.0
     if areas:
-        tops = np.count_nonzero(inside) - np.count_nonzero((needed > 0) & (inside > 0))
-        areas[bit.number] += float(tops) * step_mm**2
+        tops = np.count_nonzero(reach.away_mm) - np.count_nonzero(reach.needed_mm)
+        areas[bit.number] += float(tops) * reach.step_mm**2
     return areas
 
 
@@ -185,12 +200,24 @@ def _tip_reaches(
 ) -> NDArray[np.bool_]:
     """Where a bit can stand over the very place, its tip at the depth that is needed."""
     most = min(floor.most_mm, bit.cutting_mm)
-    depths = np.linspace(0.0, most, 46)
-    off = np.array([keep_off_mm(bit, depth, floor) for depth in depths])
     # Off is what depth asks for; the needed depth of a place is looked up, not the depth of its distance.
-    asked = np.interp(needed, depths, off).astype(np.float32)
-    reached: NDArray[np.bool_] = (asked <= safe) & (needed > 0) & (needed <= most + 1e-6)
+    off = np.array([keep_off_mm(bit, depth, floor) for depth in np.linspace(0.0, most, _LOOKED_UP)])
+    reached = np.zeros(needed.shape, dtype=np.bool_)
+    _stand_over(safe.ravel(), needed.ravel(), off, most, reached.ravel())
     return reached
+
+
+@njit(cache=True, nogil=True)
+def _stand_over(safe, needed, off, most, reached):  # type: ignore[no-untyped-def]
+    steps = len(off) - 1
+    for k in range(len(safe)):
+        depth = needed[k]
+        if depth <= 0.0 or depth > most + 1e-6:
+            continue
+        along = min(depth / most, 1.0) * steps
+        low = min(int(along), steps - 1)
+        asked = off[low] + (along - low) * (off[low + 1] - off[low])
+        reached[k] = np.float32(asked) <= safe[k]
 
 
 def _flat_reaches(
@@ -203,17 +230,39 @@ def _flat_reaches(
     """Where the flat of a bit's tip reaches from some place where the bit can stand."""
     reached = np.zeros(needed.shape, dtype=np.bool_)
     deepest = min(float(needed.max(initial=0.0)), bit.cutting_mm)
+    cannot = np.empty(needed.shape, dtype=np.uint8)
     level = floor.least_mm
     before = 0.0
     while before < deepest - 1e-6:
-        asks = (needed > before) & (needed <= min(level, bit.cutting_mm) + 1e-6)
-        if asks.any():
-            stands = safe >= keep_off_mm(bit, min(level, bit.cutting_mm), floor)
-            if stands.any():
-                away = _distance((~stands).astype(np.uint8)) * np.float32(step_mm)
-                reached |= asks & (away <= _flat_mm(bit))
+        until = min(level, bit.cutting_mm)
+        off_mm = keep_off_mm(bit, until, floor)
+        asks, stands = _look(safe.ravel(), needed.ravel(), before, until + 1e-6, off_mm, cannot.ravel())
+        if asks and stands:
+            within = np.float32(_flat_mm(bit) / step_mm)
+            _reach_from(
+                _distance(cannot).ravel(), within, needed.ravel(), before, until + 1e-6, reached.ravel()
+            )
         before, level = level, level + LEVEL_MM
     return reached
+
+
+@njit(cache=True, nogil=True)
+def _look(safe, needed, before, until, off, cannot):  # type: ignore[no-untyped-def]
+    """Write where a bit cannot stand; how many places ask for a depth, and in how many it can stand."""
+    asks = stands = 0
+    for k in range(len(safe)):
+        can = safe[k] >= off
+        cannot[k] = 0 if can else 1
+        stands += can
+        asks += before < needed[k] <= until
+    return asks, stands
+
+
+@njit(cache=True, nogil=True)
+def _reach_from(away, within, needed, before, until, reached):  # type: ignore[no-untyped-def]
+    for k in range(len(away)):
+        if before < needed[k] <= until and away[k] <= within:
+            reached[k] = True
 
 
 def _add_ball_reaches(

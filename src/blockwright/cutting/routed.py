@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 import shapely
 
 from blockwright.cutting.feeds import speeds_for, steps_for, wood_class_of
+from blockwright.cutting.ground import Manner, Tool, floor_of
 from blockwright.cutting.proving import FaceWanted, Proof
 from blockwright.cutting.reaching import largest_bits
 from blockwright.cutting.reading_program import ProgramMoves
-from blockwright.cutting.routing import Manner, Routed, Tool, floor_of, relief_of, route_face
+from blockwright.cutting.routing import Routed, relief_of, route_face
 from blockwright.cutting.timing import BitShare, lower_bound_s, router_time
 from blockwright.cutting.wanted import Floor
 from blockwright.geometry.narrowest import narrowest_width
@@ -125,7 +126,11 @@ def choices(
     clearing.sort(key=lambda tool: (CLEARING_KINDS.index(tool.bit.kind), -tool.bit.diameter_mm))
     others = tuple(tool for tool in at_work if tool.bit.kind not in CLEARING_KINDS)
     sets = [(*clearing[:count], *others) for count in range(len(clearing) - 1, 0, -1)]
-    return [(tools, route_face(blocks, face, cut.clear, tools, bench.manner)) for tools in sets]
+    # With a bit for sloping walls the floor is the same for every set.
+    ground = routed.ground if others else None
+    return [
+        (tools, route_face(blocks, face, cut.clear, tools, bench.manner, ground=ground)) for tools in sets
+    ]
 
 
 def hand_minutes(left: Area, table: CuttingTable) -> float:
@@ -165,7 +170,6 @@ def _change_minutes(programs: Sequence[ProgramMoves], machine: Machine) -> float
 
 
 def routing_of(
-    cut: FaceCut,
     face: Face,
     board: Board,
     bench: Bench,
@@ -178,15 +182,7 @@ def routing_of(
     """What is told of a routed face; ``programs`` come with the names of their bits and of their files."""
     machine = bench.machine
     own = [moves for moves, _, _ in programs]
-    shape = proof.surface.heights.shape
-    areas = largest_bits(
-        cut.clear,
-        routed.floor,
-        bench.bits,
-        origin=proof.surface.origin,
-        step_mm=proof.surface.step_mm,
-        shape=shape,
-    )
+    areas = largest_bits(proof.reach, routed.floor, bench.bits)
     by_number = {tool.bit.number: tool for tool in bench.tools}
     shares = [
         BitShare(area, by_number[number].steps.over_mm, by_number[number].speeds.feed_mm_min)

@@ -1,22 +1,28 @@
 """From a face to what each bit does on it: roughing, what larger bits left, walls, corners, marks, rim."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from math import ceil, inf
 
 import numpy as np
 import shapely
-from shapely import affinity
 from shapely.geometry import MultiPolygon
 
 from blockwright.cutting.ball_lanes import Ball, ball_lanes, left_by_ball
-from blockwright.cutting.distances import Distances, distances_in
-from blockwright.cutting.feeds import Speeds, Steps
+from blockwright.cutting.distances import Distances
+from blockwright.cutting.ground import (
+    Ground,
+    Manner,
+    Tool,
+    ground_of,
+    off_machine,
+    on_machine,
+    rings_of,
+)
 from blockwright.cutting.joining import Ways, joined, way_through
 from blockwright.cutting.lanes import (
     Lane,
-    flank_slope,
     left_after,
     ring_lanes,
     standing,
@@ -25,23 +31,15 @@ from blockwright.cutting.lanes import (
 )
 from blockwright.cutting.marks_and_rim import into_corner, mark_lanes, rim_lane
 from blockwright.cutting.ordering import in_order
-from blockwright.cutting.reaching import SLACK_MM
-from blockwright.cutting.rising import rising_lanes
 from blockwright.cutting.timing import BitShare, lower_bound_s
 from blockwright.cutting.tours import tours
-from blockwright.cutting.wanted import Floor, area_to_work, as_polygons, shrunk
+from blockwright.cutting.wanted import Floor, as_polygons, shrunk
 from blockwright.model.blocks import BlockSet, Face, Kento
 from blockwright.model.router import Bit, Run
 from blockwright.model.units import Area, PointMm, Region
 
-UPRIGHT_DEG = 89.0
-"""Walls without a bit that cuts sloping ones."""
-
 _LEAST_TOLD_MM2 = 0.05
 """Waste left standing that is smaller takes no ink to speak of."""
-
-_LAP_MM = 0.05
-"""How far a wall's foot reaches into what flat bits cleared."""
 
 _FINER = 0.05
 """A V bit comes by all walls anyway: waste of this part of the least area is worth its turning aside."""
@@ -58,15 +56,6 @@ _GENEROUS_MM = 0.06
 _LIFT_MM = 30.0
 """What a lift and a new entry are worth in mm of way: about a second."""
 
-_TOP_SHELF_MM = 0.06
-"""How wide the step may be that a bit leaves at a printing edge, in a wall that leans more, mm [CP]."""
-
-_SHELF_MM = 0.12
-"""And the steps below it, mm: with walls of 60 degrees less high than the usual slack of the depth."""
-
-_ALIKE = 0.02
-"""Slopes that differ by less are the same."""
-
 _MARKS_MM = 3.0
 """The thickest bit that the marks are cut with, if there is a choice, mm [CP]: half of it goes on into the
 corner where the sheet seats."""
@@ -77,43 +66,8 @@ _ENTRY_S = 1.8
 _ASIDE_MM = 8.0
 """Ways there and back through the work that are longer than this take longer than a lift."""
 
-_ROUND_LACKS = 0.5
-"""Where rings are rounded they lead so far from the edge that this part of the slack is lacking in depth."""
-
-_LEAST_GROWTH = 1e-3
-"""Floors that fall less, mm for each mm, are level."""
-
 _LINK_DIAMETERS = 0.7
 """The next ring lies within so many diameters."""
-
-
-@dataclass(frozen=True, slots=True)
-class Tool:
-    """A bit with its speeds and steps in the wood of a face."""
-
-    bit: Bit
-    speeds: Speeds
-    steps: Steps
-
-
-@dataclass(frozen=True, slots=True)
-class Manner:
-    """How a face is routed; lengths in mm.
-
-    ``least_left_mm2`` is the least waste that a larger bit left for which a smaller one is taken: less is
-    left to the next, and at last to the hand. ``mark_depth_mm`` is the depth of the marks, ``slack_mm`` how
-    much shallower than wanted a floor may be, ``change_s`` how long a change of bits takes.
-    """
-
-    floor: Floor
-    stock_mm: float
-    ramp_deg: float
-    safe_mm: float
-    least_left_mm2: float
-    mark_depth_mm: float
-    chamfer_mm: float
-    change_s: float = 0.0
-    slack_mm: float = SLACK_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,6 +77,7 @@ class Routed:
     ``floor`` is how deep it is wanted to be; ``left`` the waste that no bit is sent for, and the recesses of
     marks that none fits into, in face coordinates. ``widest_mm`` is how far from all wood that stays its
     widest place is, ``beside_s`` the least time, s, that marks and rim take at full feed.
+    ``ground`` serves for smaller sets of bits.
     """
 
     runs: tuple[Run, ...]
@@ -130,29 +85,27 @@ class Routed:
     left: Area
     widest_mm: float = inf
     beside_s: float = 0.0
+    ground: Ground | None = None
 
 
-def on_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
-    """A shape of a face as it lies on the machine: zero at the block's lower left corner, y away."""
-    left, _, _, bottom = block.bounds
-    return affinity.affine_transform(geometry, [1.0, 0.0, 0.0, -1.0, -left, bottom])
-
-
-def off_machine(geometry: shapely.Geometry, block: Region) -> shapely.Geometry:
-    """A shape on the machine as it lies on the face: :func:`on_machine` turned back."""
-    left, _, _, bottom = block.bounds
-    return affinity.affine_transform(geometry, [1.0, 0.0, 0.0, -1.0, left, bottom])
-
-
-def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool], manner: Manner) -> Routed:
+def route_face(
+    blocks: BlockSet,
+    face: Face,
+    clear: Area,
+    tools: Sequence[Tool],
+    manner: Manner,
+    *,
+    ground: Ground | None = None,
+) -> Routed:
     """Say what each bit does on a face, the largest first.
+
+    ``ground`` is that of a larger set of bits with the same largest flat bit and the same one for walls.
 
     Of bits for sloping walls the bluntest is taken; without one the smallest ball bit steps down the walls,
     and without that they are upright. Ball bits clear what flat ones left, or all of it where there is no
     flat bit; marks are then left. Raises ValueError when there is neither.
     """
     here = blocks.as_on(face)
-    work = as_polygons(on_machine(area_to_work(clear, here.block), here.block))
     flats = sorted(
         (tool for tool in tools if tool.bit.kind == "flat"), key=lambda tool: -tool.bit.diameter_mm
     )
@@ -164,27 +117,17 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
     )
     if not flats and not balls:
         raise ValueError("a face is cleared by flat or ball bits; there is none")
-    floor = floor_of(tools, manner)
-    away = distances_in(work)
+    ground = ground or ground_of(blocks, face, clear, tools, manner)
+    work, floor, away = ground.work, ground.floor, ground.away
     rest = shrunk(work, floor.foot_mm + manner.stock_mm)
     runs: list[Run] = []
     marking = for_marks(flats)
     beside_s = lower_bound_s(_mark_shares(blocks, face, marking))
     for place, tool in enumerate(flats):
-        within = None
+        lanes = list(ground.rings)
         if place > 0:
-            within = _worth_coming(rest, tool, sloping[0] if sloping else None, manner, marking is tool)
-        lanes = ring_lanes(
-            work,
-            tool.bit,
-            floor,
-            stock_mm=manner.stock_mm,
-            step_over_mm=tool.steps.over_mm,
-            step_down_mm=tool.steps.down_mm,
-            within=within,
-            deeper_mm=_deeper_mm(tool, manner),
-            round_mm=_ROUND_LACKS * manner.slack_mm / max(manner.floor.growth, _LEAST_GROWTH),
-        )
+            worth = _worth_coming(rest, tool, sloping[0] if sloping else None, manner, marking is tool)
+            lanes = rings_of(tool, work, floor, manner, within=worth)
         if place > 0 and all(len(lane.layers) == 1 for lane in lanes):
             way = partial(way_through, bit=tool.bit, floor=floor, away=away, ramp_deg=manner.ramp_deg)
             lanes = tours(lanes, (), way=way, link_mm=_ASIDE_MM)
@@ -202,11 +145,10 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
             balls, work, rest, floor, away, manner, whole=not flats, walls=not sloping
         )
         runs += more
-    for tool in sloping[:1]:
-        deep, clears_mm = _deep_walls(tool, floor, manner)
-        walls = _walls(work, tool.bit, deep)
-        rising = rising_lanes(work, tool.bit, deep, walls=walls, away=away)
-        rest = _left_by_lanes(_left_by_rising(rest, rising, tool.bit, floor), walls, clears_mm)
+    if ground.walls is not None:
+        walls = ground.walls
+        tool, deep, clears_mm = walls.tool, walls.floor, walls.clears_mm
+        rest = _left_by_lanes(_left_by_rising(rest, walls.rising, tool.bit, floor), walls.feet, clears_mm)
         lanes = ring_lanes(
             work,
             tool.bit,
@@ -220,8 +162,8 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         )
         rest = _left_by_lanes(rest, lanes, clears_mm)
         lanes = tours(
-            [*walls, *lanes],
-            rising,
+            [*walls.feet, *lanes],
+            walls.rising,
             way=partial(way_through, bit=tool.bit, floor=deep, away=away, ramp_deg=manner.ramp_deg),
             link_mm=_ASIDE_MM,
         )
@@ -238,6 +180,7 @@ def route_face(blocks: BlockSet, face: Face, clear: Area, tools: Sequence[Tool],
         as_polygons(off_machine(rest, here.block)),
         _widest_mm(work, flats, floor, manner),
         beside_s,
+        ground,
     )
 
 
@@ -275,38 +218,6 @@ def _clear_hollows(
     return runs, rest
 
 
-def _deep_walls(tool: Tool, floor: Floor, manner: Manner) -> tuple[Floor, float]:
-    """The floor as a sloping bit cuts it, and how wide to each side it then clears to the least depth, mm.
-
-    The deeper it goes the wider that is, and a wall as steep as the bit's flank stays the same: so it goes as
-    deep as one pass may, and so deep that no ridge is left between a wall and what flat bits cleared.
-    """
-    tip_mm, flank = tool.bit.tip_mm / 2.0, flank_slope(tool.bit)
-    beside_mm = manner.stock_mm + tip_mm + _LAP_MM
-    least_mm = floor.least_mm + beside_mm * floor.slope
-    if flank <= floor.slope + _ALIKE:
-        least_mm = max(least_mm, min(tool.steps.down_mm, floor.most_mm))
-    clears_mm = tip_mm + (least_mm - floor.least_mm) / max(flank, floor.slope)
-    return replace(floor, least_mm=least_mm, most_mm=max(floor.most_mm, least_mm)), clears_mm - _LAP_MM
-
-
-def _walls(work: Area, bit: Bit, deep: Floor) -> list[Lane]:
-    """Lanes along all walls: at their foot, and down the wall in steps where it leans more than the bit."""
-    shelf_mm = deep.least_mm * (1.0 / deep.slope - 1.0 / flank_slope(bit))
-    shelves = [shelf_mm]
-    if shelf_mm > _TOP_SHELF_MM:
-        count = ceil((shelf_mm - _TOP_SHELF_MM) / _SHELF_MM)
-        shelves = np.linspace(_TOP_SHELF_MM, shelf_mm, count + 1).tolist()
-    depths = [deep.least_mm * shelf / shelf_mm for shelf in shelves] if shelf_mm > 0.0 else [deep.least_mm]
-    return [lane for depth in depths for lane in wall_lanes(work, bit, replace(deep, least_mm=depth))]
-
-
-def floor_of(tools: Sequence[Tool], manner: Manner) -> Floor:
-    """How deep a face is wanted to be; with upright walls where no bit cuts sloping ones."""
-    sloping = any(tool.bit.kind in ("V", "tapered", "ball") for tool in tools)
-    return manner.floor if sloping else replace(manner.floor, wall_deg=UPRIGHT_DEG)
-
-
 def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manner) -> Area:
     """What is cut besides the waste and the marks' recesses, a little generously, face coordinates: their
     relieved corners and the chamfered rim.
@@ -321,13 +232,6 @@ def relief_of(blocks: BlockSet, face: Face, tools: Sequence[Tool], manner: Manne
     if manner.chamfer_mm > 0.0 and any(tool.bit.kind == "V" for tool in tools):
         parts.append(shapely.difference(block, block.buffer(-(manner.chamfer_mm + _GENEROUS_MM))))
     return as_polygons(shapely.union_all(parts))
-
-
-def _deeper_mm(tool: Tool, manner: Manner) -> float:
-    """How much deeper than the floor under its middle a flat bit goes: so that what it clears on its far side
-    lacks no more than the slack.
-    """
-    return max(manner.floor.growth * tool.bit.radius_mm - manner.slack_mm, 0.0)
 
 
 def _left_by_lanes(rest: Area, lanes: Sequence[Lane], clears_mm: float) -> Area:
