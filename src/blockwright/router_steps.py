@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import get_num_coordinates
 
 from blockwright.bits import chosen_routers
 from blockwright.folder import Document
@@ -93,9 +94,13 @@ def route(blocks: BlockSet, cut: Cut, settings: Settings, shelf: RouterShelf, in
             return face_cut, (), None
         return _route(blocks, face, on[face.name], face_cut, settings, shelf, into)
 
+    pairs = list(zip(blocks.faces, cut.faces, strict=True))
+    # What takes longest comes first, so that no face is worked on alone at the end.
+    order = sorted(range(len(pairs)), key=lambda k: -get_num_coordinates(pairs[k][1].clear))
     # Offsets and compiled loops release the interpreter; more at once than cores would only take memory.
     with ThreadPoolExecutor(min(os.cpu_count() or 1, _MOST_AT_ONCE)) as pool:
-        done = list(pool.map(one, zip(blocks.faces, cut.faces, strict=True)))
+        made = dict(zip(order, pool.map(one, [pairs[k] for k in order]), strict=True))
+    done = [made[k] for k in range(len(pairs))]
     of_bits = told_of_bits([bits for _, _, bits in done if bits is not None])
     findings = [*cut.findings, *(finding for _, told, _ in done for finding in told), *of_bits]
     return Cut(tuple(face_cut for face_cut, _, _ in done), tuple(findings))
