@@ -130,6 +130,18 @@ class _Samples:
         return quiet if calm and len(quiet) >= min(8, len(found)) else found
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Bands:
+    """Groups of regions that soft borders hold together, the largest first, and pairs with gentle borders;
+    with pixels and the mean colour of every region.
+    """
+
+    samples: _Samples
+    mean: NDArray[np.float64]
+    groups: list[NDArray[np.int64]]
+    gentle: NDArray[np.int64]
+
+
 def _sampled(flat: FlatPicture, regions: NDArray[np.int32], count: int, pixels_per_mm: float) -> _Samples:
     step = max(1, int(np.ceil((regions.size / _SAMPLES) ** 0.5)))
     rows, columns = (np.arange(step // 2, size, step) for size in regions.shape)
@@ -404,24 +416,32 @@ def _with_first_band(
     return None
 
 
-def find_runs(
-    flat: FlatPicture, regions: NDArray[np.int32], coverage: Coverage, *, pixels_per_mm: float
-) -> tuple[FoundRun, ...]:
+def look_for_bands(
+    flat: FlatPicture, regions: NDArray[np.int32], count: int, *, pixels_per_mm: float
+) -> Bands:
+    """Look where the regions of a picture run into each other.
+
+    ``regions`` (H, W) int32 gives for every pixel which of the ``count`` regions it is of.
+    """
+    samples = _sampled(flat, regions, count, pixels_per_mm)
+    across_px = max(_ACROSS_PX, round(_ACROSS_MM * pixels_per_mm))
+    mean = _means(samples, count)
+    return Bands(samples, mean, *_groups(flat, regions, mean, np.diff(samples.first), across_px))
+
+
+def find_runs(bands: Bands, coverage: Coverage) -> tuple[FoundRun, ...]:
     """The gradations of a picture, the largest first.
 
-    ``regions`` (H, W) int32 gives for every pixel the place of its polygon in ``coverage``, which is in mm.
-    Every region belongs to one run at most. A picture of flat paint has none.
+    ``coverage``, in mm, has the polygons of the regions in their order. Every region belongs to one run at
+    most. A picture of flat paint has none.
     """
-    samples = _sampled(flat, regions, len(coverage.polygons), pixels_per_mm)
-    across_px = max(_ACROSS_PX, round(_ACROSS_MM * pixels_per_mm))
-    mean = _means(samples, len(coverage.polygons))
-    groups, gentle = _groups(flat, regions, mean, np.diff(samples.first), across_px)
-    if not groups:
+    samples, mean, gentle = bands.samples, bands.mean, bands.gentle
+    if not bands.groups:
         return ()
     tree = shapely.STRtree(coverage.polygons)
     free = set(np.flatnonzero(np.diff(samples.first) > 0).tolist())
     found: list[FoundRun] = []
-    for group in groups:
+    for group in bands.groups:
         own = np.array([k for k in group.tolist() if k in free], dtype=np.int64)
         if len(own) < 2 or _spread(mean[own]) < _LEAST_CHANGE / 2.0:
             continue

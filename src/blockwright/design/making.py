@@ -1,5 +1,6 @@
 """Picture in, design out: the steps of the design stage in order."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from blockwright.design.assigning import assign_colours, nearest_colours
 from blockwright.design.colours import Colours, with_runs
 from blockwright.design.edits import apply_edits
 from blockwright.design.flattening import FlatPicture, flatten
-from blockwright.design.gradations import FoundRun, find_runs
+from blockwright.design.gradations import Bands, FoundRun, find_runs, look_for_bands
 from blockwright.design.judging import judge_flatness, judge_shapes
 from blockwright.design.palette import find_palette
 from blockwright.design.runs import calm_runs
@@ -149,6 +150,16 @@ def _named(colours: Colours) -> tuple[PaletteColour, ...]:
     return tuple(PaletteColour(n, h, lab) for n, h, lab in zip(names, colours.hexes, labs, strict=True))
 
 
+def _look(
+    flat: FlatPicture, labels: NDArray[np.uint8], settings: DesignTable, pixels_per_mm: float
+) -> tuple[NDArray[np.int32], Bands | None]:
+    """The region of every pixel, and which of them run into each other, if that is asked."""
+    regions, areas, _ = label_regions(labels)
+    if not settings.gradations:
+        return regions, None
+    return regions, look_for_bands(flat, regions, len(areas), pixels_per_mm=pixels_per_mm)
+
+
 def trace_picture(
     pixels: NDArray[np.uint8],
     *,
@@ -166,12 +177,19 @@ def trace_picture(
     flat = flatten(pixels)
     palette = _choose_palette(flat, settings)
     labels = _label_pixels(flat, palette, settings, pixels_per_mm)
-    coverage = trace_coverage(
-        labels, flat.pixels, palette.levels, pixels_per_mm=pixels_per_mm, smoothing_mm=settings.smoothing_mm
-    )
-    regions, _, _ = label_regions(labels)
+    with ThreadPoolExecutor(1) as pool:
+        # Both only read the labels, and most of both is outside the interpreter.
+        looking = pool.submit(_look, flat, labels, settings, pixels_per_mm)
+        coverage = trace_coverage(
+            labels,
+            flat.pixels,
+            palette.levels,
+            pixels_per_mm=pixels_per_mm,
+            smoothing_mm=settings.smoothing_mm,
+        )
+        regions, bands = looking.result()
     del labels
-    found = find_runs(flat, regions, coverage, pixels_per_mm=pixels_per_mm) if settings.gradations else ()
+    found = find_runs(bands, coverage) if bands else ()
     loss = _loss(pixels, regions, palette.lab[coverage.labels], found, pixels_per_mm)
     flatness = judge_flatness(flat, palette.heaped_share, loss.lost_percent, len(palette.hexes))
     del flat, regions
