@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon, box
 
+from blockwright.cutting import rising
 from blockwright.cutting.distances import distances_in
 from blockwright.cutting.joining import Ways, joined, way_through
 from blockwright.cutting.lanes import (
@@ -144,6 +145,18 @@ def test_a_v_bit_rises_into_an_inside_corner() -> None:
     deep = np.minimum(along / sqrt(2.0) * tan(np.radians(60.0)), 1.5)
     assert np.all(np.abs(-points[:, 2] - deep) < 0.05)
     assert along.min() < 0.35
+
+
+def test_a_middle_line_of_nothing_beside_a_foot_is_no_lane(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both its ends are drawn to one place of the foot."""
+    walls, away = wall_lanes(WORK, VEE, FLOOR), distances_in(WORK)
+    usual = rising_lanes(WORK, VEE, FLOOR, walls=walls, away=away)
+    foot = walls[0].points[0, :2]
+    speck = shapely.linestrings([foot + 0.05, foot + 0.06])
+    leading_on = rising._leading_on
+    monkeypatch.setattr(rising, "_leading_on", lambda lines: np.append(leading_on(lines), speck))
+    found = rising_lanes(WORK, VEE, FLOOR, walls=walls, away=away)
+    assert [lane.points.tolist() for lane in found] == [lane.points.tolist() for lane in usual]
 
 
 @pytest.mark.parametrize("least", [1.5, 3.0])

@@ -103,6 +103,31 @@ def test_what_was_forgotten_is_shallow_where_a_bit_used_can_reach() -> None:
     assert proof.shallow_mm2 > 20
 
 
+def test_a_splinter_that_stands_is_told_though_it_is_little() -> None:
+    """A bit in tracks over a whole block leaves one place out: far less than 1 %, but it would print."""
+    wanted = replace(WANTED, printing=MultiPolygon(), clear=MultiPolygon([BLOCK]))
+    ways = [((0, y), (60, y))[:: 1 if k % 2 else -1] for k, y in enumerate(np.arange(0.0, 41.0, 2.6))]
+    tracks = [(x, y, -4.5) for way in ways for x, y in way]
+    whole = proof_of([run(FLAT_3, tracks)], wanted)
+    assert codes(whole) == []
+    at = next(k for k in range(0, len(tracks), 2) if tracks[k][1] > 17.0)
+    y = tracks[at][1]
+    aside = [(x, y + off, -4.5) for x, off in ((24, 0.0), (24, -1.2), (27, -1.2), (27, 0.0))]
+    spoilt = proof_of(
+        [
+            run(
+                FLAT_3,
+                [*tracks[: at + 1], *(aside if tracks[at][0] == 0 else aside[::-1]), *tracks[at + 1 :]],
+            )
+        ],
+        wanted,
+    )
+    assert spoilt.shallow_mm2 < 0.01 * spoilt.reachable_mm2
+    (finding,) = spoilt.findings
+    assert finding.code == "program-leaves-it-shallow"
+    assert "stay standing, in one place: they would print" in finding.message
+
+
 def test_walls_steeper_than_asked_for_are_told() -> None:
     upright = [run(FLAT_3, ring(20, 20, INNER + 1.55, -DEEP)), *good_runs()]
     proof = proof_of(upright)

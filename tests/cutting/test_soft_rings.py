@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from blockwright.cutting.lanes import Lane, ring_lanes, standing
-from blockwright.cutting.rounding import rounded
+from blockwright.cutting.lanes import Lane, reach_mm, ring_lanes, standing
+from blockwright.cutting.rounding import left_within, rounded
 from blockwright.cutting.wanted import Floor
 from blockwright.model.router import Bit
 
@@ -81,9 +81,29 @@ def test_stars_of_any_shape_are_cleared_and_no_wood_is_touched(rays: list[tuple[
         assert shapely.covers(shapely.buffer(stands, 0.02), shapely.multipoints(lane.points[:, :2]))
 
 
+@pytest.mark.parametrize("share", [0.3, 0.6, 1.0])
+@pytest.mark.parametrize("long", [1.0, 2.0, 3.0, 4.0, 5.0])
+def test_an_arm_that_narrows_slowly_is_gone_to_its_end(share: float, long: float) -> None:
+    """A ring that is a little narrower near its end than the round, is no corner that can be left out."""
+    falls = 0.02
+    # The second ring is as wide as two radii that are tried, ``long`` before its end.
+    end = 2.0 * (reach_mm(SIX, FLOOR, 0.2) + 2.7 + 3.0 * share) - falls * (long + 6.8)
+    start = end + 50.0 * falls
+    work = MultiPolygon(
+        [Polygon([(0, -25), (40, -start / 2), (90, -end / 2), (90, end / 2), (40, start / 2), (0, 25)])]
+    )
+    left = shapely.difference(swept(rings(work, 0.0), 3.0), swept(rings(work, 1.5), 3.0))
+    assert shapely.buffer(left, -0.02).is_empty
+
+
+def around_of(part: Polygon, step: float, clears: float) -> MultiPolygon:
+    """What a bit leaves that went round a step outside."""
+    return left_within(MultiPolygon([part.buffer(step, join_style="mitre")]), clears)
+
+
 def test_a_neck_is_not_cut_off() -> None:
     neck = shapely.union_all([box(0, 0, 20, 20), box(19, 6, 22, 14), box(21, 0, 45, 20)])
-    part = rounded(neck, 2.7, 3.0, 1.5)
+    part = rounded(neck, around_of(neck, 2.7, 3.0), 2.7, 3.0, 1.5)
     assert isinstance(part, Polygon)
     assert part.covers(shapely.Point(20.5, 10))
     # And the corners are rounded all the same.
@@ -94,7 +114,7 @@ def test_a_neck_is_not_cut_off() -> None:
 def test_a_square_corner_is_rounded_as_the_formula_allows(clears: float, step: float) -> None:
     """The tip is cut off by R (1 - pi / 4) R in each corner, with (s + R - r) sqrt 2 <= r + R."""
     square = box(0, 0, 40, 40)
-    lost = (square.area - rounded(square, step, clears, 10.0).area) / 4.0
+    lost = (square.area - rounded(square, around_of(square, step, clears), step, clears, 10.0).area) / 4.0
     radius = np.sqrt(lost / (1.0 - pi / 4.0))
     clear = clears - 0.05
     assert (step + radius - clear) * np.sqrt(2.0) <= clear + radius + 1e-6

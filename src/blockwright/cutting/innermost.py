@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
-from blockwright.cutting.rounding import rounded
+from blockwright.cutting.rounding import left_within, rounded
 from blockwright.cutting.wanted import shrunk
 from blockwright.model.units import Area, Region
 
@@ -37,19 +37,29 @@ class Inner:
 
 
 def innermost(
-    region: Area, inner: Area, step_over_mm: float, radius_mm: float, *, most_shift_mm: float = 0.0
+    region: Area,
+    inner: Area,
+    step_over_mm: float,
+    radius_mm: float,
+    *,
+    around: Area | None = None,
+    most_shift_mm: float = 0.0,
 ) -> Inner:
     """What is gone of the rings of a region that lies ``step_over_mm`` within the ring around it.
 
     ``inner`` is the region of the next rings; a polygon with one of those in it is gone all the way round.
-    Sharp corners are rounded where that leads no farther than ``most_shift_mm`` from the ring around.
+    With ``around``, what the ring around was gone round, sharp corners are rounded where that leads no
+    farther than ``most_shift_mm`` from it.
     """
-    around, ways = [], []
+    whole, ways = [], []
+    outside = None if around is None or most_shift_mm <= 0.0 else left_within(around, radius_mm)
     tree = shapely.STRtree(list(inner.geoms))
     for part in region.geoms:
-        soft = rounded(part, step_over_mm, radius_mm, most_shift_mm) if most_shift_mm > 0.0 else part
+        soft = part
+        if outside is not None:
+            soft = rounded(part, outside, step_over_mm, radius_mm, most_shift_mm)
         if len(tree.query(part, predicate="intersects")):
-            around.append(soft)
+            whole.append(soft)
             continue
         # What the ring around this one does not reach.
         left = shrunk(shapely.MultiPolygon([part]), radius_mm - _OVERLAP_MM - step_over_mm)
@@ -64,10 +74,10 @@ def innermost(
         if found is not None:
             ways += found
         elif soft is not part and shapely.covers(soft.boundary.buffer(radius_mm - _OVERLAP_MM), left):
-            around.append(soft)
+            whole.append(soft)
         else:
-            around.append(part)
-    return Inner(tuple(around), tuple(ways))
+            whole.append(part)
+    return Inner(tuple(whole), tuple(ways))
 
 
 def _enough(part: Polygon, left: Area, radius_mm: float) -> list[shapely.Geometry] | None:

@@ -11,6 +11,7 @@ from math import atan, radians, tan
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
 
 from blockwright.cutting.innermost import innermost
 from blockwright.cutting.wanted import Floor, as_polygons, grown, shrunk
@@ -164,7 +165,7 @@ def ring_lanes(
     lanes: list[Lane] = []
     away = reach_mm(bit, floor, stock_mm)
     region = standing(work, bit, floor, stock_mm)
-    first, held, step_mm = True, False, step_over_mm
+    first, held, step_mm, around = True, False, step_over_mm, region
     least = 0.0 if bit.kind in ("V", "tapered") else _SPOT_MM
     let_down = _let_down_mm(radius, replace(floor, least_mm=floor.least_mm + deeper_mm))
     while not region.is_empty:
@@ -177,11 +178,13 @@ def ring_lanes(
             next_mm = min(next_mm, max(let_down - away, CLEAR_MM), _LET_DOWN_MM)
         inner = shrunk(region, next_mm)
         if not first and not held_before:
-            ways = innermost(region, inner, step_mm, clears, most_shift_mm=round_mm)
+            ways = innermost(region, inner, step_mm, clears, around=around, most_shift_mm=round_mm)
             lanes += _around(ways.rings, depth, layers, near)
+            around = MultiPolygon(ways.rings)
             lanes += [_lane(way, depth, layers, closed=False) for way in _close_to(ways.open, near)]
         elif along_walls or not first:
             lanes += _around([part for part in region.geoms if part.length >= least], depth, layers, near)
+            around = region
         away += next_mm
         region, step_mm, first = inner, next_mm, False
         if near is not None and not region.is_empty and not shapely.intersects(region, near):

@@ -7,6 +7,7 @@ was wanted. It says what was looked at and what was found, never that a program 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import cv2
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from blockwright.cutting.clearance import shank_meets
 from blockwright.cutting.gouges import Gouges, find_gouges
 from blockwright.cutting.mark_check import MARK_WITHIN_MM, MarkCheck, check_marks
 from blockwright.cutting.on_machine import Lying, beyond_the_machine
-from blockwright.cutting.reaching import SLACK_MM, Reach, find_reach
+from blockwright.cutting.reaching import LEAST_SLACK_MM, SLACK_MM, Reach, find_reach
 from blockwright.cutting.reading_program import ProgramMoves, read_program
 from blockwright.cutting.simulating import Stretches, Surface, carve, cut_stretches
 from blockwright.cutting.wanted import Floor
@@ -27,6 +28,9 @@ from blockwright.model.units import Area, PointMm, Region
 
 SHALLOW_SHARE = 0.01
 """The part of what the bits can reach that may stay too shallow before it is pointed at [CP]."""
+
+STANDS_SHARE = 0.5
+"""Waste less deep than this part of the least depth stands, and takes ink from the brush [CP]."""
 
 DEEPER_MM = 0.1
 """How much deeper than its wall or its floor the waste may be cut before it is pointed at, mm [CP]."""
@@ -318,19 +322,32 @@ def _mark_findings(marks: Sequence[MarkCheck], wanted: FaceWanted) -> list[Findi
 
 
 def _shallow_findings(proof: Proof, wanted: FaceWanted) -> list[Finding]:
-    if proof.shallow_mm2 <= SHALLOW_SHARE * proof.reachable_mm2:
+    """What stays too shallow, if it is much; and wood that stands up to the face, be it ever so little."""
+    much = proof.shallow_mm2 > SHALLOW_SHARE * proof.reachable_mm2
+    stands = proof.shallow & (proof.surface.heights > -STANDS_SHARE * wanted.floor.least_mm)
+    stands &= proof.reach.needed_mm > wanted.floor.least_mm - 2.0 * LEAST_SLACK_MM
+    places = cv2.connectedComponents(stands.astype(np.uint8))[0] - 1 if stands.any() else 0
+    if not much and not places:
         return []
-    lack = np.where(proof.shallow, proof.surface.heights + proof.reach.needed_mm, np.float32(0.0))
+    lack = np.where(stands if places else proof.shallow, proof.surface.heights + proof.reach.needed_mm, 0.0)
     y, x = np.unravel_index(int(lack.argmax()), lack.shape)
     step, origin = proof.surface.step_mm, proof.surface.origin
-    percent = 100.0 * proof.shallow_mm2 / proof.reachable_mm2
+    standing = "in one place" if places == 1 else f"in {places} places"
+    percent = 100.0 * proof.shallow_mm2 / max(proof.reachable_mm2, 1e-9)
+    words = (
+        f"{proof.shallow_mm2:.0f} mm² that the bits can reach ({percent:.1f} %) stay too shallow, by "
+        f"{float(lack.max()):.1f} mm at the worst: ink may stand there"
+        if much
+        else f"{float(np.count_nonzero(stands)) * step**2:.2f} mm² that the bits can reach stay standing, "
+        f"{standing}: they would print"
+    )
+    if much and places:
+        words += f", and wood would print that stays standing, {standing}"
     return [
         Finding(
             code="program-leaves-it-shallow",
             severity="warn",
-            message=f"On the face {wanted.name} {proof.shallow_mm2:.0f} mm² that the bits can reach "
-            f"({percent:.1f} %) stay too shallow, by {float(lack.max()):.1f} mm at the worst: ink may stand "
-            "there. Clear it by hand.",
+            message=f"On the face {wanted.name} {words}. Clear it by hand.",
             at=wanted.in_image(origin[0] + (float(x) + 0.5) * step, origin[1] + (float(y) + 0.5) * step),
             about=(("face", wanted.name),),
         )

@@ -72,6 +72,8 @@ def rising_lanes(work: Area, bit: Bit, floor: Floor, *, walls: Sequence[Lane], a
         at = {end: feet[place[end]] for end in (0, -1) if near[end] <= _AT_FOOT_MM}
         for end, foot_of in at.items():
             steady[end] = foot_of[:2]
+        if not np.any(steady != steady[0]):
+            continue  # both ends at one place of a foot, and nothing between
         # Between two corners that face each other it is nearest halfway.
         points = shapely.get_coordinates(shapely.segmentize(shapely.linestrings(steady), _SAMPLE_MM / 2.0))
         depth = np.clip((away.at(points) - tip) * slope, 0.0, floor.least_mm)

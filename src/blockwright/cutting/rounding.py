@@ -34,12 +34,19 @@ _LAP_MM = 0.05
 """What a bit is taken to clear less than it is wide."""
 
 
-def rounded(part: Region, step_over_mm: float, clears_mm: float, most_shift_mm: float) -> Region:
-    """A polygon whose outline turns less sharply, for a bit that came round ``step_over_mm`` outside it too.
+def left_within(around: Area, clears_mm: float) -> Area:
+    """What a bit leaves within an area that it goes round."""
+    return shrunk(around, clears_mm - _LAP_MM)
 
-    No place of its outline is farther from the old one's sides by more than ``most_shift_mm``.
+
+def rounded(part: Region, left: Area, step_over_mm: float, clears_mm: float, most_shift_mm: float) -> Region:
+    """A polygon whose outline turns less sharply, for a bit that went round ``step_over_mm`` outside it.
+
+    ``left`` is what that left (:func:`left_within`). No place of the new outline is farther from the old
+    one's sides by more than ``most_shift_mm``, and of what was left outside it nothing stays.
     """
     clears = clears_mm - _LAP_MM
+    here = shapely.intersection(left, part.buffer(max(step_over_mm - clears, 0.0) + _FAINT_MM))
     for share in _ROUNDS:
         radius = share * clears_mm
         opened = grown(shrunk(MultiPolygon([part]), radius), radius)
@@ -57,13 +64,25 @@ def rounded(part: Region, step_over_mm: float, clears_mm: float, most_shift_mm: 
         fit = (high > _FAINT_MM) & ((step_over_mm + radius - clears) * blunt <= clears + radius)
         fit &= high / blunt <= most_shift_mm
         ends = [tip for tip in tips[fit] if _is_an_end(tip, opened)]
+        part = _without(part, ends, here, clears)
+    return part
+
+
+def _without(part: Region, ends: list[Region], left: shapely.Geometry, clears_mm: float) -> Region:
+    """A polygon without those of its ends that nothing is left in when it is gone round."""
+    for _ in range(2):
         if not ends:
-            continue
+            break
         # Where a tip runs out along the edge it leaves a thread, and a step.
         less = as_polygons(shapely.difference(part, shapely.union_all(ends)))
         less = as_polygons(shapely.simplify(grown(shrunk(less, _THREAD_MM), _THREAD_MM), _STEP_MM))
-        if len(less.geoms) == 1:
-            part = less.geoms[0]
+        if len(less.geoms) != 1:
+            break
+        stays = shapely.difference(left, grown(less, clears_mm))
+        if stays.is_empty:
+            return less.geoms[0]
+        near = shapely.dwithin(np.asarray(ends, dtype=object), stays, 2.0 * clears_mm)
+        ends = [end for end, spoilt in zip(ends, near, strict=True) if not spoilt]
     return part
 
 
