@@ -21,11 +21,14 @@ from blockwright.documents.packet_frame import (
     text_height,
 )
 from blockwright.documents.sheet import FIRST_BASELINE, HAIRLINE, Pen, Picture, Sheet
-from blockwright.documents.type import ACCENT, Rich, Style, broken, fitted, slanted, strong
+from blockwright.documents.type import ACCENT, Rich, Style, bound, broken, fitted, slanted, strong
 from blockwright.model.findings import Finding
 
 UPRIGHT_ASPECT = 1.2
 """Pictures narrower than this stand side by side on the cover instead of one above the other."""
+
+_PROOF_SHARE = 0.36
+"""How much of the cover's width the proof takes below a wide design, its figures beside it."""
 
 MOST_OF_A_KIND = 6
 """Of each kind of finding so many are listed; more make a list that nobody reads."""
@@ -47,8 +50,8 @@ def _figures(packet: Packet) -> list[Rich]:
     """Say the print's figures in sentences."""
     design, blocks, proof = packet.design, packet.blocks, packet.proof
     x0, y0, x1, y1 = blocks.sheet.bounds
-    size = f"{mm_words(design.width_mm)} × {mm_words(design.height_mm)} mm"
-    paper = f"{mm_words(x1 - x0)} × {mm_words(y1 - y0)} mm"
+    size = bound(f"{mm_words(design.width_mm)} × {mm_words(design.height_mm)} mm")
+    paper = bound(f"{mm_words(x1 - x0)} × {mm_words(y1 - y0)} mm")
     impressions = counted(len(packet.separation.impressions), "impression")
     full, part = len(blocks.full_faces), len(blocks.part_faces)
     boards = f"{counted(full, 'face')} of {counted(len(blocks.boards) - part, 'board')}"
@@ -98,15 +101,19 @@ def _draw_cover(packet: Packet, frame: Frame, sheet: Sheet) -> None:
 def _draw_stacked(packet: Packet, frame: Frame, sheet: Sheet, top: float) -> float:
     """Draw a wide design across the page, with its proof below it beside the figures."""
     aspect = packet.design.width_mm / packet.design.height_mm
-    width, height = fit_picture(aspect, frame.measure, min(116.0, frame.foot - top - 118.0))
+    column = _PROOF_SHARE * frame.measure
+    beside = frame.measure - column - 7.0
+    figures = sum(text_height(each, TEXT, beside) + 1.6 for each in _figures(packet))
+    # Below them stand the captions and at least a line of what to look at.
+    below = max(figures, column / aspect) + 2.0 * CAPTION.leading_mm + NAME.leading_mm + TEXT.leading_mm + 7.0
+    width, height = fit_picture(aspect, frame.measure, min(116.0, frame.foot - top - below))
     y = _draw_picture(sheet, packet.design_picture, (frame.left, top, width, height), "The design") + 3.0
-    column = (frame.measure - 7.0) / 2
-    width, height = fit_picture(aspect, column, 62.0)
-    below = _draw_picture(
+    width, height = fit_picture(aspect, column, column / aspect)
+    end = _draw_picture(
         sheet, packet.proof_picture, (frame.left, y, width, height), "The print, as predicted"
     )
-    text = _write_all(sheet, _figures(packet), frame.right - column, y - 1.2, column)
-    return max(below, text)
+    text = _write_all(sheet, _figures(packet), frame.right - beside, y - 1.2, beside)
+    return max(end, text)
 
 
 def _draw_side_by_side(packet: Packet, frame: Frame, sheet: Sheet, top: float) -> float:
