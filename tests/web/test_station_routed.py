@@ -113,7 +113,7 @@ def test_times_and_what_is_left_are_said(routed: Opened) -> None:
     text = unescape(routed.get("cutting").text)
     for said in (
         "The router by the window runs for 18\u00a0minutes on this face.",
-        "Clearing its ground takes 14\u00a0minutes at the very least; it runs for 1.3 times that.",
+        "Ground, marks and rim take 14\u00a0minutes at the very least; it runs for 1.3 times that.",
         "2 places of what prints, the narrowest 0.22\u00a0mm wide",
         "what prints is not touched; 99.4\u00a0% of the ground",
         "the marks lie within 0.02\u00a0mm of their places",

@@ -15,7 +15,7 @@ TEXTS_OF_THE_ROUTER: Mapping[str, str] = {
     "router_none": "No router's programs could be worked out for this face.",
     "route_time": "{machine} runs for {time} on this face.",
     "route_time_changes": "{machine} takes {time} for this face, {changes} of them to change bits.",
-    "route_bound": "Clearing its ground takes {least} at the very least; it runs for {ratio} times that.",
+    "route_bound": "Ground, marks and rim take {least} at the very least; it runs for {ratio} times that.",
     "route_hand_one": "One place of {area} is left to the hand, about {time} of carving.",
     "route_hand_many": "{number} places are left to the hand, {area} in all, about {time} of carving.",
     "route_no_hand": "Nothing is left to the hand: the bits reach all of the waste.",
