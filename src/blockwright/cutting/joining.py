@@ -119,7 +119,7 @@ def _nearest(lane: Lane, place: Placed, here: NDArray[np.float64]) -> Placed:
 
 
 def _from_the_top(lane: Lane, here: NDArray[np.float64] | None) -> Lane:
-    """A closed lane begun where it turns back at its highest, and left out what would be gone again there.
+    """A closed lane begun where it turns back near the face, without what would be gone again at its end.
 
     So a slender bit comes down along a corner, which it cuts as it does, and not straight down. Other lanes,
     and those whose tops lie too far off, stay as they are.
@@ -185,8 +185,8 @@ def way_through(
 ) -> NDArray[np.float64] | None:
     """The places (n, 3) between two on the way through the work; None where there is no such way.
 
-    It leads straight from depth to depth, no more steeply than the bit is led down. A slender bit, which may
-    go straight down, else keeps to the lesser depth of the two as far as above or below the deeper one.
+    It leads straight from depth to depth, no more steeply than the bit is led down. A slender bit else falls
+    as straight as the walls along the way allow, and steeply where it must, from the lesser of the depths.
     """
     room = _room_mm(here, there, bit, floor, away) * steepest(bit, floor) + _SLIGHT_MM
     flat = bit.kind in CLEARING_KINDS
