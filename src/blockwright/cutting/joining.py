@@ -45,7 +45,8 @@ _AT_TOP_MM = 0.8
 """Places no deeper than this are come down to at once, mm."""
 
 _TOP_WORTH_MM = 25.0
-"""So much farther, mm above the work, a bit goes to where it need not be led down straight: half a second."""
+"""So much farther, mm above the work, a bit goes to where it need not be led down straight [CP]: on a machine
+of 5000 mm a minute that takes 0.3 s, and leading it down 2 to 3 mm through wood as long."""
 
 _SLENDER_SLOPE = 1.0
 """How steeply a slender bit is led down along a closed lane [CP]."""

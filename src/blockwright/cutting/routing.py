@@ -320,35 +320,41 @@ def _run(
 
 def _marks(blocks: BlockSet, face: Face, bit: Bit, manner: Manner) -> list[Lane]:
     """The marks of a face; a bit that does not fit into one leaves that to the hand."""
-    here = blocks.as_on(face)
     lanes: list[Lane] = []
-    for kento in blocks.marks_of(face):
-        for recess, corner in _recesses(kento, here.block):
-            if not recess.buffer(-bit.radius_mm).is_empty:
-                lanes += mark_lanes(recess, bit, depth_mm=manner.mark_depth_mm, corner=corner)
+    for recess, corner in _recesses_of(blocks, face):
+        if _fits(bit, recess):
+            lanes += mark_lanes(recess, bit, depth_mm=manner.mark_depth_mm, corner=corner)
     return lanes
 
 
 def _mark_shares(blocks: BlockSet, face: Face, marking: Tool | None) -> list[BitShare]:
     """What the bit for the marks has to clear in the recesses that it fits into."""
-    if marking is None:
-        return []
-    here = blocks.as_on(face)
-    every = [recess for kento in blocks.marks_of(face) for recess, _ in _recesses(kento, here.block)]
     return [
         BitShare(recess.area, marking.steps.over_mm, marking.speeds.feed_mm_min)
-        for recess in every
-        if not recess.buffer(-marking.bit.radius_mm).is_empty
+        for recess, _ in _recesses_of(blocks, face)
+        if marking is not None and _fits(marking.bit, recess)
     ]
 
 
 def _marks_left(blocks: BlockSet, face: Face, marking: Tool | None) -> list[Region]:
     """The recesses of a face's marks, on the machine, that the bit for the marks does not fit into."""
-    here = blocks.as_on(face)
-    recesses = [recess for kento in blocks.marks_of(face) for recess, _ in _recesses(kento, here.block)]
     return [
-        recess for recess in recesses if marking is None or recess.buffer(-marking.bit.radius_mm).is_empty
+        recess
+        for recess, _ in _recesses_of(blocks, face)
+        if marking is None or not _fits(marking.bit, recess)
     ]
+
+
+def _fits(bit: Bit, recess: Region) -> bool:
+    return not recess.buffer(-bit.radius_mm).is_empty
+
+
+def _recesses_of(
+    blocks: BlockSet, face: Face
+) -> list[tuple[Region, tuple[PointMm, PointMm, PointMm] | None]]:
+    """The recesses of a face's marks, on the machine, with the corner where the sheet seats."""
+    here = blocks.as_on(face)
+    return [each for kento in blocks.marks_of(face) for each in _recesses(kento, here.block)]
 
 
 def _recesses(kento: Kento, block: Region) -> list[tuple[Region, tuple[PointMm, PointMm, PointMm] | None]]:
